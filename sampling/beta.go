@@ -1,0 +1,54 @@
+package sampling
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mathext"
+)
+
+// Beta is a Beta distribution: what is known of a share between 0 and 1, such
+// as the share of mites that a treatment kills. Both parameters are positive;
+// Alpha and Beta weigh like that many mites killed and spared.
+type Beta struct {
+	Alpha float64 `json:"alpha"`
+	Beta  float64 `json:"beta"`
+}
+
+// Check reports parameters that make no distribution; name says whose they are.
+func (b Beta) Check(name string) error {
+	ok := func(v float64) bool { return v > 0 && v <= 1e6 }
+	if ok(b.Alpha) && ok(b.Beta) {
+		return nil
+	}
+	return &ValueError{Name: name, Problem: "a Beta distribution needs two numbers above 0, at most a million", Remedy: "give two numbers, such as 9 and 3 for about three in four"}
+}
+
+// Mean is the expected share.
+func (b Beta) Mean() float64 { return b.Alpha / (b.Alpha + b.Beta) }
+
+// SD is the standard deviation of the share.
+func (b Beta) SD() float64 {
+	n := b.Alpha + b.Beta
+	return math.Sqrt(b.Alpha * b.Beta / (n * n * (n + 1)))
+}
+
+// Mode is the most likely share. It is NaN when no single share is: a flat
+// curve, or one that is highest at both ends.
+func (b Beta) Mode() float64 {
+	switch {
+	case b.Alpha > 1 && b.Beta > 1:
+		return (b.Alpha - 1) / (b.Alpha + b.Beta - 2)
+	case b.Alpha > 1 && b.Beta <= 1, b.Alpha == 1 && b.Beta < 1:
+		return 1
+	case b.Beta > 1 && b.Alpha <= 1, b.Beta == 1 && b.Alpha < 1:
+		return 0
+	}
+	return math.NaN()
+}
+
+// Quantile is the share below which a part p of the distribution lies, for p
+// between 0 and 1.
+func (b Beta) Quantile(p float64) float64 { return mathext.InvRegIncBeta(b.Alpha, b.Beta, p) }
+
+// Rest is the distribution of the share that is left, one minus this one.
+func (b Beta) Rest() Beta { return Beta{b.Beta, b.Alpha} }
