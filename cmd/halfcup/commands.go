@@ -1,0 +1,20 @@
+package main
+
+import "github.com/urfave/cli/v2"
+
+// commands lists every command. To add one, write a file with a function that
+// returns it and put the function here.
+var commands = []func(*shell) *cli.Command{
+	completionCommand,
+	manCommand,
+}
+
+// The groups of the help, in the order they are shown.
+const (
+	groupCount    = "count"
+	groupTreat    = "treat"
+	groupSeason   = "season"
+	groupChecking = "checking"
+)
+
+var groups = []string{groupCount, groupTreat, groupSeason, groupChecking}

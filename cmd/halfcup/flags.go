@@ -1,0 +1,128 @@
+package main
+
+import (
+	"fmt"
+	"math"
+	"regexp"
+	"strconv"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"halfcup/cmd/halfcup/internal/show"
+	"halfcup/sampling"
+)
+
+var (
+	helpFlag    = &cli.BoolFlag{Name: "help", Aliases: []string{"h"}, Usage: "show this help"}
+	versionFlag = &cli.BoolFlag{Name: "version", Aliases: []string{"V"}, Usage: "show the version"}
+)
+
+// sharedFlags work anywhere on the line of every command.
+//
+// Every flag with a value, here and in the commands, is a StringFlag (or a
+// StringSliceFlag when it may be repeated) and is read by the functions below,
+// so that a value that cannot be used is shown with a mark under the fault.
+func sharedFlags() []cli.Flag {
+	return []cli.Flag{
+		&cli.StringFlag{Name: "format", Value: "text", Usage: "how the answer is written `text|json|csv`"},
+		&cli.StringFlag{Name: "settings", Usage: "read settings from `FILE`", DefaultText: "./halfcup.toml when there is one"},
+		&cli.StringFlag{Name: "log", Usage: "use the record in `FILE`", DefaultText: "./halfcup.csv when there is one"},
+		&cli.StringFlag{Name: "today", Usage: "pretend that today is `DATE`", DefaultText: "the clock's date"},
+		&cli.StringFlag{Name: "color", Value: "auto", Usage: "whether text has colour `auto|always|never`"},
+		&cli.BoolFlag{Name: "explain", Usage: "explain the answer to a learner as well"},
+		helpFlag,
+		versionFlag,
+	}
+}
+
+// usageError marks what cli could not parse as wrong usage.
+func usageError(_ *cli.Context, err error, _ bool) error {
+	return &show.Problem{What: err.Error(), Remedy: "halfcup --help shows how to write it"}
+}
+
+// inFlag shows an error of a flag's value behind the flag it came from.
+func inFlag(name string, err error) error {
+	e, ok := err.(*sampling.SyntaxError)
+	if !ok {
+		return err
+	}
+	flag := "--" + name + " "
+	return &show.Problem{Text: flag + e.Input, Offset: len(flag) + e.Offset, Length: e.Length, What: e.Problem, Remedy: e.Remedy}
+}
+
+// badValue refuses the whole value of a flag.
+func badValue(name, value, what, remedy string) error {
+	return inFlag(name, &sampling.SyntaxError{Input: value, Length: max(len(value), 1), Problem: what, Remedy: remedy})
+}
+
+// choice reads a flag that takes one of a few words.
+func choice(c *cli.Context, name string, words ...string) (string, error) {
+	v := c.String(name)
+	for _, w := range words {
+		if v == w {
+			return v, nil
+		}
+	}
+	remedy := "write one of " + strings.Join(words, ", ")
+	if near := sampling.Nearest(v, words); near != "" {
+		remedy = fmt.Sprintf("did you mean %s? The choices are %s", near, strings.Join(words, ", "))
+	}
+	return "", badValue(name, v, fmt.Sprintf("%q is not a choice for --%s", v, name), remedy)
+}
+
+// date reads a flag that takes a day.
+func date(c *cli.Context, name string) (sampling.Date, error) {
+	d, err := sampling.ParseDate(c.String(name))
+	return d, inFlag(name, err)
+}
+
+// number reads a flag that takes a decimal number from low to high, both
+// allowed. A setting, when not nil, beats the flag's default but not the flag.
+func number(c *cli.Context, name string, setting *float64, low, high float64) (float64, error) {
+	if setting != nil && !c.IsSet(name) {
+		return *setting, nil // checked when the settings were read
+	}
+	v, err := parseNumber(c.String(name), low, high)
+	return v, inFlag(name, err)
+}
+
+// whole reads a flag that takes a whole number from low to high, both allowed.
+func whole(c *cli.Context, name string, low, high int) (int, error) {
+	v, err := number(c, name, nil, float64(low), float64(high))
+	if err != nil {
+		return 0, err
+	}
+	if v != math.Trunc(v) {
+		return 0, badValue(name, c.String(name), "this must be a whole number", "write it without a point")
+	}
+	return int(v), nil
+}
+
+var decimal = regexp.MustCompile(`^-?([0-9]+\.?[0-9]*|\.[0-9]+)$`)
+
+// parseNumber reads a plain decimal number. NaN, Inf, 1e9, 0x10, 1_000 and
+// 0,5 are refused: a figure must mean the same to everyone who reads it.
+func parseNumber(s string, low, high float64) (float64, error) {
+	fail := func(offset, length int, what, remedy string) (float64, error) {
+		return 0, &sampling.SyntaxError{Input: s, Offset: offset, Length: max(length, 1), Problem: what, Remedy: remedy}
+	}
+	within := fmt.Sprintf("write a number from %s to %s", show.Plain(low), show.Plain(high))
+	switch {
+	case math.IsInf(high, 1) && low == 0:
+		within = "write a number of 0 or more"
+	case math.IsInf(high, 1):
+		within = "write a number of " + show.Plain(low) + " or more"
+	}
+	switch i := strings.IndexByte(s, ','); {
+	case i >= 0:
+		return fail(i, 1, "a comma inside a number can be read two ways", "write decimals with a point (0.5) and thousands without a mark (1200)")
+	case !decimal.MatchString(s):
+		return fail(0, len(s), fmt.Sprintf("%q is not a number", s), within)
+	}
+	v, err := strconv.ParseFloat(s, 64)
+	if err != nil || v < low || v > high {
+		return fail(0, len(s), s+" is out of range", within)
+	}
+	return v, nil
+}

@@ -1,0 +1,130 @@
+package main
+
+import (
+	"fmt"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"halfcup/cmd/halfcup/internal/show"
+)
+
+// printWelcome says what to type first.
+func (sh *shell) printWelcome() {
+	fmt.Fprint(&sh.out, sh.page.Wrap("Halfcup reads mite counts: how infested is this colony, is the sample big enough to say so, and what to do now.", 0))
+	fmt.Fprintln(&sh.out)
+	sh.printHelp()
+}
+
+// printHelp lists the commands by group, and the shared flags.
+func (sh *shell) printHelp() {
+	w := &sh.out
+	fmt.Fprintf(w, "usage: halfcup COMMAND [COUNT...] [flags]\n")
+	for _, group := range groups {
+		var names, says []string
+		for _, c := range sh.app.Commands {
+			if c.Category == group && !c.Hidden {
+				names, says = append(names, c.Name), append(says, c.Usage)
+			}
+		}
+		sh.printColumns(group, names, says)
+	}
+	sh.printFlags("flags of every command, anywhere on the line", sh.app.Flags)
+	fmt.Fprintf(w, "\n%s", sh.page.Wrap("halfcup COMMAND --help tells more. A count is METHOD:MITES/AMOUNT, such as wash:5/300: 5 mites in a wash of 300 bees.", 0))
+}
+
+// printCommandHelp tells all about one command.
+func (sh *shell) printCommandHelp(path []*cli.Command) {
+	w, c := &sh.out, path[len(path)-1]
+	name := "halfcup"
+	for _, p := range path {
+		name += " " + p.Name
+	}
+	arguments := c.ArgsUsage
+	if len(c.Subcommands) > 0 {
+		arguments = "COMMAND"
+	}
+	fmt.Fprint(w, sh.page.Wrap(name+": "+c.Usage, 0))
+	fmt.Fprintf(w, "\nusage: %s [flags]\n", strings.TrimSpace(name+" "+arguments))
+	if c.UsageText != "" {
+		fmt.Fprintf(w, "for example: %s\n", c.UsageText)
+	}
+	if c.Description != "" {
+		fmt.Fprintf(w, "\n%s", sh.page.Wrap(c.Description, 0))
+	}
+	var names, says []string
+	for _, s := range c.Subcommands {
+		if !s.Hidden {
+			names, says = append(names, s.Name), append(says, s.Usage)
+		}
+	}
+	sh.printColumns("commands", names, says)
+	sh.printFlags("flags", c.Flags)
+	sh.printFlags("flags of every command, anywhere on the line", sh.app.Flags)
+}
+
+func (sh *shell) printFlags(title string, flags []cli.Flag) {
+	var names, says []string
+	for _, f := range flags {
+		name, what := describe(f)
+		names, says = append(names, name), append(says, what)
+	}
+	sh.printColumns(title, names, says)
+}
+
+// describe is a flag's name with its placeholder, and its usage with its
+// default. The placeholder is what the usage has in backquotes.
+func describe(f cli.Flag) (name, what string) {
+	doc := f.(cli.DocGenerationFlag)
+	name, what = "--"+f.Names()[0], doc.GetUsage()
+	for _, alias := range f.Names()[1:] {
+		name = "-" + alias + ", " + name
+	}
+	if before, rest, ok := strings.Cut(what, "`"); ok {
+		placeholder, after, _ := strings.Cut(rest, "`")
+		name += " " + placeholder
+		what = before + placeholder + after
+		if strings.Contains(placeholder, "|") {
+			what = strings.TrimSpace(before + after) // the choices stand beside the name
+		}
+	}
+	if text := defaultOf(f); text != "" {
+		what += " (default: " + text + ")"
+	}
+	return name, what
+}
+
+func defaultOf(f cli.Flag) string {
+	s, ok := f.(*cli.StringFlag)
+	switch {
+	case !ok:
+		return ""
+	case s.DefaultText != "":
+		return s.DefaultText
+	}
+	return s.Value
+}
+
+// printColumns writes names beside what they mean.
+func (sh *shell) printColumns(title string, names, says []string) {
+	if len(names) == 0 {
+		return
+	}
+	const widest = 26 // a longer name gets a line of its own
+	column := 0
+	for _, n := range names {
+		if len(n) <= widest {
+			column = max(column, len(n))
+		}
+	}
+	fmt.Fprintf(&sh.out, "\n%s\n", sh.page.Paint(show.Strong, title))
+	for i, n := range names {
+		lead := fmt.Sprintf("  %-*s  ", column, n)
+		if len(n) > column {
+			fmt.Fprintln(&sh.out, "  "+n)
+			lead = strings.Repeat(" ", column+4)
+		}
+		body := sh.page.Wrap(says[i], column+4)
+		fmt.Fprint(&sh.out, lead+body[column+4:])
+	}
+}

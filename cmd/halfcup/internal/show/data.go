@@ -1,0 +1,102 @@
+package show
+
+import (
+	"bytes"
+	"encoding/csv"
+	"encoding/json"
+	"fmt"
+	"io"
+	"math"
+	"strconv"
+)
+
+// Number is a figure in an answer for machines: full precision, and null (an
+// empty cell in CSV) where there is none.
+type Number float64
+
+// MarshalJSON writes NaN and the infinities as null: JSON has no such numbers,
+// and 0 would be a lie.
+func (n Number) MarshalJSON() ([]byte, error) {
+	if f := float64(n); !math.IsNaN(f) && !math.IsInf(f, 0) {
+		return json.Marshal(f)
+	}
+	return []byte("null"), nil
+}
+
+// JSON writes the object v (a struct or map) to w, indented, with the schema's
+// name before its own fields and extra after them.
+func JSON(w io.Writer, schema string, v any, extra map[string]any) error {
+	var out bytes.Buffer
+	out.WriteString(`{"schema":` + strconv.Quote(schema))
+	for _, part := range []any{v, extra} {
+		body, err := marshal(part)
+		if err != nil {
+			return err
+		}
+		if len(body) < 2 || body[0] != '{' {
+			return fmt.Errorf("show: the answer %s is %T, not an object", schema, part)
+		}
+		if inner := body[1 : len(body)-1]; len(inner) > 0 {
+			out.WriteByte(',')
+			out.Write(inner)
+		}
+	}
+	out.WriteByte('}')
+	var pretty bytes.Buffer
+	if err := json.Indent(&pretty, out.Bytes(), "", "  "); err != nil {
+		return err
+	}
+	pretty.WriteByte('\n')
+	_, err := pretty.WriteTo(w)
+	return err
+}
+
+// marshal is json.Marshal without the escapes that only a web page needs.
+func marshal(v any) ([]byte, error) {
+	var b bytes.Buffer
+	e := json.NewEncoder(&b)
+	e.SetEscapeHTML(false)
+	err := e.Encode(v)
+	return bytes.TrimSpace(b.Bytes()), err
+}
+
+// CSV is one table for machines: a head and rows of strings, integers,
+// float64 or Number, bool, or anything with a String method.
+type CSV struct {
+	Head []string
+	Rows [][]any
+}
+
+// Write writes the table to w by RFC 4180, but with plain line feeds.
+func (t CSV) Write(w io.Writer) error {
+	c := csv.NewWriter(w)
+	if err := c.Write(t.Head); err != nil {
+		return err
+	}
+	for _, r := range t.Rows {
+		record := make([]string, len(r))
+		for i, v := range r {
+			record[i] = cell(v)
+		}
+		if err := c.Write(record); err != nil {
+			return err
+		}
+	}
+	c.Flush()
+	return c.Error()
+}
+
+func cell(v any) string {
+	switch v := v.(type) {
+	case nil:
+		return ""
+	case float64:
+		if math.IsNaN(v) || math.IsInf(v, 0) {
+			return ""
+		}
+		return strconv.FormatFloat(v, 'g', -1, 64)
+	case Number:
+		return cell(float64(v))
+	}
+	return fmt.Sprint(v)
+}

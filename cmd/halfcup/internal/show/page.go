@@ -1,0 +1,126 @@
+// Package show lays out what the commands answer: wrapped text, plain tables,
+// small pictures for the terminal, JSON and CSV. It knows nothing of mites
+// beyond how their figures are written.
+package show
+
+import (
+	"io"
+	"os"
+	"strings"
+
+	"github.com/jedib0t/go-pretty/v6/text"
+	"golang.org/x/term"
+)
+
+func init() {
+	// Signs such as ± and – take one column, whatever the locale.
+	text.OverrideRuneWidthEastAsianWidth(false)
+}
+
+// Widths of a page. Prose is never set wider than people read easily.
+const (
+	defaultWidth = 80
+	narrowest    = 40
+	widest       = 100
+)
+
+// Page is what text is written on: a terminal, or a file or pipe.
+type Page struct {
+	Width int  // columns
+	Color bool // whether roles are painted; always doubled by a word or shape
+	ASCII bool // whether the terminal can show nothing but ASCII
+
+	terminal bool
+}
+
+// NewPage is the page for what w is: a terminal has its own width, and may
+// have colour; anything else is 80 columns wide and plain.
+func NewPage(w io.Writer) Page {
+	p := Page{Width: defaultWidth}
+	f, ok := w.(*os.File)
+	if !ok || !term.IsTerminal(int(f.Fd())) {
+		return p
+	}
+	p.terminal = true
+	if columns, _, err := term.GetSize(int(f.Fd())); err == nil && columns > 0 {
+		p.Width = min(max(columns, narrowest), widest)
+	}
+	p.ASCII = !speaksUnicode(os.Getenv)
+	p.SetColor("auto")
+	return p
+}
+
+// speaksUnicode reads the locale the way the C library does: the first of the
+// three that is set decides. A machine that says nothing is taken to.
+func speaksUnicode(getenv func(string) string) bool {
+	for _, name := range []string{"LC_ALL", "LC_CTYPE", "LANG"} {
+		if v := strings.ToLower(getenv(name)); v != "" {
+			return strings.Contains(v, "utf-8") || strings.Contains(v, "utf8")
+		}
+	}
+	return true
+}
+
+// SetColor turns colour on ("always"), off ("never"), or leaves it to the
+// terminal ("auto"): off when there is none, when NO_COLOR is set to anything
+// (no-color.org), and when TERM is dumb.
+func (p *Page) SetColor(when string) {
+	p.Color = when == "always" || when == "auto" && p.terminal && os.Getenv("NO_COLOR") == "" && os.Getenv("TERM") != "dumb"
+}
+
+// Role is what a piece of text stands for; colours follow roles.
+type Role int
+
+// The roles.
+const (
+	Known  Role = iota // what is known, now and ahead: blue
+	Line               // a threshold: orange
+	Past               // what is over: grey
+	Strong             // a heading or the word that matters: bold, no colour
+)
+
+var ink = map[Role]string{Known: "38;5;33", Line: "38;5;208", Past: "38;5;245", Strong: "1"}
+
+// Paint colours s by its role, if the page has colour.
+func (p Page) Paint(r Role, s string) string {
+	if !p.Color || s == "" {
+		return s
+	}
+	return "\x1b[" + ink[r] + "m" + s + "\x1b[0m"
+}
+
+// Wrap breaks prose into lines that fit the page, each after indent blanks.
+// Line breaks in s start a new paragraph. The result ends with a line break.
+func (p Page) Wrap(s string, indent int) string {
+	return p.Hang(s, indent, indent)
+}
+
+// Hang is Wrap with a first line that starts at another column than the rest.
+func (p Page) Hang(s string, first, rest int) string {
+	var b strings.Builder
+	for i, paragraph := range strings.Split(strings.TrimRight(s, "\n"), "\n") {
+		at := rest
+		if i == 0 {
+			at = first
+		}
+		line := strings.Repeat(" ", at)
+		used := at
+		empty := true
+		for _, word := range strings.Fields(paragraph) {
+			w := text.StringWidthWithoutEscSequences(word)
+			if !empty && used+1+w > p.Width {
+				b.WriteString(line + "\n")
+				line, used, empty = strings.Repeat(" ", rest), rest, true
+			}
+			if !empty {
+				line += " "
+				used++
+			}
+			line += word
+			used += w
+			empty = false
+		}
+		b.WriteString(strings.TrimRight(line, " ") + "\n")
+	}
+	return b.String()
+}

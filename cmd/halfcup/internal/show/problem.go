@@ -1,0 +1,136 @@
+package show
+
+import (
+	"fmt"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	"github.com/jedib0t/go-pretty/v6/text"
+)
+
+// Problem is one thing that is wrong in what was typed or in a file, and how
+// to mend it. Readers of files return it, several joined with errors.Join.
+type Problem struct {
+	File         string // "" when it was typed
+	Line, Column int    // both from 1; 0 when not known. The column counts characters.
+
+	Text           string // the line at fault, "" when there is none to show
+	Offset, Length int    // the part at fault, in bytes of Text
+
+	What   string // what is wrong, a clause without a full stop
+	Remedy string // what to write or do instead; may be ""
+}
+
+// Place is file:line:column as far as it is known.
+func (p *Problem) Place() string {
+	s := p.File
+	for _, n := range []int{p.Line, p.Column} {
+		if s == "" || n <= 0 {
+			break
+		}
+		s += fmt.Sprintf(":%d", n)
+	}
+	return s
+}
+
+func (p *Problem) Error() string {
+	s := p.What
+	if place := p.Place(); place != "" {
+		s = place + ": " + s
+	}
+	if p.Remedy != "" {
+		s += ": " + p.Remedy
+	}
+	return s
+}
+
+// Layout is the problem as it is printed: what is wrong, the text, a mark
+// under the part at fault, and the remedy.
+func (p *Problem) Layout(prefix string) string {
+	var b strings.Builder
+	b.WriteString(prefix)
+	if place := p.Place(); place != "" {
+		b.WriteString(Printable(place) + ": ")
+	}
+	b.WriteString(Printable(p.What) + "\n")
+	if p.Text != "" {
+		line, mark := pointAt(p.Text, p.Offset, p.Length)
+		b.WriteString("  " + line + "\n  " + mark + "\n")
+	}
+	if p.Remedy != "" {
+		b.WriteString("fix: " + Printable(p.Remedy) + "\n")
+	}
+	return b.String()
+}
+
+// pointWidth is how much of a long line is shown around the fault.
+const pointWidth = 76
+
+// pointAt gives the line as it can be printed and, for below it, carets under
+// its bytes offset to offset+length. Both are cut to pointWidth columns.
+func pointAt(s string, offset, length int) (line, mark string) {
+	offset = min(max(offset, 0), len(s))
+	end := min(offset+max(length, 1), len(s))
+	before, fault, after := Printable(s[:offset]), Printable(s[offset:end]), Printable(s[end:])
+
+	// A line too long for the screen loses its far ends first.
+	room := pointWidth - min(width(fault), pointWidth/2)
+	if width(before)+width(fault)+width(after) > pointWidth {
+		fault = cutRight(fault, pointWidth/2)
+		before = cutLeft(before, room*2/3)
+		after = cutRight(after, pointWidth-width(before)-width(fault))
+	}
+	return before + fault + after, strings.Repeat(" ", width(before)) + strings.Repeat("^", max(width(fault), 1))
+}
+
+func width(s string) int { return text.StringWidth(s) }
+
+// cutRight shortens s to at most n columns, with an ellipsis in place of what
+// was cut off.
+func cutRight(s string, n int) string {
+	if width(s) <= n {
+		return s
+	}
+	for s != "" && width(s)+1 > n {
+		_, size := utf8.DecodeLastRuneInString(s)
+		s = s[:len(s)-size]
+	}
+	return s + "…"
+}
+
+func cutLeft(s string, n int) string {
+	if width(s) <= n {
+		return s
+	}
+	for s != "" && width(s)+1 > n {
+		_, size := utf8.DecodeRuneInString(s)
+		s = s[size:]
+	}
+	return "…" + s
+}
+
+// Printable makes foreign text safe to put on a terminal and to count columns
+// in: a tab becomes a blank, and anything else that has no shape of its own
+// (control characters, marks that turn the direction of writing, broken
+// UTF-8) is written out as an escape.
+func Printable(s string) string {
+	var b strings.Builder
+	for i := 0; i < len(s); {
+		r, size := utf8.DecodeRuneInString(s[i:])
+		switch {
+		case r == '\t':
+			b.WriteByte(' ')
+		case r == utf8.RuneError && size == 1:
+			fmt.Fprintf(&b, `\x%02x`, s[i])
+		case unicode.IsPrint(r):
+			b.WriteRune(r)
+		case r < 0x80:
+			fmt.Fprintf(&b, `\x%02x`, r)
+		default:
+			fmt.Fprintf(&b, `\u%04x`, r)
+		}
+		i += size
+	}
+	return b.String()
+}

@@ -1,0 +1,97 @@
+package show
+
+import (
+	"strings"
+
+	"github.com/jedib0t/go-pretty/v6/table"
+	"github.com/jedib0t/go-pretty/v6/text"
+)
+
+// Column is one column of a Table.
+type Column struct {
+	Name  string
+	Right bool // set figures to the right, so that their digits line up
+	Flow  bool // wrap this column's text so that the table fits the page
+}
+
+// Table is a plain table for people: the head between two rules, a third rule
+// at the end, nothing upright. Cells are text; figures are written beforehand.
+type Table struct {
+	Columns []Column
+	Rows    [][]string
+}
+
+const (
+	gap         = 2  // blanks between columns
+	narrowestOf = 12 // a flowing column is never narrower
+)
+
+// Table lays t out on the page. The result ends with a line break.
+func (p Page) Table(t Table) string {
+	w := table.NewWriter()
+	style := table.Style{Name: "halfcup", Box: table.StyleBoxLight, Options: table.OptionsNoBordersAndSeparators}
+	if p.ASCII {
+		style.Box = table.StyleBoxDefault
+	}
+	style.Box.PaddingLeft, style.Box.PaddingRight = "", strings.Repeat(" ", gap)
+	style.Format.Header = text.FormatDefault
+	style.Options.SeparateHeader = false
+	w.SetStyle(style)
+	w.SuppressTrailingSpaces()
+
+	configs := make([]table.ColumnConfig, len(t.Columns))
+	head := make(table.Row, len(t.Columns))
+	for i, c := range t.Columns {
+		align := text.AlignLeft
+		if c.Right {
+			align = text.AlignRight
+		}
+		configs[i] = table.ColumnConfig{Number: i + 1, Align: align, AlignHeader: align}
+		if c.Flow {
+			configs[i].WidthMax = p.room(t, i)
+			configs[i].WidthMaxEnforcer = text.WrapSoft
+		}
+		head[i] = c.Name
+	}
+	w.SetColumnConfigs(configs)
+	w.AppendHeader(head)
+	for _, r := range t.Rows {
+		row := make(table.Row, len(r))
+		for i, cell := range r {
+			row[i] = cell
+		}
+		w.AppendRow(row)
+	}
+	return p.rule(w.Render())
+}
+
+// rule draws the three rules: above the head, below it, and at the end.
+func (p Page) rule(body string) string {
+	lines := strings.Split(body, "\n")
+	wide := 0
+	for _, l := range lines {
+		wide = max(wide, text.StringWidthWithoutEscSequences(l))
+	}
+	dash := "─"
+	if p.ASCII {
+		dash = "-"
+	}
+	rule := strings.Repeat(dash, wide) + "\n"
+	return rule + lines[0] + "\n" + rule + strings.Join(lines[1:], "\n") + "\n" + rule
+}
+
+// room is what the other columns leave for column i.
+func (p Page) room(t Table, i int) int {
+	used := 0
+	for j, c := range t.Columns {
+		if j == i {
+			continue
+		}
+		wide := text.StringWidthWithoutEscSequences(c.Name)
+		for _, r := range t.Rows {
+			wide = max(wide, text.StringWidthWithoutEscSequences(r[j]))
+		}
+		used += wide + gap
+	}
+	return max(p.Width-used, narrowestOf)
+}

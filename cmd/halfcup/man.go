@@ -1,0 +1,20 @@
+package main
+
+import "github.com/urfave/cli/v2"
+
+func manCommand(sh *shell) *cli.Command {
+	return &cli.Command{
+		Name:        "man",
+		Category:    groupChecking,
+		Usage:       "print the manual page",
+		Description: "Writes the page in troff, for the man command: halfcup man > halfcup.1; man ./halfcup.1",
+		Action: func(*cli.Context) error {
+			page, err := sh.app.ToManWithSection(1)
+			if err != nil {
+				return err
+			}
+			_, err = sh.out.WriteString(page)
+			return err
+		},
+	}
+}
