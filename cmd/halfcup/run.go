@@ -15,6 +15,10 @@ import (
 
 const version = "0.1.0"
 
+// defaultRecord is the record that is used when it is there and no other is
+// named. Only log add creates it.
+const defaultRecord = "halfcup.csv"
+
 // Exit codes.
 const (
 	exitDone    = 0
@@ -39,7 +43,8 @@ type shell struct {
 	format   string    // text, json or csv
 	explain  bool      // tell it to a learner as well
 	today    sampling.Date
-	logFile  string // the record, "" when none was named and there is no ./halfcup.csv
+	logFile  string // where the record is
+	logNamed bool   // whether --log said so: only then must the file exist
 	settings settings
 }
 
@@ -137,7 +142,10 @@ func (sh *shell) prepare(c *cli.Context) error {
 			return err
 		}
 	}
-	sh.logFile = c.String("log")
+	sh.logFile, sh.logNamed = c.String("log"), c.IsSet("log")
+	if !sh.logNamed {
+		sh.logFile = defaultRecord
+	}
 	sh.settings, err = readSettings(c.String("settings"))
 	return err
 }
