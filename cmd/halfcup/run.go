@@ -63,7 +63,11 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer) (code int) {
 	if err := sh.execute(args); err != nil {
 		return printError(stderr, err)
 	}
-	if _, err := sh.out.WriteTo(stdout); err != nil {
+	text := sh.out.String()
+	if sh.page.ASCII && sh.format == "text" {
+		text = show.ToASCII(text)
+	}
+	if _, err := io.WriteString(stdout, text); err != nil {
 		return printError(stderr, writeError(err))
 	}
 	return exitDone

@@ -124,3 +124,9 @@ func (p Page) Hang(s string, first, rest int) string {
 	}
 	return b.String()
 }
+
+// ToASCII writes the few signs of our own text that are not ASCII in ASCII.
+// Names and notes of the beekeeper are left as they are.
+func ToASCII(s string) string { return asciiSigns.Replace(s) }
+
+var asciiSigns = strings.NewReplacer("–", "-", "…", "...", "±", "+-", "×", "x", "µ", "u", "≥", ">=", "≤", "<=")
