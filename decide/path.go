@@ -1,0 +1,339 @@
+package decide
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"halfcup/sampling"
+)
+
+// PathPlan is what happens to a colony, as far as it is known or planned.
+type PathPlan struct {
+	First, Last sampling.Date // the days the path is asked about
+	Season      Season
+	Rates       Rates
+	Treatments  []TreatmentDay
+	Breaks      []BroodBreak
+	Arrivals    float64 // mites a day that come in from other colonies
+
+	// AdultBees is the number of adult bees on the day BeesOn, 0 when nobody
+	// knows. It matters for arrivals only.
+	AdultBees float64
+	BeesOn    sampling.Date
+}
+
+// TreatmentDay is a treatment given on a day. It acts at the start of that
+// day; one whose kill is quoted for the whole colony acts a little on each of
+// its Days, evenly on the log scale, so that at their end it has killed what
+// was quoted.
+type TreatmentDay struct {
+	On        sampling.Date
+	Treatment sampling.Treatment
+}
+
+// BroodBreak is a time in which no cell is capped, from the day From until the
+// day before To. A zero To says that the break has not ended.
+type BroodBreak struct{ From, To sampling.Date }
+
+// eggToCapping is the time in days from the egg to the capping of a worker
+// cell (Winston 1987, The Biology of the Honey Bee, from memory: 8.5 to 9).
+const eggToCapping = 9
+
+// QueenCaged is the brood break that follows when a queen lays no eggs from
+// the day from until the day to, zero when she is still caged: cells go on
+// being capped for as long as her last eggs need.
+func QueenCaged(from, to sampling.Date) BroodBreak {
+	b := BroodBreak{From: from + eggToCapping}
+	if !to.IsZero() {
+		b.To = to + eggToCapping
+	}
+	return b
+}
+
+// Move is what happens to mites per adult bee between two days: the density
+// of ln θ is shifted by Shift and blurred by a normal density of that
+// Variance; after that Arrivals, in mites per adult bee, are added to θ.
+type Move struct{ Shift, Variance, Arrivals float64 }
+
+// Path is one run of the model of mite growth through a colony's record, from
+// which the moves between any two of its days are read. The model is linear
+// in the mites, so the run starts with one mite on the adult bees.
+type Path struct {
+	plan  PathPlan
+	start sampling.Date // the first day of the run; earlier than plan.First
+
+	// By days since start, each at the start of its day, before a treatment.
+	brood  []Brood
+	capped []bool    // capped brood is present
+	bees   []float64 // log of the adult bees, up to a constant
+	mites  []float64 // log of the mites on adult bees, at the expected kills
+	kills  []Kill    // the expected kill of the day
+
+	// The same log mites with the kill of one treatment at its quantiles.
+	blurred [][killQuantiles][]float64
+}
+
+const (
+	// killQuantiles is the number of kills a treatment is tried with: the
+	// middles of nine parts of equal probability.
+	killQuantiles = 9
+
+	// runIn is the time in days the model is run before the first day, so that
+	// it starts with the brood of its season and not with a steady state on
+	// the first day of brood. It is twice the longest capped time.
+	runIn = 2 * droneDays
+
+	// almostAll keeps a kill from rounding to all of the mites: a log axis has
+	// no place for none.
+	almostAll = 1 - 1e-9
+
+	maxPathDays = 40 * 366
+	maxArrivals = 10_000
+)
+
+// NewPath runs the model through the plan. Its errors are
+// *sampling.ValueError. A treatment before the first day is taken along.
+func NewPath(plan PathPlan) (*Path, error) {
+	if err := plan.check(); err != nil {
+		return nil, err
+	}
+	p := &Path{plan: plan, start: plan.First}
+	for _, t := range plan.Treatments {
+		p.start = min(p.start, t.On)
+	}
+	p.start -= runIn
+	days := int(plan.Last-p.start) + 1
+	if days > maxPathDays {
+		return nil, &sampling.ValueError{Name: "record", Problem: fmt.Sprintf("it spans %d days", days), Remedy: "check the years of its first and last day"}
+	}
+	p.brood, p.capped = make([]Brood, days), make([]bool, days)
+	p.bees = make([]float64, days)
+	for i := range days {
+		day := p.start + sampling.Date(i)
+		p.brood[i] = plan.capping(day)
+		if i > 0 {
+			p.bees[i] = p.bees[i-1] + plan.Season.BeeGrowth(day-1)
+		}
+	}
+	lastCapping := -runIn
+	for i := -droneDays; i < days; i++ {
+		if i >= 0 {
+			p.capped[i] = i-lastCapping <= droneDays
+		}
+		if plan.capping(p.start+sampling.Date(i)) != NoBrood {
+			lastCapping = i
+		}
+	}
+	p.kills = p.killsWith(func(_ sampling.Treatment, b sampling.Beta) float64 { return b.Mean() })
+	p.mites = p.run(p.kills)
+	for _, slug := range plan.slugs() {
+		var runs [killQuantiles][]float64
+		for q := range runs {
+			at := (float64(q) + 0.5) / killQuantiles
+			runs[q] = p.run(p.killsWith(func(t sampling.Treatment, b sampling.Beta) float64 {
+				if t.Slug != slug {
+					return b.Mean()
+				}
+				return b.Quantile(at)
+			}))
+		}
+		p.blurred = append(p.blurred, runs)
+	}
+	return p, nil
+}
+
+// Move is what happens between the start of the day from and the start of the
+// day to to mites per adult bee, when the last count before was on the day
+// counted: all three on the same day for the first move after a count.
+//
+// Growth is less sure the longer ago that count is: from age s to age t it
+// adds 0.004²(t²-s²) + 0.02²(t-s), so that a move cut in two is as wide as the
+// whole. Shifts add up too. The blur of a treatment does not: what a colony
+// lost to a strong kill comes back from its brood, and mites per bee are surer
+// two weeks after a treatment than on the day after. A blur once done cannot
+// be taken back, so move in one step from count to count. Rounds of one
+// treatment share their kill, because what makes it weak in a hive stays the
+// same; different treatments are independent, and their variances add.
+func (p *Path) Move(counted, from, to sampling.Date) (Move, error) {
+	if from < p.plan.First || to > p.plan.Last || counted > from || from > to {
+		return Move{}, &sampling.ValueError{
+			Name:    "move",
+			Problem: fmt.Sprintf("from %s to %s with a count on %s is not within the path from %s to %s", from, to, counted, p.plan.First, p.plan.Last),
+			Remedy:  "give the days in order and build the path over all of them",
+		}
+	}
+	a, b := int(from-p.start), int(to-p.start)
+	m := Move{
+		Shift:    p.mites[b] - p.mites[a] - (p.bees[b] - p.bees[a]),
+		Variance: growthVariance(float64(from-counted), float64(to-counted)),
+		Arrivals: p.arrived(a, b) / p.AdultBees(from, to),
+	}
+	for _, runs := range p.blurred {
+		var ratios [killQuantiles]float64
+		mean := 0.0
+		for q, mites := range runs {
+			ratios[q] = mites[b] - mites[a]
+			mean += ratios[q] / killQuantiles
+		}
+		for _, r := range ratios {
+			m.Variance += (r - mean) * (r - mean) / killQuantiles
+		}
+	}
+	return m, nil
+}
+
+// growthVariance is the variance that growth adds to ln θ from age s to age t,
+// in days since the last count: a part that lasts and a part new every day.
+func growthVariance(s, t float64) float64 {
+	lasting, daily := parameter("growth_sd_lasting"), parameter("growth_sd_daily")
+	return lasting*lasting*(t*t-s*s) + daily*daily*(t-s)
+}
+
+// CappedBrood reports whether the colony has capped brood at the start of a
+// day of the path.
+func (p *Path) CappedBrood(d sampling.Date) bool {
+	i := int(d - p.start)
+	return i >= 0 && i < len(p.capped) && p.capped[i]
+}
+
+// AdultBees is the number of adult bees at the start of the day to: that of
+// the plan carried along with the season, or where the plan has none an
+// ordinary colony's on the day from carried along.
+func (p *Path) AdultBees(from, to sampling.Date) float64 {
+	number, on := p.plan.AdultBees, p.plan.BeesOn
+	if number == 0 {
+		number, on = p.plan.Season.AdultBees(from), from
+	}
+	return number * math.Exp(p.bees[to-p.start]-p.bees[on-p.start])
+}
+
+// arrived is the number of mites on adult bees at the start of day b that
+// arrived since the start of day a or descend from such: a run with arrivals
+// only.
+func (p *Path) arrived(a, b int) float64 {
+	if p.plan.Arrivals == 0 {
+		return 0
+	}
+	var m Mites
+	for i := a; i < b; i++ {
+		m = m.Day(p.plan.Rates, p.brood[i], p.kills[i], p.plan.Arrivals)
+	}
+	return m.OnBees
+}
+
+// run gives the log of the mites on adult bees at the start of every day.
+func (p *Path) run(kills []Kill) []float64 {
+	m := p.plan.Rates.Stable(p.brood[0]).State
+	out := make([]float64, len(kills))
+	for i, k := range kills {
+		out[i] = math.Log(m.OnBees)
+		m = m.Day(p.plan.Rates, p.brood[i], k, 0)
+	}
+	return out
+}
+
+// killsWith gives the kill of every day, with the given choice of one share
+// out of what is known of a treatment's kill.
+func (p *Path) killsWith(choose func(sampling.Treatment, sampling.Beta) float64) []Kill {
+	kills := make([]Kill, len(p.brood))
+	share := func(t sampling.Treatment, b sampling.Beta) float64 { return min(choose(t, b), almostAll) }
+	for _, given := range p.plan.Treatments {
+		t, first := given.Treatment, int(given.On-p.start)
+		if first >= len(kills) {
+			continue // planned for after the last day
+		}
+		kill := Kill{OnBees: share(t, t.Kill(p.capped[first]))}
+		days := 1
+		switch {
+		case t.WholeColony:
+			days = t.Days
+			kill.OnBees = -math.Expm1(math.Log1p(-kill.OnBees) / float64(days))
+			kill.InCells = kill.OnBees
+		case t.ActsInBrood:
+			kill.InCells = share(t, t.KillInCells)
+		}
+		for i := first; i < min(first+days, len(kills)); i++ {
+			kills[i] = kills[i].and(kill)
+		}
+	}
+	return kills
+}
+
+// and is the kill of two treatments on one day.
+func (k Kill) and(other Kill) Kill {
+	return Kill{1 - (1-k.OnBees)*(1-other.OnBees), 1 - (1-k.InCells)*(1-other.InCells)}
+}
+
+// capping is how much brood is capped on a day.
+func (plan PathPlan) capping(d sampling.Date) Brood {
+	for _, b := range plan.Breaks {
+		if d >= b.From && (b.To.IsZero() || d < b.To) {
+			return NoBrood
+		}
+	}
+	return plan.Season.Capping(d)
+}
+
+// slugs names the treatments of the plan, each once.
+func (plan PathPlan) slugs() []string {
+	var out []string
+	for _, t := range plan.Treatments {
+		if !slices.Contains(out, t.Treatment.Slug) {
+			out = append(out, t.Treatment.Slug)
+		}
+	}
+	return out
+}
+
+func (plan PathPlan) check() error {
+	if plan.First.IsZero() || plan.Last < plan.First {
+		return &sampling.ValueError{Name: "record", Problem: fmt.Sprintf("it cannot run from %q to %q", plan.First, plan.Last), Remedy: "give its first and last day in order"}
+	}
+	if len(plan.Season.phases) == 0 {
+		return &sampling.ValueError{Name: "season", Problem: "none is given", Remedy: "make one with NewSeason"}
+	}
+	if err := plan.Rates.Check(); err != nil {
+		return err
+	}
+	for _, t := range plan.Treatments {
+		if err := t.check(); err != nil {
+			return err
+		}
+	}
+	for _, b := range plan.Breaks {
+		if b.From.IsZero() || !b.To.IsZero() && b.To < b.From {
+			return &sampling.ValueError{Name: "brood break", Problem: fmt.Sprintf("it cannot last from %q to %q", b.From, b.To), Remedy: "give its first and last day in order"}
+		}
+	}
+	if !(plan.Arrivals >= 0 && plan.Arrivals <= maxArrivals) {
+		return &sampling.ValueError{Name: "arrivals", Problem: fmt.Sprintf("%v mites a day cannot arrive", plan.Arrivals), Remedy: "give the mites a day, such as 2"}
+	}
+	if plan.AdultBees != 0 && !(plan.AdultBees >= 100 && plan.AdultBees <= 200_000) {
+		return &sampling.ValueError{Name: "adult bees", Problem: fmt.Sprintf("no colony has %v", plan.AdultBees), Remedy: "give the number of adult bees, such as 25000"}
+	}
+	if plan.AdultBees != 0 && (plan.BeesOn < plan.First || plan.BeesOn > plan.Last) {
+		return &sampling.ValueError{Name: "adult bees", Problem: fmt.Sprintf("the day they were counted (%q) is not in the record", plan.BeesOn), Remedy: "give a day from its first to its last"}
+	}
+	return nil
+}
+
+func (t TreatmentDay) check() error {
+	name := "treatment " + t.Treatment.Slug
+	if t.On.IsZero() {
+		return &sampling.ValueError{Name: name, Problem: "its day is missing", Remedy: "give the day of every round"}
+	}
+	kills := []sampling.Beta{t.Treatment.KillNoBrood, t.Treatment.KillWithBrood}
+	if t.Treatment.ActsInBrood {
+		kills = append(kills, t.Treatment.KillInCells)
+	}
+	for _, k := range kills {
+		if err := k.Check(name); err != nil {
+			return err
+		}
+	}
+	if t.Treatment.WholeColony && t.Treatment.Days < 1 {
+		return &sampling.ValueError{Name: name, Problem: "how long it takes is missing", Remedy: "give the days it lies in the hive"}
+	}
+	return nil
+}

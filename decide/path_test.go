@@ -1,0 +1,363 @@
+package decide_test
+
+import (
+	"errors"
+	"math"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"halfcup/decide"
+	"halfcup/sampling"
+)
+
+func path(t testing.TB, plan decide.PathPlan) *decide.Path {
+	t.Helper()
+	p, err := decide.NewPath(plan)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return p
+}
+
+// move is a move from a count, as far as the given number of days.
+func move(t testing.TB, p *decide.Path, from sampling.Date, days int) decide.Move {
+	t.Helper()
+	m, err := p.Move(from, from, from+sampling.Date(days))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return m
+}
+
+func treatment(t testing.TB, slug string) sampling.Treatment {
+	t.Helper()
+	tr, err := sampling.FindTreatment(slug)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return tr
+}
+
+// peak is a plan without events in the middle of the season.
+func peak(t testing.TB) (decide.PathPlan, sampling.Date) {
+	first := day(t, "2026-06-10")
+	return decide.PathPlan{First: first, Last: first + 45, Season: season(t, decide.SeasonSettings{}), Rates: decide.DefaultRates()}, first
+}
+
+// A season of a mild climate with long phases, to look at one phase at a time.
+func mild(t testing.TB) decide.Season {
+	return season(t, decide.SeasonSettings{Starts: map[decide.Phase]string{
+		decide.Broodless: decide.Never, decide.Dormant: decide.Never,
+		decide.Buildup: "12-01", decide.Peak: "06-25", decide.Decline: "06-30",
+	}})
+}
+
+// From 0.25 to 3 mites per hundred takes four to five months after a treatment
+// in winter or spring, and under three months after one in summer or autumn:
+// "Seasonal differences in Varroa destructor population growth", Front Ecol
+// Evol 2023, 11:1102457.
+func TestMonthsToTheThreshold(t *testing.T) {
+	for _, c := range []struct {
+		from       string
+		more, less int // days
+	}{
+		{"2026-01-01", 4 * 30, 5 * 30},
+		{"2026-07-01", 0, 3 * 30},
+	} {
+		first := day(t, c.from)
+		p := path(t, decide.PathPlan{First: first, Last: first + 200, Season: mild(t), Rates: decide.DefaultRates()})
+		days := 0
+		for move(t, p, first, days).Shift < math.Log(3/0.25) {
+			days++
+		}
+		if days < c.more || days > c.less {
+			t.Errorf("from %s: %d days, want %d to %d", c.from, days, c.more, c.less)
+		}
+	}
+}
+
+// Without brood mites and bees die alike, so mites per bee stay level: Fries &
+// Perez-Escala 2001, Apidologie 32:223-229.
+func TestWinterIsLevel(t *testing.T) {
+	first := day(t, "2026-11-20")
+	p := path(t, decide.PathPlan{First: first, Last: first + 60, Season: season(t, decide.SeasonSettings{}), Rates: decide.DefaultRates()})
+	near(t, "shift over 50 days", move(t, p, first, 50).Shift, 0, 0.01)
+}
+
+// Naive: growth of mites read as growth of mites per bee. In decline the bees
+// dwindle too, and after a month that is a quarter more.
+func TestMitesPerBeeGrowFasterThanMites(t *testing.T) {
+	first := day(t, "2026-08-20")
+	p := path(t, decide.PathPlan{First: first, Last: first + 30, Season: season(t, decide.SeasonSettings{}), Rates: decide.DefaultRates()})
+	naive := 30 * decide.DefaultRates().Stable(decide.FullBrood).PerDay
+	near(t, "shift beyond the growth of mites", move(t, p, first, 30).Shift-naive, 30*0.008, 1e-9)
+}
+
+// Naive: a treatment of 75 % as a lasting fall to a quarter. With brood the
+// mites on bees are at 0.37 of the untreated at the end of its day and at 0.71
+// two weeks later.
+func TestReboundAfterATreatmentWithBrood(t *testing.T) {
+	plan, first := peak(t)
+	untreated := path(t, plan)
+	plan.Treatments = []decide.TreatmentDay{{On: first, Treatment: treatment(t, "oxalic-vapour")}}
+	treated := path(t, plan)
+	left := func(days int) float64 {
+		return math.Exp(move(t, treated, first, days).Shift - move(t, untreated, first, days).Shift)
+	}
+	near(t, "before the treatment", left(0), 1, 0)
+	near(t, "end of the day", left(1), 0.37, 0.005)
+	near(t, "end of day 14", left(15), 0.71, 0.005)
+}
+
+// Naive: the end of brood overlooked. The mites that were in cells come out on
+// to the bees, and mites per bee about triple within two weeks.
+func TestEndOfBroodBringsTheMitesOut(t *testing.T) {
+	plan, first := peak(t)
+	with := path(t, plan)
+	plan.Breaks = []decide.BroodBreak{{From: first, To: first + 30}}
+	without := path(t, plan)
+	near(t, "after two weeks without brood", math.Exp(move(t, without, first, 14).Shift), 3.1, 0.1)
+	if ordinary := math.Exp(move(t, with, first, 14).Shift); ordinary > 1.4 {
+		t.Errorf("with brood %v", ordinary)
+	}
+	// The same at the end of the season, by its own dates.
+	autumn := day(t, "2026-11-01")
+	p := path(t, decide.PathPlan{First: autumn, Last: autumn + 30, Season: season(t, decide.SeasonSettings{}), Rates: decide.DefaultRates()})
+	bees := math.Exp(-0.008 * 14)
+	near(t, "mites on bees at the end of brood", math.Exp(move(t, p, autumn, 14).Shift)*bees, 3.1, 0.1)
+}
+
+// A treatment in a brood break finds all mites on bees and is taken with its
+// kill without brood; the queen's last eggs are capped nine days after.
+func TestTreatmentInABroodBreak(t *testing.T) {
+	plan, first := peak(t)
+	plan.Breaks = []decide.BroodBreak{decide.QueenCaged(first, first+25)}
+	last := first + 9 + 13
+	plan.Treatments = []decide.TreatmentDay{{On: last + 1, Treatment: treatment(t, "oxalic-trickle")}}
+	p := path(t, plan)
+	if !p.CappedBrood(last) || p.CappedBrood(last+1) {
+		t.Errorf("capped brood: %v on %s, %v the day after", p.CappedBrood(last), last, p.CappedBrood(last+1))
+	}
+	near(t, "left of all mites", math.Exp(move(t, p, last+1, 10).Shift), 0.1*math.Pow(1-0.003, 10), 1e-9)
+}
+
+// A kill quoted for the whole colony is what is gone at the end, against no
+// treatment, wherever the mites are.
+func TestWholeColonyKill(t *testing.T) {
+	plan, first := peak(t)
+	untreated := path(t, plan)
+	strip := treatment(t, "thymol")
+	plan.Treatments = []decide.TreatmentDay{{On: first, Treatment: strip}}
+	treated := path(t, plan)
+	for days, want := range map[int]float64{14: math.Sqrt(1 - strip.KillWithBrood.Mean()), 28: 1 - strip.KillWithBrood.Mean(), 40: 1 - strip.KillWithBrood.Mean()} {
+		got := math.Exp(move(t, treated, first, days).Shift - move(t, untreated, first, days).Shift)
+		near(t, "left", got, want, 1e-9)
+	}
+}
+
+// Formic acid reaches the cells: less comes back than after oxalic acid that
+// kills as much on the bees.
+func TestKillInCells(t *testing.T) {
+	plan, first := peak(t)
+	formic := treatment(t, "formic-evaporation")
+	plan.Treatments = []decide.TreatmentDay{{On: first, Treatment: formic}}
+	inCells := path(t, plan)
+	formic.ActsInBrood = false
+	plan.Treatments = []decide.TreatmentDay{{On: first, Treatment: formic}}
+	onBees := path(t, plan)
+	a, b := move(t, inCells, first, 20).Shift, move(t, onBees, first, 20).Shift
+	if a > b-0.5 {
+		t.Errorf("shift %v with and %v without the kill in cells", a, b)
+	}
+}
+
+// With no brood about, the blur of a kill is the spread of ln(1-e) over nine
+// quantiles. Two rounds of one treatment share their kill; two treatments do
+// not.
+func TestKillBlur(t *testing.T) {
+	first := day(t, "2026-11-20")
+	vapour, trickle := treatment(t, "oxalic-vapour"), treatment(t, "oxalic-trickle")
+	variance := func(days ...decide.TreatmentDay) float64 {
+		plan := decide.PathPlan{First: first, Last: first + 30, Season: season(t, decide.SeasonSettings{}), Rates: decide.DefaultRates(), Treatments: days}
+		return move(t, path(t, plan), first, 10).Variance - (0.004*0.004*100 + 0.02*0.02*10)
+	}
+	mean, square := 0.0, 0.0
+	for i := range 9 {
+		x := math.Log(1 - vapour.KillNoBrood.Quantile((float64(i)+0.5)/9))
+		mean, square = mean+x/9, square+x*x/9
+	}
+	one := square - mean*mean
+	near(t, "no treatment", variance(), 0, 1e-12)
+	near(t, "one round", variance(decide.TreatmentDay{On: first, Treatment: vapour}), one, 1e-12)
+	near(t, "two rounds", variance(decide.TreatmentDay{On: first, Treatment: vapour}, decide.TreatmentDay{On: first + 5, Treatment: vapour}), 4*one, 1e-12)
+	near(t, "two treatments", variance(decide.TreatmentDay{On: first, Treatment: vapour}, decide.TreatmentDay{On: first + 5, Treatment: trickle}), 2*one, 1e-12)
+}
+
+// With brood the blur of a kill fades as the mites come back out of the cells.
+func TestKillBlurFades(t *testing.T) {
+	plan, first := peak(t)
+	quiet := path(t, plan)
+	plan.Treatments = []decide.TreatmentDay{{On: first, Treatment: treatment(t, "oxalic-vapour")}}
+	p := path(t, plan)
+	blur := func(days int) float64 {
+		return math.Sqrt(move(t, p, first, days).Variance - move(t, quiet, first, days).Variance)
+	}
+	if !(blur(1) > 0.2 && blur(14) < blur(1)/3) {
+		t.Errorf("blur of the kill %v after a day, %v after two weeks", blur(1), blur(14))
+	}
+}
+
+func drawPlan(r *rapid.T, t testing.TB) decide.PathPlan {
+	first := day(t, "2026-02-01") + sampling.Date(rapid.IntRange(0, 300).Draw(r, "first"))
+	span := rapid.IntRange(10, 150).Draw(r, "span")
+	plan := decide.PathPlan{
+		First: first, Last: first + sampling.Date(span), Season: season(t, decide.SeasonSettings{}), Rates: drawRates(r),
+		Arrivals: rapid.SampledFrom([]float64{0, 0, 2, 75}).Draw(r, "arrivals"),
+	}
+	within := func(label string) sampling.Date {
+		return first + sampling.Date(rapid.IntRange(-30, span+10).Draw(r, label))
+	}
+	for range rapid.IntRange(0, 3).Draw(r, "treatments") {
+		plan.Treatments = append(plan.Treatments, decide.TreatmentDay{On: within("on"), Treatment: rapid.SampledFrom(sampling.Treatments()).Draw(r, "treatment")})
+	}
+	if rapid.Bool().Draw(r, "break") {
+		from := within("from")
+		plan.Breaks = []decide.BroodBreak{{From: from, To: from + sampling.Date(rapid.IntRange(0, 40).Draw(r, "length"))}}
+	}
+	return plan
+}
+
+// Cutting a path changes nothing: shifts add up exactly, and so does the blur
+// of growth. Looking further ahead does not change what came before.
+func TestCuttingAPath(t *testing.T) {
+	rapid.Check(t, func(r *rapid.T) {
+		plan := drawPlan(r, t)
+		p := path(t, plan)
+		span := int(plan.Last - plan.First)
+		a := rapid.IntRange(0, span).Draw(r, "a")
+		b := rapid.IntRange(a, span).Draw(r, "b")
+		c := rapid.IntRange(b, span).Draw(r, "c")
+		at := func(i int) sampling.Date { return plan.First + sampling.Date(i) }
+		get := func(p *decide.Path, from, to int) decide.Move {
+			m, err := p.Move(at(a), at(from), at(to))
+			if err != nil {
+				r.Fatal(err)
+			}
+			return m
+		}
+		whole, one, two := get(p, a, c), get(p, a, b), get(p, b, c)
+		if math.Abs(one.Shift+two.Shift-whole.Shift) > 1e-9 {
+			r.Fatalf("shift %v and %v, %v in one", one.Shift, two.Shift, whole.Shift)
+		}
+		if len(plan.Treatments) == 0 && math.Abs(one.Variance+two.Variance-whole.Variance) > 1e-12 {
+			r.Fatalf("variance %v and %v, %v in one", one.Variance, two.Variance, whole.Variance)
+		}
+		for _, m := range []decide.Move{whole, one, two} {
+			if !(m.Variance >= -1e-15 && m.Arrivals >= 0) || math.IsInf(m.Shift, 0) || math.IsNaN(m.Shift) {
+				r.Fatalf("move %+v", m)
+			}
+		}
+		longer := plan
+		longer.Last += 50
+		if further := get(path(t, longer), a, c); further != whole {
+			r.Fatalf("%+v with a longer path, %+v without", further, whole)
+		}
+	})
+}
+
+// Arrivals against the model run with them and with the colony's own mites
+// together: the model is linear, so the two must agree to rounding.
+func TestArrivalsAgainstTheWholeModel(t *testing.T) {
+	plan, first := peak(t)
+	plan.Arrivals, plan.AdultBees, plan.BeesOn = 8, 22_000, first
+	plan.Treatments = []decide.TreatmentDay{{On: first + 9, Treatment: treatment(t, "oxalic-vapour")}}
+	p := path(t, plan)
+	m := move(t, p, first, 30)
+
+	const mites = 330 // on adult bees at the start: 1.5 per hundred
+	colony := scaled(plan.Rates.Stable(decide.FullBrood).State, mites)
+	for i := range 30 {
+		kill := decide.Kill{}
+		if i == 9 {
+			kill.OnBees = 0.75
+		}
+		colony = colony.Day(plan.Rates, decide.FullBrood, kill, 8)
+	}
+	want := colony.OnBees / 22_000
+	near(t, "mites per bee", mites/22_000.0*math.Exp(m.Shift)+m.Arrivals, want, 1e-12)
+}
+
+// When a move with arrivals is cut, those from before the cut move on as if
+// they were spread over bees and cells like the colony's own; that is off by
+// less than a third in the arrivals, and little in the mites.
+func TestArrivalsCut(t *testing.T) {
+	plan, first := peak(t)
+	plan.Arrivals = 8
+	p := path(t, plan)
+	whole, one := move(t, p, first, 40), move(t, p, first, 20)
+	two, err := p.Move(first, first+20, first+40)
+	if err != nil {
+		t.Fatal(err)
+	}
+	cut := one.Arrivals*math.Exp(two.Shift) + two.Arrivals
+	if ratio := cut / whole.Arrivals; ratio < 1 || ratio > 4.0/3 {
+		t.Errorf("arrivals cut %v, whole %v: %v", cut, whole.Arrivals, ratio)
+	}
+}
+
+// The adult bees of the plan go along with the season; unknown ones are those
+// of an ordinary colony at that time.
+func TestAdultBees(t *testing.T) {
+	first := day(t, "2026-08-10")
+	plan := decide.PathPlan{First: first, Last: first + 60, Season: season(t, decide.SeasonSettings{}), Rates: decide.DefaultRates()}
+	near(t, "unknown", path(t, plan).AdultBees(first, first+10), 20_000*math.Exp(-0.08), 1e-6)
+	plan.AdultBees, plan.BeesOn = 15_000, first+10
+	near(t, "known before", path(t, plan).AdultBees(first, first), 15_000*math.Exp(0.08), 1e-6)
+	plan.Season = season(t, decide.SeasonSettings{BeeGrowth: map[decide.Phase]float64{decide.Decline: -0.02}})
+	near(t, "own growth", path(t, plan).AdultBees(first, first+20), 15_000*math.Exp(-0.2), 1e-6)
+}
+
+func TestPathErrors(t *testing.T) {
+	good, first := peak(t)
+	for name, spoil := range map[string]func(*decide.PathPlan){
+		"backwards":        func(p *decide.PathPlan) { p.Last = p.First - 1 },
+		"no first day":     func(p *decide.PathPlan) { p.First = 0 },
+		"too long":         func(p *decide.PathPlan) { p.Last = p.First + 50*366 },
+		"no season":        func(p *decide.PathPlan) { p.Season = decide.Season{} },
+		"rates":            func(p *decide.PathPlan) { p.Rates.Survival = 2 },
+		"arrivals":         func(p *decide.PathPlan) { p.Arrivals = math.NaN() },
+		"bees":             func(p *decide.PathPlan) { p.AdultBees, p.BeesOn = 3, p.First },
+		"day of the bees":  func(p *decide.PathPlan) { p.AdultBees = 20_000 },
+		"brood break":      func(p *decide.PathPlan) { p.Breaks = []decide.BroodBreak{{From: p.First, To: p.First - 3}} },
+		"day of treatment": func(p *decide.PathPlan) { p.Treatments = []decide.TreatmentDay{{Treatment: treatment(t, "thymol")}} },
+		"kill":             func(p *decide.PathPlan) { p.Treatments = []decide.TreatmentDay{{On: p.First}} },
+	} {
+		plan := good
+		spoil(&plan)
+		_, err := decide.NewPath(plan)
+		var value *sampling.ValueError
+		if !errors.As(err, &value) {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+	p := path(t, good)
+	for _, days := range [][3]sampling.Date{{first, first, first + 46}, {first, first - 1, first}, {first, first + 2, first + 1}, {first + 1, first, first + 1}} {
+		_, err := p.Move(days[0], days[1], days[2])
+		var value *sampling.ValueError
+		if !errors.As(err, &value) {
+			t.Errorf("%v: %v", days, err)
+		}
+	}
+}
+
+func BenchmarkNewPath(b *testing.B) {
+	plan, first := peak(b)
+	plan.Last = first + 365
+	for i := range 8 {
+		plan.Treatments = append(plan.Treatments, decide.TreatmentDay{On: first + sampling.Date(5*i), Treatment: treatment(b, "oxalic-vapour")})
+	}
+	for b.Loop() {
+		path(b, plan)
+	}
+}
