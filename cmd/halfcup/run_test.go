@@ -208,6 +208,23 @@ func TestParseNumber(t *testing.T) {
 	}
 }
 
+func TestWhole(t *testing.T) {
+	var heard int
+	with(t, "weigh", []cli.Flag{&cli.StringFlag{Name: "frames", Value: "1"}}, func(_ *shell, c *cli.Context) error {
+		var err error
+		heard, err = whole(c, "frames", 1, 20)
+		return err
+	})
+	if code := run([]string{"weigh", "--frames", "010"}, nil, io.Discard, io.Discard); code != exitDone || heard != 10 {
+		t.Errorf("010: exit %d, %d frames", code, heard)
+	}
+	for _, s := range []string{"2.5", "0", "21", "three"} {
+		if code := run([]string{"weigh", "--frames", s}, nil, io.Discard, io.Discard); code != exitUsage {
+			t.Errorf("%s: exit %d, want %d", s, code, exitUsage)
+		}
+	}
+}
+
 func TestAnswerInEveryFormat(t *testing.T) {
 	with(t, "weigh", nil, func(sh *shell, _ *cli.Context) error {
 		return sh.write(answer{

@@ -29,8 +29,8 @@ const defaultSettings = "halfcup.toml"
 type settings struct {
 	Level    *float64 `toml:"level" min:"0.5" max:"0.9999"`
 	Interval *string  `toml:"interval" words:"garwood clopper-pearson wilson jeffreys mid-p"`
-	FrameCV  *float64 `toml:"frame_cv" min:"0" max:"3"`
-	BeesCV   *float64 `toml:"bees_cv" min:"0" max:"3"`
+	FrameCV  *float64 `toml:"frame_cv" min:"0" max:"2"`
+	BeesCV   *float64 `toml:"bees_cv" min:"0" max:"2"`
 	Watch    *float64 `toml:"watch" min:"0.01" max:"100"` // mites per hundred
 	Act      *float64 `toml:"act" min:"0.01" max:"100"`   // mites per hundred
 

@@ -1,0 +1,132 @@
+package main
+
+import (
+	"bytes"
+	"fmt"
+	"os"
+	"regexp"
+	"strings"
+	"testing"
+)
+
+// Every command the documents show is run, from the top folder of the
+// repository, and has to print what they show, byte for byte. Blocks that are
+// run are fenced as ```console; a line starts with "$ halfcup" or with "$ go
+// run ./cmd/halfcup". With -update the blocks are rewritten instead.
+func TestDocumentsShowWhatHappens(t *testing.T) {
+	t.Chdir("../..")
+	for _, name := range []string{"README.md", "DEVELOPERS.md"} {
+		data, err := os.ReadFile(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		got, ran, err := rerun(string(data))
+		if err != nil {
+			t.Fatalf("%s: %v", name, err)
+		}
+		t.Logf("%s: %d commands run", name, ran)
+		if got == string(data) {
+			continue
+		}
+		if *update {
+			if err := os.WriteFile(name, []byte(got), 0o666); err != nil {
+				t.Fatal(err)
+			}
+			continue
+		}
+		t.Errorf("%s shows something else than the program prints; first difference:\n%s", name, firstDifference(string(data), got))
+	}
+}
+
+var (
+	consoleBlock = regexp.MustCompile("(?ms)^```console\n(.*?)^```$")
+	commandLine  = regexp.MustCompile(`^\$ (?:halfcup|go run \./cmd/halfcup)( .*)?$`)
+)
+
+// rerun is the document with the output of every command as it is now.
+func rerun(document string) (out string, ran int, err error) {
+	out = consoleBlock.ReplaceAllStringFunc(document, func(block string) string {
+		lines := strings.Split(consoleBlock.FindStringSubmatch(block)[1], "\n")
+		text := "```console\n"
+		inOutput := false
+		for _, line := range lines[:len(lines)-1] {
+			m := commandLine.FindStringSubmatch(line)
+			switch {
+			case m == nil && strings.HasPrefix(line, "$ "):
+				text, inOutput = text+line+"\n", false // another program: shown, not run
+			case m == nil && !inOutput:
+				text += line + "\n"
+			case m != nil:
+				args, e := splitWords(m[1])
+				if e != nil {
+					err = fmt.Errorf("%s: %w", line, e)
+				}
+				var stdout, stderr bytes.Buffer
+				run(args, strings.NewReader(""), &stdout, &stderr)
+				text, inOutput = text+line+"\n"+stdout.String()+stderr.String(), true
+				ran++
+			}
+		}
+		return text + "```"
+	})
+	return out, ran, err
+}
+
+// splitWords takes a command line apart as a shell does, with single and
+// double quotes and nothing else.
+func splitWords(line string) ([]string, error) {
+	if i := strings.IndexAny(line, "|<>&;$`\\*"); i >= 0 {
+		return nil, fmt.Errorf("%q needs a shell; show it in a block that is not run", line[i:])
+	}
+	var words []string
+	var word strings.Builder
+	var quote rune
+	open := false
+	for _, r := range line + " " {
+		switch {
+		case quote != 0 && r == quote:
+			quote = 0
+		case quote != 0:
+			word.WriteRune(r)
+		case r == '\'' || r == '"':
+			quote, open = r, true
+		case r == ' ' && open:
+			words = append(words, word.String())
+			word.Reset()
+			open = false
+		case r != ' ':
+			word.WriteRune(r)
+			open = true
+		}
+	}
+	if quote != 0 {
+		return nil, fmt.Errorf("a quote is not closed")
+	}
+	return words, nil
+}
+
+func firstDifference(want, got string) string {
+	a, b := strings.Split(want, "\n"), strings.Split(got, "\n")
+	for i := range min(len(a), len(b)) {
+		if a[i] != b[i] {
+			return fmt.Sprintf("line %d\n  shown:   %s\n  printed: %s", i+1, a[i], b[i])
+		}
+	}
+	return "one has more lines than the other"
+}
+
+func TestRerunFindsADifference(t *testing.T) {
+	document := "text\n```console\n$ go version\ngo1\n$ halfcup --version\nhalfcup 9.9.9\n```\n$ halfcup not in a block\n"
+	want := strings.Replace(document, "9.9.9", version, 1)
+	got, ran, err := rerun(document)
+	if err != nil || ran != 1 || got != want {
+		t.Errorf("%d run, %v:\n%s", ran, err, got)
+	}
+	if _, _, err := rerun("```console\n$ halfcup man | less\n```\n"); err == nil {
+		t.Error("a pipe was taken for an argument")
+	}
+	words, err := splitWords(` log add --note 'two words' "" x`)
+	if err != nil || len(words) != 6 || words[3] != "two words" || words[4] != "" {
+		t.Errorf("%q, %v", words, err)
+	}
+}
