@@ -15,6 +15,7 @@ const (
 	groupTreat    = "treat"
 	groupSeason   = "season"
 	groupChecking = "checking"
+	groupProgram  = "program" // about the program itself; these read no settings
 )
 
-var groups = []string{groupCount, groupTreat, groupSeason, groupChecking}
+var groups = []string{groupCount, groupTreat, groupSeason, groupChecking, groupProgram}

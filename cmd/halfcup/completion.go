@@ -52,7 +52,7 @@ func completionCommand(sh *shell) *cli.Command {
 	}
 	return &cli.Command{
 		Name:        "completion",
-		Category:    groupChecking,
+		Category:    groupProgram,
 		Usage:       "let the shell complete commands, flags and methods",
 		Description: "Prints a script for your shell. bash: eval \"$(halfcup completion bash)\" in ~/.bashrc; zsh: the same with zsh in ~/.zshrc; fish: halfcup completion fish | source in config.fish.",
 		Subcommands: []*cli.Command{

@@ -5,8 +5,6 @@ import (
 	"strings"
 
 	"github.com/urfave/cli/v2"
-
-	"halfcup/cmd/halfcup/internal/show"
 )
 
 // printWelcome says what to type first.
@@ -117,7 +115,7 @@ func (sh *shell) printColumns(title string, names, says []string) {
 			column = max(column, len(n))
 		}
 	}
-	fmt.Fprintf(&sh.out, "\n%s\n", sh.page.Paint(show.Strong, title))
+	fmt.Fprintf(&sh.out, "\n%s\n", title)
 	for i, n := range names {
 		lead := fmt.Sprintf("  %-*s  ", column, n)
 		if len(n) > column {

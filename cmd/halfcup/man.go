@@ -5,7 +5,7 @@ import "github.com/urfave/cli/v2"
 func manCommand(sh *shell) *cli.Command {
 	return &cli.Command{
 		Name:        "man",
-		Category:    groupChecking,
+		Category:    groupProgram,
 		Usage:       "print the manual page",
 		Description: "Writes the page in troff, for the man command: halfcup man > halfcup.1; man ./halfcup.1",
 		Action: func(*cli.Context) error {

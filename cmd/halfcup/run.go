@@ -150,6 +150,9 @@ func (sh *shell) prepare(c *cli.Context) error {
 	if !sh.logNamed {
 		sh.logFile = defaultRecord
 	}
+	if sh.app.Command(c.Args().First()).Category == groupProgram {
+		return nil
+	}
 	sh.settings, err = readSettings(c.String("settings"))
 	return err
 }

@@ -118,6 +118,13 @@ func TestFlagBeatsSettingBeatsDefault(t *testing.T) {
 	if code := run([]string{"weigh", "--settings", "missing.toml"}, nil, io.Discard, io.Discard); code != exitFailed {
 		t.Errorf("a settings file that was named and is missing: exit %d, want %d", code, exitFailed)
 	}
+	writeFile(t, defaultSettings, "levle = 0.8\n")
+	if code := run([]string{"weigh"}, nil, io.Discard, io.Discard); code != exitBadData {
+		t.Errorf("a settings file that is wrong: exit %d, want %d", code, exitBadData)
+	}
+	if code := run([]string{"completion", "words", "--", ""}, nil, io.Discard, io.Discard); code != exitDone {
+		t.Errorf("a settings file that is wrong stops completion: exit %d", code)
+	}
 }
 
 func TestExitCodes(t *testing.T) {
