@@ -1,0 +1,211 @@
+package sampling
+
+import (
+	_ "embed"
+	"fmt"
+	"maps"
+	"math"
+	"strconv"
+	"strings"
+)
+
+// Assumptions are all the figures that stand between a count and what is known
+// of the colony. DefaultAssumptions reads them from a table that gives each its
+// source; any of them may be changed.
+type Assumptions struct {
+	Prior Prior
+
+	// Recovery is the share of the mites of a careful wash that a method
+	// finds. A method that is absent finds exactly that share of one.
+	Recovery map[Method]Beta
+
+	FrameCV   float64 // frame to frame, for one frame
+	ScoopCV   float64 // bees in a scoop that were not counted
+	WeighedCV float64 // bees in a weighed sample
+
+	BoardBrood     BoardFall
+	BoardBroodless BoardFall
+	BoardDayCV     float64 // day to day, for one day
+	BoardCellsCV   float64 // clumping, when half the cells are counted
+
+	BeesUnknownLogSD float64
+	Reach            Beta // share of killed mites that reach the board
+}
+
+// BoardFall is how a board reads: mites that fall in a day for each mite per
+// hundred bees, log-normal, over a colony of Bees adult bees.
+type BoardFall struct {
+	MedianPerDayPerHundred float64
+	LogSD                  float64
+	Bees                   float64
+}
+
+// Source is one figure the program uses, with where it comes from. Kind is
+// published, common practice, computed, judgement, second-hand or memory.
+type Source struct {
+	Name   string `json:"name"`
+	Value  string `json:"value"`
+	Unit   string `json:"unit"`
+	What   string `json:"what"`
+	Source string `json:"source"`
+	Kind   string `json:"kind"`
+}
+
+//go:embed assumptions.csv
+var assumptionsCSV string
+
+//go:embed boardpairs.csv
+var boardPairsCSV string
+
+var (
+	defaultTable = readDefaults()
+	boardPairs   = readBoardPairs()
+)
+
+func readDefaults() map[string]Source {
+	t := map[string]Source{}
+	for _, r := range embedded(assumptionsCSV) {
+		t[r["key"]] = Source{r["key"], r["value"], r["unit"], r["what"], r["source"], r["kind"]}
+	}
+	return t
+}
+
+// defaultOf is one figure of the table; defaultBeta is one of two numbers. A
+// key that is not there is a mistake of ours that every test would show.
+func defaultOf(key string) float64 {
+	v, err := strconv.ParseFloat(defaultTable[key].Value, 64)
+	if err != nil {
+		panic("sampling: no default figure " + key)
+	}
+	return v
+}
+
+func defaultBeta(key string) Beta {
+	a, b, _ := strings.Cut(defaultTable[key].Value, ",")
+	x, err1 := strconv.ParseFloat(a, 64)
+	y, err2 := strconv.ParseFloat(b, 64)
+	if err1 != nil || err2 != nil {
+		panic("sampling: no default law " + key)
+	}
+	return Beta{x, y}
+}
+
+// BoardPair is one published pair of a daily fall and an infestation, as the
+// ratio of the two.
+type BoardPair struct {
+	MitesADay, MitesPerHundred string // as printed; two of them are ranges
+	Ratio                      float64
+	Label, Source, Kind        string
+}
+
+// BoardPairs are the seven published pairs behind the reading of a board over
+// brood.
+func BoardPairs() []BoardPair { return append([]BoardPair(nil), boardPairs...) }
+
+func readBoardPairs() []BoardPair {
+	var out []BoardPair
+	for _, r := range embedded(boardPairsCSV) {
+		ratio, err := strconv.ParseFloat(r["ratio"], 64)
+		if err != nil {
+			panic("sampling: board pairs: " + err.Error())
+		}
+		out = append(out, BoardPair{r["mites_a_day"], r["mites_per_hundred"], ratio, r["label"], r["source"], r["kind"]})
+	}
+	return out
+}
+
+// BoardFallFrom is the reading of a board that pairs of fall and infestation
+// bear out: their geometric mean, and the log-SD for one more board like them,
+// SD·√(1+1/n). It needs two pairs.
+func BoardFallFrom(pairs []BoardPair, bees float64) BoardFall {
+	n := float64(len(pairs))
+	mean, ss := 0.0, 0.0
+	for _, p := range pairs {
+		mean += math.Log(p.Ratio) / n
+	}
+	for _, p := range pairs {
+		d := math.Log(p.Ratio) - mean
+		ss += d * d
+	}
+	return BoardFall{math.Exp(mean), math.Sqrt(ss / (n - 1) * (1 + 1/n)), bees}
+}
+
+// DefaultAssumptions are the figures of the table.
+func DefaultAssumptions() Assumptions {
+	return Assumptions{
+		Prior:            Prior{defaultOf("prior_median"), defaultOf("prior_log_sd")},
+		Recovery:         map[Method]Beta{Roll: defaultBeta("recovery_roll"), CO2: defaultBeta("recovery_co2")},
+		FrameCV:          defaultOf("frame_cv"),
+		ScoopCV:          defaultOf("scoop_cv"),
+		WeighedCV:        defaultOf("weighed_cv"),
+		BoardBrood:       BoardFallFrom(boardPairs, defaultOf("board_brood_bees")),
+		BoardBroodless:   BoardFall{defaultOf("board_broodless_median"), defaultOf("board_broodless_log_sd"), defaultOf("board_broodless_bees")},
+		BoardDayCV:       defaultOf("board_day_cv"),
+		BoardCellsCV:     defaultOf("board_cells_cv"),
+		BeesUnknownLogSD: defaultOf("bees_unknown_log_sd"),
+		Reach:            defaultBeta("knockdown_reach"),
+	}
+}
+
+// Clone is a copy that shares nothing with a.
+func (a Assumptions) Clone() Assumptions {
+	a.Recovery = maps.Clone(a.Recovery)
+	return a
+}
+
+// Check reports the first figure that cannot be used, as a *ValueError.
+func (a Assumptions) Check() error {
+	if err := a.Prior.Check(); err != nil {
+		return err
+	}
+	for m, b := range a.Recovery {
+		if m.Kind() != BeeSample {
+			return &ValueError{"recovery of " + string(m), "a board has no recovery", "give it for wash, roll or co2"}
+		}
+		if err := b.Check("recovery of " + string(m)); err != nil {
+			return err
+		}
+	}
+	for _, cv := range []struct {
+		name string
+		v    float64
+	}{{"frame CV", a.FrameCV}, {"bees CV", a.ScoopCV}, {"bees CV of weighed samples", a.WeighedCV}, {"board day CV", a.BoardDayCV}, {"board cells CV", a.BoardCellsCV}} {
+		if !(cv.v >= 0 && cv.v <= 2) {
+			return &ValueError{cv.name, fmt.Sprintf("%v is not between 0 and 2", cv.v), "give a coefficient of variation such as 0.25"}
+		}
+	}
+	for _, f := range []BoardFall{a.BoardBrood, a.BoardBroodless} {
+		if !(f.MedianPerDayPerHundred >= 1e-3 && f.MedianPerDayPerHundred <= 1e3 && f.LogSD >= 0 && f.LogSD <= 2 && f.Bees > 0) {
+			return &ValueError{"board", "the fall per mite per hundred is out of range", "give a median from 0.001 to 1000 and a log-SD from 0 to 2"}
+		}
+	}
+	return a.Reach.Check("share reaching the board")
+}
+
+// BeesOnFrames is the adult bees on so many deep frames covered on both sides,
+// with their coefficient of variation.
+func BeesOnFrames(frames float64) (bees, cv float64) {
+	return frames * defaultOf("bees_per_frame"), defaultOf("frames_of_bees_cv")
+}
+
+// Sources lists every default figure of this package.
+func Sources() []Source {
+	var out []Source
+	for _, r := range embedded(assumptionsCSV) {
+		out = append(out, defaultTable[r["key"]])
+	}
+	fall := BoardFallFrom(boardPairs, defaultOf("board_brood_bees"))
+	out = append(out,
+		Source{"board_brood_median", strconv.FormatFloat(fall.MedianPerDayPerHundred, 'f', 2, 64), "mites a day per mite per hundred bees", "fall on a board over brood", "geometric mean of the pairs below", "computed"},
+		Source{"board_brood_log_sd", strconv.FormatFloat(fall.LogSD, 'f', 2, 64), "log scale", "its spread for one more board", "SD·√(1+1/7) of the pairs below", "computed"})
+	for i, p := range boardPairs {
+		out = append(out, Source{fmt.Sprintf("board_pair_%d", i+1), p.MitesADay + " : " + p.MitesPerHundred, "mites a day : mites per hundred bees", p.Label, p.Source, p.Kind})
+	}
+	for _, r := range methodTable {
+		out = append(out, Source{"method_" + string(r.method), r.title, "", "what a " + string(r.method) + " count is", r.source, r.sure})
+	}
+	for i, s := range stepTable {
+		out = append(out, Source{fmt.Sprintf("step_%s_%d", s.Method, i+1), "", "", s.Text, s.Source, s.Of})
+	}
+	return out
+}

@@ -1,0 +1,45 @@
+package sampling
+
+import "math"
+
+// readBees reads a wash, roll or carbon dioxide count:
+// mites ~ Poisson(bees · recovery · frame factor · θ).
+//
+// The frame factor is a gamma of mean one with CV FrameCV/√frames, which makes
+// the law negative binomial. That is why more bees off one frame stop helping.
+func (a Assumptions) readBees(c Count) (Kernel, reading, error) {
+	bees, cv, err := a.BeesOf(c)
+	if err != nil {
+		return Kernel{}, reading{}, err
+	}
+	shared := exactly
+	if b, ok := a.Recovery[c.Method]; ok {
+		shared = betaKernel(b)
+	}
+	frames := float64(max(c.Frames, 1))
+	return shared, reading{
+		mites: c.Mites,
+		law:   law{scale: bees, size: gammaSize(a.FrameCV / math.Sqrt(frames))},
+		own:   meanOneKernel(cv),
+	}, nil
+}
+
+// BeesOf is the expected number of bees in a bee sample and its coefficient of
+// variation, 0 for bees that were counted. A weighed sample without the weight
+// of 100 bees is a *ValueError.
+func (a Assumptions) BeesOf(c Count) (bees, cv float64, err error) {
+	bees = c.meanBees()
+	switch c.Amount.Unit {
+	case Bees:
+		return bees, 0, nil
+	case Grams:
+		if !(c.GramsPer100 > 0) {
+			return 0, 0, &ValueError{"count " + c.String(), "a weight alone does not say how many bees there were", "weigh 100 bees of the same sample and give --grams-per-100, or count the bees"}
+		}
+		if bees > maxBees || bees < 1 || float64(c.Mites) > maxMitesPerBee*bees {
+			return 0, 0, &ValueError{"count " + c.String(), "the weights give a number of bees that does not fit the mites", "check both weights, in grams"}
+		}
+		return bees, a.WeighedCV, nil
+	}
+	return bees, a.ScoopCV, nil
+}

@@ -1,0 +1,80 @@
+package sampling
+
+import (
+	"fmt"
+	"math"
+)
+
+// readBoard reads a natural fall: mites ~ Poisson(days · c · d · 100·θ), c the
+// mites a day for each mite per hundred bees, d a day-to-day gamma factor.
+func (a Assumptions) readBoard(c Count) (Kernel, reading, error) {
+	fall, err := a.BoardFallOver(c.Hive)
+	if err != nil {
+		return Kernel{}, reading{}, err
+	}
+	share, own, err := a.cells(c)
+	if err != nil {
+		return Kernel{}, reading{}, err
+	}
+	days := c.days()
+	return normalKernel(0, fall.LogSD), reading{
+		mites: c.Mites,
+		law:   law{scale: days * share * 100 * fall.MedianPerDayPerHundred, size: gammaSize(a.BoardDayCV / math.Sqrt(days))},
+		own:   own,
+	}, nil
+}
+
+// BoardFallOver is the reading of a board under a colony: in proportion to its
+// adult bees where they are known, wider where they are not.
+func (a Assumptions) BoardFallOver(h Hive) (BoardFall, error) {
+	if err := h.check(); err != nil {
+		return BoardFall{}, err
+	}
+	fall := a.BoardBrood
+	if h.Broodless {
+		fall = a.BoardBroodless
+	}
+	bees, sd := a.adultBees(h)
+	fall.MedianPerDayPerHundred *= bees / fall.Bees
+	fall.LogSD = math.Hypot(fall.LogSD, sd)
+	fall.Bees = bees
+	return fall, nil
+}
+
+// adultBees is the median number of adult bees over a board and its log-SD.
+func (a Assumptions) adultBees(h Hive) (bees, logSD float64) {
+	switch {
+	case h.AdultBees > 0:
+		return h.AdultBees, logSDOfCV(h.AdultBeesCV)
+	case h.Broodless:
+		return a.BoardBroodless.Bees, a.BeesUnknownLogSD
+	}
+	return a.BoardBrood.Bees, a.BeesUnknownLogSD
+}
+
+func (h Hive) check() error {
+	if h.AdultBees < 0 || h.AdultBees > 200_000 || (h.AdultBees > 0 && h.AdultBees < 100) || math.IsNaN(h.AdultBees) {
+		return &ValueError{"adult bees", fmt.Sprintf("no colony has %v bees", h.AdultBees), "give the adult bees of the colony, such as 25000"}
+	}
+	if !(h.AdultBeesCV >= 0 && h.AdultBeesCV <= 1) {
+		return &ValueError{"adult bees", fmt.Sprintf("a CV of %v is not between 0 and 1", h.AdultBeesCV), "give a coefficient of variation such as 0.2"}
+	}
+	return nil
+}
+
+// cells is the share of a board that was counted, and the factor for mites
+// lying in clumps. Thinning alone already makes the count of a third of 221
+// mites err by 9.5 %, which is what Ostiguy & Sammataro (2000, Apidologie
+// 31:707-716) found for a third of the cells; clumps add to it what more mites
+// cannot take away.
+func (a Assumptions) cells(c Count) (share float64, own Kernel, err error) {
+	if c.Cells == (Cells{}) {
+		return 1, exactly, nil
+	}
+	n, of := c.Cells.Counted, c.Cells.Of
+	if n < 1 || of < n {
+		return 0, exactly, &ValueError{"cells", fmt.Sprintf("%d of %d cells cannot be", n, of), "give the cells counted and all cells of the board, such as 33/99"}
+	}
+	share = float64(n) / float64(of)
+	return share, meanOneKernel(a.BoardCellsCV * math.Sqrt((1-share)/share)), nil
+}

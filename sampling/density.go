@@ -1,0 +1,269 @@
+package sampling
+
+import (
+	"errors"
+	"math"
+
+	"halfcup/sampling/internal/numeric"
+)
+
+// Density is what is known of the infestation of one colony on one day: a
+// probability density over x = ln θ, θ in mites per bee on the scale of a
+// careful alcohol wash of brood-nest bees. A Density is never changed; every
+// operation gives a new one.
+//
+// All that happens to a colony is one of three operations. Times: a count was
+// made. Moved: θ was multiplied by an uncertain factor. Plus: mites came in
+// from outside.
+type Density struct {
+	p []float64 // at the nodes; sums to 1/gridStep
+}
+
+// ErrNoOverlap says that what was known and what was counted leave no level at
+// all that could give both.
+var ErrNoOverlap = errors.New("these counts cannot be of one colony on one day: check the numbers, or give each its own date")
+
+// Prior is a log-normal belief about a colony nobody has looked at.
+type Prior struct {
+	MedianPerHundred float64 `json:"median_per_hundred"`
+	LogSD            float64 `json:"log_sd"`
+}
+
+// Check reports a prior the grid cannot hold, as a *ValueError.
+func (p Prior) Check() error {
+	switch {
+	case !(p.MedianPerHundred >= 0.01 && p.MedianPerHundred <= 100):
+		return &ValueError{"prior", "the median is not between 0.01 and 100 mites per hundred", "write it as MEDIAN,LOGSD such as 1,1.3"}
+	case !(p.LogSD >= 0.05 && p.LogSD <= 2):
+		return &ValueError{"prior", "the log-SD is not between 0.05 and 2", "write it as MEDIAN,LOGSD such as 1,1.3"}
+	}
+	return nil
+}
+
+// Density is the prior on the grid.
+func (p Prior) Density() Density {
+	return Normal(math.Log(p.MedianPerHundred/100), p.LogSD)
+}
+
+// Normal is the density under which ln θ is normal.
+func Normal(mean, sd float64) Density {
+	v := make([]float64, gridNodes)
+	for i := range v {
+		z := (nodeAt(i) - mean) / sd
+		v[i] = math.Exp(-z * z / 2)
+	}
+	d, err := normalised(v)
+	if err != nil { // so far off the grid that nothing is left of it
+		v[min(max(int((mean-gridLow)/gridStep), 0), gridNodes-1)] = 1
+		d, _ = normalised(v)
+	}
+	return d
+}
+
+// Flat is the density that prefers no ln θ, so that after counts it is their
+// likelihood.
+func Flat() Density {
+	v := make([]float64, gridNodes)
+	for i := range v {
+		v[i] = 1
+	}
+	d, _ := normalised(v)
+	return d
+}
+
+func normalised(v []float64) (Density, error) {
+	sum := 0.0
+	for _, f := range v {
+		sum += f
+	}
+	if !(sum > 0) || math.IsInf(sum, 1) {
+		return Density{}, ErrNoOverlap
+	}
+	for i := range v {
+		v[i] /= sum * gridStep
+	}
+	return Density{v}, nil
+}
+
+// Likelihood is how well each level explains some counts, over the same grid.
+type Likelihood struct {
+	l []float64
+}
+
+// Times is the density after counts with the likelihood l. The error is
+// ErrNoOverlap.
+func (d Density) Times(l Likelihood) (Density, error) {
+	v := make([]float64, gridNodes)
+	for i := range v {
+		v[i] = d.p[i] * l.l[i]
+	}
+	return normalised(v)
+}
+
+// Chance is the chance of the counts with likelihood l, before they were made.
+func (d Density) Chance(l Likelihood) float64 { return dot(d.p, l.l) * gridStep }
+
+// Moved is the density after θ was multiplied by a factor with the law k.
+func (d Density) Moved(k Kernel) Density {
+	out, err := normalised(k.forward(d.p))
+	if err != nil { // everything went past an end of the grid
+		return d
+	}
+	return out
+}
+
+// Plus is the density after a mites per bee came in from outside, a >= 0. The
+// edges of the cells move and each keeps its mass.
+func (d Density) Plus(a float64) Density {
+	if !(a > 0) {
+		return d
+	}
+	cum := d.cumulative()
+	v := make([]float64, gridNodes)
+	below := 0.0
+	for i := range v {
+		edge := math.Exp(nodeAt(i)+gridStep/2) - a
+		above := 0.0
+		if edge > 0 {
+			above = d.cdf(cum, math.Log(edge))
+		}
+		v[i] = above - below
+		below = above
+	}
+	out, err := normalised(v)
+	if err != nil {
+		return d
+	}
+	return out
+}
+
+// Blend is the mixture of densities with the given weights, which need not sum
+// to one.
+func Blend(densities []Density, weights []float64) (Density, error) {
+	v := make([]float64, gridNodes)
+	for j, d := range densities {
+		for i, f := range d.p {
+			v[i] += weights[j] * f
+		}
+	}
+	return normalised(v)
+}
+
+// cumulative is the chance of lying at or below each node, right to the fourth
+// power of the step (the trapezoid rule with its end correction).
+func (d Density) cumulative() []float64 {
+	p := func(i int) float64 { return d.p[min(max(i, 0), gridNodes-1)] }
+	c := make([]float64, gridNodes)
+	for i := 1; i < gridNodes; i++ {
+		c[i] = c[i-1] + gridStep/24*(13*(p(i-1)+p(i))-p(i-2)-p(i+1))
+	}
+	total := c[gridNodes-1]
+	for i := range c {
+		c[i] /= total
+	}
+	return c
+}
+
+// cdf reads the cumulative curve between nodes by the cubic that has the
+// density as its slope.
+func (d Density) cdf(cum []float64, x float64) float64 {
+	s := (x - gridLow) / gridStep
+	i := int(math.Floor(s))
+	switch {
+	case i < 0:
+		return 0
+	case i >= gridNodes-1:
+		return 1
+	}
+	return hermite(cum[i], cum[i+1], d.p[i]*gridStep, d.p[i+1]*gridStep, s-float64(i))
+}
+
+// hermite is the cubic with values a, b and slopes c, d at the two ends.
+func hermite(a, b, c, d, s float64) float64 {
+	t := 1 - s
+	return t*t*(1+2*s)*a + s*s*(1+2*t)*b + s*t*t*c - s*s*t*d
+}
+
+// Over is the chance that θ is above level, in mites per bee.
+func (d Density) Over(level float64) float64 {
+	if !(level > 0) {
+		return 1
+	}
+	return 1 - d.cdf(d.cumulative(), math.Log(level))
+}
+
+// Quantile is the θ, in mites per bee, that lies above a share p of the
+// density, 0 < p < 1.
+func (d Density) Quantile(p float64) float64 { return d.Quantiles(p)[0] }
+
+// Quantiles is Quantile for several shares at once.
+func (d Density) Quantiles(shares ...float64) []float64 {
+	cum := d.cumulative()
+	out := make([]float64, len(shares))
+	for j, p := range shares {
+		i := 0
+		for i < gridNodes-2 && cum[i+1] < p {
+			i++
+		}
+		s := numeric.Root(func(s float64) float64 {
+			return hermite(cum[i], cum[i+1], d.p[i]*gridStep, d.p[i+1]*gridStep, s) - p
+		}, 0, 1)
+		if math.IsNaN(s) {
+			s = 0
+		}
+		out[j] = math.Exp(nodeAt(i) + s*gridStep)
+	}
+	return out
+}
+
+// Mean is the mean of θ in mites per bee.
+func (d Density) Mean() float64 { return d.Expect(func(theta float64) float64 { return theta }) }
+
+// Expect is the mean of a smooth function of θ, in mites per bee.
+func (d Density) Expect(f func(theta float64) float64) float64 {
+	sum := 0.0
+	for i, p := range d.p {
+		if p > 0 {
+			sum += p * f(expAt(i))
+		}
+	}
+	return sum * gridStep
+}
+
+// LogMoments is the mean and the SD of ln θ.
+func (d Density) LogMoments() (mean, sd float64) {
+	var m, q float64
+	for i, p := range d.p {
+		x := nodeAt(i)
+		m += p * x
+		q += p * x * x
+	}
+	m, q = m*gridStep, q*gridStep
+	return m, math.Sqrt(math.Max(0, q-m*m))
+}
+
+// Summary is a density in the figures a person reads, in mites per hundred
+// bees. Low and High are the equal-tailed limits at Level.
+type Summary struct {
+	Median float64 `json:"median"`
+	Mean   float64 `json:"mean"`
+	Low    float64 `json:"low"`
+	High   float64 `json:"high"`
+	Level  float64 `json:"level"`
+}
+
+// Summary puts the density into figures.
+func (d Density) Summary(level float64) Summary {
+	q := d.Quantiles((1-level)/2, 0.5, (1+level)/2)
+	return Summary{100 * q[1], 100 * d.Mean(), 100 * q[0], 100 * q[2], level}
+}
+
+// Curve gives the density as points to draw: levels in mites per hundred, and
+// the density per unit of ln θ.
+func (d Density) Curve() (perHundred, density []float64) {
+	perHundred = make([]float64, gridNodes)
+	for i := range perHundred {
+		perHundred[i] = 100 * expAt(i)
+	}
+	return perHundred, append([]float64(nil), d.p...)
+}

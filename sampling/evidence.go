@@ -1,0 +1,200 @@
+package sampling
+
+import (
+	"math"
+
+	"halfcup/sampling/internal/numeric"
+)
+
+// Evidence is what one count of several did: the median before and after it,
+// in mites per hundred bees, the counts taken in the order given.
+type Evidence struct {
+	Count        Count
+	MedianBefore float64
+	MedianAfter  float64
+
+	// Surprise is the chance, given everything else, of a count at least so
+	// far out on its side, doubled for the two sides. 1 when it is alone.
+	Surprise float64
+}
+
+// Weigh multiplies a density by counts of one day and tells what each did.
+// Errors are *ValueError or ErrNoOverlap.
+func (a Assumptions) Weigh(before Density, counts []Count) (Density, []Evidence, error) {
+	d := before
+	evidence := make([]Evidence, len(counts))
+	for i, c := range counts {
+		l, err := a.Likelihood(counts[:i+1]...)
+		if err != nil {
+			return Density{}, nil, err
+		}
+		next, err := before.Times(l)
+		if err != nil {
+			return Density{}, nil, err
+		}
+		evidence[i] = Evidence{c, 100 * d.Quantile(0.5), 100 * next.Quantile(0.5), 1}
+		d = next
+	}
+	if len(counts) < 2 {
+		return d, evidence, nil
+	}
+	for i, c := range counts {
+		others := append(append([]Count(nil), counts[:i]...), counts[i+1:]...)
+		p, err := a.Foresee(before, others, c)
+		if err != nil {
+			return Density{}, nil, err
+		}
+		evidence[i].Surprise = p.Surprise(c.Mites)
+	}
+	return d, evidence, nil
+}
+
+// Prospect is a count that could still be made: what it would show, and what
+// would then be known. It works in u, the level as the method sees it, where
+// earlier and later counts of the method multiply, so that a second sugar roll
+// of the same day is not taken to have a recovery of its own.
+type Prospect struct {
+	d    Density // everything known, without the counts that share the factor
+	past curve   // likelihood in u of the counts that do
+	key  Kernel  // the shared factor
+	next reading
+	all  carried
+}
+
+// carried is a function of θ times what is known, brought to the scale on
+// which the next count is made.
+type carried []float64
+
+// Foresee prepares for a count like next (its mites do not matter) of a colony
+// of which before was known and counts were made on the same day. Errors are
+// *ValueError or ErrNoOverlap.
+func (a Assumptions) Foresee(before Density, counts []Count, next Count) (Prospect, error) {
+	shared, r, err := a.read(next)
+	if err != nil {
+		return Prospect{}, err
+	}
+	key := sharingOf(next)
+	var same, others []Count
+	for _, c := range counts {
+		if sharingOf(c) == key {
+			same = append(same, c)
+		} else {
+			others = append(others, c)
+		}
+	}
+	l, err := a.Likelihood(others...)
+	if err != nil {
+		return Prospect{}, err
+	}
+	d, err := before.Times(l)
+	if err != nil {
+		return Prospect{}, err
+	}
+	groups, err := a.groups(same)
+	if err != nil {
+		return Prospect{}, err
+	}
+	p := Prospect{d: d, key: shared, next: r}
+	past := group{}
+	if len(groups) > 0 {
+		past = groups[0]
+	}
+	p.past = past.curve(0, gridNodes-1)
+	p.all = p.carry(func(float64) float64 { return 1 })
+	total := 0.0
+	for _, v := range p.all {
+		total += v
+	}
+	if !(total > 0) {
+		return Prospect{}, ErrNoOverlap
+	}
+	// Scale the past so that p.all is a density.
+	for i := range p.past.values {
+		p.past.values[i] /= total * gridStep
+	}
+	for i := range p.all {
+		p.all[i] /= total * gridStep
+	}
+	return p, nil
+}
+
+// Carry brings a function of θ (mites per bee) to the scale of the count, as
+// Mean and At need it.
+func (p Prospect) Carry(f func(theta float64) float64) []float64 { return p.carry(f) }
+
+func (p Prospect) carry(f func(theta float64) float64) carried {
+	v := make([]float64, gridNodes)
+	for i, q := range p.d.p {
+		if q > 0 {
+			v[i] = q * f(expAt(i))
+		}
+	}
+	v = p.key.slideSigned(v)
+	for i := range v {
+		v[i] *= p.past.values[i]
+	}
+	return p.next.own.slideSigned(v)
+}
+
+// Mean is the mean of the carried function over everything that could be.
+func (p Prospect) Mean(f []float64) float64 {
+	sum := 0.0
+	for _, v := range f {
+		sum += v
+	}
+	return sum * gridStep
+}
+
+// Outcomes walks through the possible counts 0, 1, 2, … For each it calls
+// visit with the count's chance and, for every carried function, the chance
+// times its mean given that count. It stops when visit says so.
+func (p Prospect) Outcomes(functions [][]float64, visit func(mites int, chance float64, parts []float64) bool) {
+	// The chance of y mites at every node, by the recursion from y to y+1.
+	l := p.next.law
+	at := l.curve(0, 0, gridNodes-1).values
+	grow := make([]float64, gridNodes) // the part of the ratio that changes with the node
+	for i := range grow {
+		m := l.scale*expAt(i) + l.add
+		grow[i] = m
+		if !math.IsInf(l.size, 1) {
+			grow[i] = m / (l.size + m)
+		}
+	}
+	parts := make([]float64, len(functions))
+	for y := 0; ; y++ {
+		for j, f := range functions {
+			parts[j] = dot(at, f) * gridStep
+		}
+		if !visit(y, dot(at, p.all)*gridStep, parts) {
+			return
+		}
+		ratio := 1 / float64(y+1)
+		if !math.IsInf(l.size, 1) {
+			ratio *= float64(y) + l.size
+		}
+		for i := range at {
+			at[i] *= grow[i] * ratio
+		}
+	}
+}
+
+// Chance is the chance of at most (or, with atLeast, at least) so many mites.
+func (p Prospect) Chance(mites int, atLeast bool) float64 {
+	tail := numeric.Lower
+	if atLeast {
+		tail = numeric.Upper
+	}
+	sum := 0.0
+	for i, v := range p.all {
+		if v > 0 {
+			sum += v * p.next.law.tail(mites, expAt(i), tail)
+		}
+	}
+	return sum * gridStep
+}
+
+// Surprise is twice the smaller of the chances of so many mites or more and so
+// many or fewer, at most one.
+func (p Prospect) Surprise(mites int) float64 {
+	return math.Min(1, 2*math.Min(p.Chance(mites, false), p.Chance(mites, true)))
+}
