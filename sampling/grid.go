@@ -106,7 +106,7 @@ func NormalKernel(mean, sd float64) Kernel {
 		return newKernel([]point{{mean, 1}})
 	}
 	step := math.Min(gridStep, sd) / 4
-	n := int(math.Ceil(7 * sd / step)) // leaves out 3e-12
+	n := int(math.Ceil(8 * sd / step))
 	points := make([]point, 0, 2*n+1)
 	for i := -n; i <= n; i++ {
 		z := float64(i) * step / sd
@@ -135,10 +135,11 @@ func gammaPoints(shape float64) []point {
 }
 
 // bell lays evenly spaced points under a density with one peak, given by its
-// logarithm, out to where it has fallen to 3e-10 of the peak, and places each
-// at the logarithm of the factor.
+// logarithm, and places each at the logarithm of the factor. They reach out to
+// where it has fallen to 2e-16 of the peak: two counts that contradict each
+// other are reconciled far out in the tails.
 func bell(peak, step float64, logDensity, factor func(float64) float64) []point {
-	const reach = 22
+	const reach = 36
 	top := logDensity(peak)
 	points := []point{{factor(peak), 1}}
 	for _, direction := range []float64{-1, 1} {
