@@ -76,6 +76,9 @@ func (s *sorter) step() error {
 		s.flagsOver = true
 	case !s.flagsOver && looksLikeFlag(arg):
 		return s.flag(i, arg)
+	case !s.flagsOver && longDash(arg) > 0:
+		n := longDash(arg)
+		return s.fail(i, 0, n, "this is a long dash, as text programs make of two short ones", "write --"+arg[n:])
 	case arg == "help" && len(s.out.path) == 0:
 		s.out.help = true
 	case len(s.out.path) == 0:
@@ -95,6 +98,12 @@ func looksLikeFlag(arg string) bool {
 		return false
 	}
 	return !(arg[1] >= '0' && arg[1] <= '9' || arg[1] == '.')
+}
+
+// longDash is the length in bytes of the dashes arg starts with that are not
+// the plain one, 0 when there are none.
+func longDash(arg string) int {
+	return len(arg) - len(strings.TrimLeft(arg, "–—−"))
 }
 
 func (s *sorter) command(i int, name string, from []*cli.Command, parent string) error {
@@ -225,7 +234,7 @@ func (s *sorter) unknown(i int, arg, name string) error {
 	}
 	var names []string
 	for _, f := range flags {
-		names = append(names, f.Names()...)
+		names = append(names, f.Names()[0])
 	}
 	remedy := fmt.Sprintf("halfcup%s --help lists the flags", s.where())
 	if near := sampling.Nearest(name, names); near != "" {

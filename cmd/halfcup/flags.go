@@ -77,6 +77,18 @@ func date(c *cli.Context, name string) (sampling.Date, error) {
 	return d, inFlag(name, err)
 }
 
+// file reads a flag that names a file; otherwise is what it stands for when it
+// is not given.
+func file(c *cli.Context, name, otherwise string) (path string, named bool, err error) {
+	switch path = c.String(name); {
+	case !c.IsSet(name):
+		return otherwise, false, nil
+	case path == "":
+		return "", true, badValue(name, path, "the name of the file is empty", "write the name of a file, or leave out --"+name)
+	}
+	return path, true, nil
+}
+
 // number reads a flag that takes a decimal number from low to high, both
 // allowed. A setting, when not nil, beats the flag's default but not the flag.
 func number(c *cli.Context, name string, setting *float64, low, high float64) (float64, error) {

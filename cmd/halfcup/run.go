@@ -146,13 +146,16 @@ func (sh *shell) prepare(c *cli.Context) error {
 			return err
 		}
 	}
-	sh.logFile, sh.logNamed = c.String("log"), c.IsSet("log")
-	if !sh.logNamed {
-		sh.logFile = defaultRecord
+	if sh.logFile, sh.logNamed, err = file(c, "log", defaultRecord); err != nil {
+		return err
 	}
 	if sh.app.Command(c.Args().First()).Category == groupProgram {
 		return nil
 	}
-	sh.settings, err = readSettings(c.String("settings"))
+	name, named, err := file(c, "settings", defaultSettings)
+	if err != nil {
+		return err
+	}
+	sh.settings, err = readSettings(name, named)
 	return err
 }

@@ -70,6 +70,7 @@ func TestArrange(t *testing.T) {
 		{"weigh --level -- x", "--level needs a value"},
 		{"weigh --level 1 --level 2", "--level is given twice"},
 		{"weigh --again=no", "--again is a switch"},
+		{"weigh –level 1", "this is a long dash"},
 		{"weigh -l 3", "halfcup weigh has no flag -l"},
 		{"weigh ---", "halfcup weigh has no flag ---"},
 	} {
@@ -117,6 +118,9 @@ func TestFlagBeatsSettingBeatsDefault(t *testing.T) {
 	check(0.7, "--settings", "other.toml")
 	if code := run([]string{"weigh", "--settings", "missing.toml"}, nil, io.Discard, io.Discard); code != exitFailed {
 		t.Errorf("a settings file that was named and is missing: exit %d, want %d", code, exitFailed)
+	}
+	if code := run([]string{"weigh", "--settings", ""}, nil, io.Discard, io.Discard); code != exitUsage {
+		t.Errorf("a settings file without a name: exit %d, want %d", code, exitUsage)
 	}
 	writeFile(t, defaultSettings, "levle = 0.8\n")
 	if code := run([]string{"weigh"}, nil, io.Discard, io.Discard); code != exitBadData {

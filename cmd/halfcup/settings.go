@@ -46,13 +46,8 @@ type settings struct {
 	} `toml:"recovery"`
 }
 
-// readSettings reads the file named, or ./halfcup.toml when name is "". Only
-// a file that was named has to exist.
-func readSettings(name string) (settings, error) {
-	named := name != ""
-	if !named {
-		name = defaultSettings
-	}
+// readSettings reads a settings file. Only a file that was named has to exist.
+func readSettings(name string, named bool) (settings, error) {
 	data, err := os.ReadFile(name)
 	if !named && errors.Is(err, fs.ErrNotExist) {
 		return settings{}, nil
