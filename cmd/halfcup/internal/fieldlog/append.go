@@ -1,0 +1,317 @@
+package fieldlog
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"runtime"
+	"strings"
+	"time"
+
+	"github.com/gofrs/flock"
+)
+
+// Options say how to append.
+type Options struct {
+	Again bool // write a row even if the record holds the same already
+
+	// Wait is how long to wait for another program that is writing; 0 means
+	// ten seconds.
+	Wait time.Duration
+}
+
+// Appended is what Append did.
+type Appended struct {
+	Record  *Record // the record as it is now
+	Events  []Event // the new events as the record reads them
+	Created bool    // the file is new
+
+	// Torn is the last row of the record as it was before, when it could not
+	// be read or has no line end: nothing of it was changed, the new rows
+	// start on a line of their own. Nil when all was well.
+	Torn *Problem
+}
+
+// Append writes events at the end of the record at path, and makes the file
+// when there is none. All of them are written or, when there is an error,
+// none: the file is then byte for byte as it was. Nothing that stands in the
+// file is ever changed.
+//
+// Another program's Append waits its turn. The rows are written in one piece
+// and are on the disk when Append returns. Before that they are read back in
+// memory, so that what is written is what will be read.
+//
+// Errors are *FormatError (the file is no record), *FileError (the file cannot
+// be written), *ColumnError (the record has no column for it), *DuplicateError
+// and, for an event no record can hold, *Problem.
+func Append(path string, events []Event, o Options) (Appended, error) {
+	if len(events) == 0 {
+		return Appended{}, errors.New("there is nothing to append")
+	}
+	_, statErr := os.Stat(path)
+	created := errors.Is(statErr, fs.ErrNotExist)
+	unlock, err := lock(path, o.Wait)
+	if err != nil {
+		return Appended{}, err
+	}
+	defer unlock()
+	a, err := appendLocked(path, events, o)
+	if created {
+		if info, statErr := os.Stat(path); err != nil && statErr == nil && info.Size() == 0 {
+			os.Remove(path)
+		}
+	}
+	return a, err
+}
+
+func appendLocked(path string, events []Event, o Options) (Appended, error) {
+	f, err := os.OpenFile(path, os.O_RDWR|os.O_APPEND|os.O_CREATE, 0o644)
+	if err != nil {
+		return Appended{}, fileError("append to", path, err)
+	}
+	defer f.Close()
+	before, err := Read(path, f)
+	if err != nil {
+		return Appended{}, err
+	}
+	text, after, err := compose(before, events, o.Again)
+	if err != nil {
+		return Appended{}, err
+	}
+	if err := writeWhole(f, path, len(before.data), text); err != nil {
+		return Appended{}, err
+	}
+	if len(before.data) == 0 {
+		if err := syncFolder(path); err != nil {
+			return Appended{}, fileError("append to", path, err)
+		}
+	}
+	return Appended{
+		Record: after, Events: after.Events[len(after.Events)-len(events):],
+		Created: len(before.data) == 0, Torn: before.tornEnd(),
+	}, nil
+}
+
+// compose writes the rows of the events in the manner of the record, and
+// reads the record back as it will be with them.
+func compose(before *Record, events []Event, again bool) (text []byte, after *Record, err error) {
+	var b strings.Builder
+	columns := before.Columns()
+	f := before.format
+	switch {
+	case columns == nil:
+		columns = columnNames
+		if n := len(before.data); n > before.bom && lineEnd(before.data, n-1) == 0 {
+			b.WriteString(f.lineEnd) // blanks
+		}
+		b.WriteString(f.row(columns))
+	case lineEnd(before.data, len(before.data)-1) == 0:
+		b.WriteString(f.lineEnd)
+	}
+	known := before.Events
+	for i := range events {
+		e := &events[i]
+		if e.Note, err = notTwice(known, *e, again); err != nil {
+			return nil, nil, err
+		}
+		known = append(known[:len(known):len(known)], *e)
+		cells := e.cells()
+		row := make([]string, len(columns))
+		for j, c := range columns {
+			row[j] = cells[columnName(c)]
+			if f.commaSign && (columnName(c) == "amount" || columnName(c) == "adult_bees") {
+				row[j] = strings.ReplaceAll(row[j], ".", ",")
+			}
+			delete(cells, columnName(c))
+		}
+		for _, name := range columnNames {
+			if cells[name] != "" {
+				return nil, nil, &ColumnError{Path: before.Path, Column: name, Holds: cells[name]}
+			}
+		}
+		b.WriteString(f.row(row))
+	}
+	text = []byte(b.String())
+	if after, err = parse(before.Path, append(before.data[:len(before.data):len(before.data)], text...)); err != nil {
+		return nil, nil, err
+	}
+	return text, after, sameAs(before, events, after)
+}
+
+// sameAs makes sure that after holds the events of before and then the new
+// ones, and says what is wrong where it does not.
+func sameAs(before *Record, events []Event, after *Record) error {
+	old := len(before.data)
+	for _, p := range after.Problems {
+		if at := after.lines[p.Line-1]; at >= old && !p.Warning {
+			return p
+		}
+	}
+	want := append(before.Events[:len(before.Events):len(before.Events)], events...)
+	same := len(want) == len(after.Events)
+	for i := 0; same && i < len(want); i++ {
+		a, b := want[i].cells(), after.Events[i].cells()
+		for _, c := range columnNames {
+			same = same && a[c] == b[c]
+		}
+	}
+	if same {
+		return nil
+	}
+	p := &Problem{}
+	p.What, p.Remedy = "this row would not read back as it was written", "say when, which colony and what happened, and write the note on one line"
+	return p
+}
+
+// notTwice refuses an event that is among the known ones. Told to write it
+// again, it gives it a note that tells it from them.
+func notTwice(known []Event, e Event, again bool) (note string, err error) {
+	note = strings.TrimSpace(unixLines(e.Note))
+	e.Note = note
+	for round := 1; ; round++ {
+		var same *Event
+		for i := range known {
+			if sameFact(known[i], e) && (!again || known[i].cells()["note"] == e.Note) {
+				same = &known[i]
+			}
+		}
+		if same == nil {
+			return e.Note, nil
+		}
+		if !again {
+			return "", &DuplicateError{Event: *same}
+		}
+		e.Note = strings.TrimSpace(note + " (again)")
+		if round > 1 {
+			e.Note = strings.TrimSpace(fmt.Sprintf("%s (again %d)", note, round))
+		}
+	}
+}
+
+// row writes cells as one row of the file.
+func (f format) row(cells []string) string {
+	var b strings.Builder
+	for i, c := range cells {
+		if i > 0 {
+			b.WriteByte(f.sep)
+		}
+		if strings.ContainsAny(c, "\"\r\n"+string(f.sep)) || strings.Trim(c, " \t") != c {
+			c = `"` + strings.ReplaceAll(c, `"`, `""`) + `"`
+		}
+		b.WriteString(c)
+	}
+	return b.String() + f.lineEnd
+}
+
+// tornEnd is what is wrong with the end of the record, nil when nothing is.
+func (r *Record) tornEnd() *Problem {
+	if len(r.rows) == 0 {
+		return nil
+	}
+	last := r.rows[len(r.rows)-1]
+	for _, p := range r.Problems {
+		if first, _ := r.place(last.start); p.Line >= first {
+			return p
+		}
+	}
+	return nil
+}
+
+// writeWhole appends text to f, which is size bytes long, and sees it on to
+// the disk. When any of that fails the file is cut back to what it was.
+func writeWhole(f *os.File, path string, size int, text []byte) error {
+	n, err := f.Write(text)
+	if err == nil && n < len(text) {
+		err = io.ErrShortWrite
+	}
+	if err == nil {
+		err = f.Sync()
+	}
+	if err == nil {
+		return nil
+	}
+	failed := fileError("append to", path, err)
+	if undo := errors.Join(f.Truncate(int64(size)), f.Sync()); undo != nil {
+		failed.Problem += ", and the part that was written could not be taken back"
+		failed.Remedy = "nothing that stood there is lost; see with halfcup log check whether the last row is whole"
+		failed.Err = errors.Join(err, undo)
+	}
+	return failed
+}
+
+// syncFolder makes sure that a new file is found after a power failure.
+// Windows keeps its folders by itself and refuses to be asked.
+func syncFolder(path string) error {
+	if runtime.GOOS == "windows" {
+		return nil
+	}
+	d, err := os.Open(filepath.Dir(path))
+	if err != nil {
+		return err
+	}
+	defer d.Close()
+	return d.Sync()
+}
+
+const (
+	defaultWait = 10 * time.Second
+	lockPoll    = 2 * time.Millisecond
+)
+
+// lock keeps other programs from appending to the record at path until unlock
+// is called.
+//
+// The lock is on the record itself, so that it needs no second file, which a
+// folder that may only be read would not take, and leaves none lying about. A
+// program that replaces the file (an editor that saves by renaming) leaves a
+// lock on a file that is gone: after locking we look whether it is still the
+// same file. On Windows a lock would keep everyone, us included, from reading
+// the record, so there it is on a file beside it.
+func lock(path string, wait time.Duration) (unlock func(), err error) {
+	if wait == 0 {
+		wait = defaultWait
+	}
+	ctx, cancel := context.WithTimeout(context.Background(), wait)
+	defer cancel()
+	lockPath := path
+	if runtime.GOOS == "windows" {
+		lockPath += ".lock"
+	}
+	for {
+		l := flock.New(lockPath, flock.SetFlag(os.O_CREATE|os.O_RDWR), flock.SetPermissions(0o644))
+		_, err := l.TryLockContext(ctx, lockPoll)
+		if errors.Is(err, context.DeadlineExceeded) {
+			return nil, &FileError{Path: path, Op: "append to", Problem: fmt.Sprintf("another program has been writing to it for %v", wait), Remedy: "close that program and write the row again", Err: err}
+		}
+		if err != nil {
+			return nil, fileError("append to", path, err)
+		}
+		held, err := l.Stat()
+		if there, statErr := os.Stat(lockPath); err == nil && statErr == nil && os.SameFile(held, there) {
+			return func() { l.Close() }, nil
+		}
+		l.Close()
+	}
+}
+
+// DuplicateError says that the record holds the same event already, or that
+// it was given twice: its Line is then 0.
+type DuplicateError struct{ Event Event }
+
+func (e *DuplicateError) Error() string {
+	if e.Event.Line == 0 {
+		return fmt.Sprintf("the same row of %s on %s is given twice", e.Event.Colony, e.Event.Date)
+	}
+	return fmt.Sprintf("line %d says the same of %s on %s", e.Event.Line, e.Event.Colony, e.Event.Date)
+}
+
+// ColumnError says that the record has no column for what an event holds.
+type ColumnError struct{ Path, Column, Holds string }
+
+func (e *ColumnError) Error() string {
+	return fmt.Sprintf("%s has no column %s for %q: add the column to its first row, and an empty cell to every other", e.Path, e.Column, e.Holds)
+}

@@ -1,0 +1,507 @@
+package fieldlog
+
+import (
+	"errors"
+	"fmt"
+	"regexp"
+	"strconv"
+	"strings"
+	"time"
+	"unicode"
+	"unicode/utf8"
+
+	"halfcup/sampling"
+)
+
+// rowReader turns one row into an event and collects what is wrong with it.
+type rowReader struct {
+	*Record
+	row row
+	bad []*Problem
+}
+
+// readRow reads row i into Events, or says in Problems why it cannot.
+func (r *Record) readRow(i int) {
+	rr := rowReader{Record: r, row: r.rows[i]}
+	if e, ok := rr.event(); ok {
+		e.row = i
+		e.Line, _ = r.place(rr.row.start)
+		r.Events = append(r.Events, e)
+	}
+	r.Problems = append(r.Problems, rr.bad...)
+}
+
+// cell is the cell of a column; one that the record lacks is an empty cell at
+// the end of the row.
+func (rr *rowReader) cell(column string) cell {
+	if i, ok := rr.columns[column]; ok {
+		return rr.row.cells[i]
+	}
+	return cell{start: rr.row.end, end: rr.row.end}
+}
+
+func (rr *rowReader) text(column string) string { return rr.cell(column).text }
+
+func (rr *rowReader) fail(column, message, remedy string) {
+	c := rr.cell(column)
+	rr.failAt(c, 0, c.end-c.start, message, remedy)
+}
+
+// failAt complains about length bytes at offset within a cell. A quoted cell is
+// marked as a whole: its text is not what stands in the file.
+func (rr *rowReader) failAt(c cell, offset, length int, message, remedy string) {
+	if c.quoted {
+		offset, length = 0, c.end-c.start
+	}
+	start := min(c.start+offset, c.end)
+	rr.bad = append(rr.bad, rr.problemOn(start, min(length, c.end-start), message, remedy))
+}
+
+// event reads the row; ok is false when anything in it is wrong.
+func (rr *rowReader) event() (e Event, ok bool) {
+	if !rr.shape() || !rr.legible() {
+		return e, false
+	}
+	e.Date = rr.date()
+	e.Yard, e.Colony = rr.name("yard"), rr.name("colony")
+	if e.Colony == "" {
+		rr.fail("colony", "the colony is missing", "name the colony this row is about")
+	}
+	e.Note = strings.TrimSpace(rr.text("note"))
+	e.Brood = rr.brood()
+	e.AdultBees, e.BeeFrames = rr.adultBees()
+
+	kind, known := parseKind(rr.text("event"))
+	if !known {
+		var names []string
+		for _, k := range kinds {
+			names = append(names, string(k))
+		}
+		message, remedy := fmt.Sprintf("%q is not an event", rr.text("event")), "write one of "+strings.Join(names, ", ")
+		if rr.text("event") == "" {
+			message = "the event is missing"
+		} else if near := sampling.Nearest(strings.ToLower(rr.text("event")), names); near != "" {
+			remedy = fmt.Sprintf("did you mean %s? The events are %s", near, strings.Join(names, ", "))
+		}
+		rr.fail("event", message, remedy)
+		return e, false
+	}
+	e.Kind = kind
+	rr.onlyFor(kind)
+	switch kind {
+	case Count:
+		e.Count = rr.count(e)
+		e.Pair = rr.name("pair")
+	case Treatment:
+		e.Treatment = rr.treatment()
+	case Split:
+		e.Other = rr.other("the parent colony is missing", "name in the column pair the colony it was taken from")
+	case United:
+		e.Other = rr.other("the other colony is missing", "name in the column pair the colony it was joined to")
+	case BroodBreak:
+		if e.Brood == BroodUnknown && rr.text("brood") == "" {
+			rr.fail("brood", "the brood break does not say whether it starts or ends", "write in the column brood no when the queen stopped laying and yes when she laid again")
+		}
+	}
+	return e, len(rr.bad) == 0
+}
+
+// shape looks at the row as a whole: torn, too short, too long.
+func (rr *rowReader) shape() bool {
+	columns, have := len(rr.header.cells), len(rr.row.cells)
+	torn := rr.row.next == len(rr.data) && rr.row.end == rr.row.next
+	switch {
+	case rr.row.fault == openQuote:
+		rr.bad = append(rr.bad, rr.problemOn(rr.row.faultAt, rr.row.end-rr.row.faultAt, "the row is torn: this quote is never closed", "complete the row from your notes and close the quote, or delete the row"))
+	case rr.row.fault == badQuote:
+		rr.bad = append(rr.bad, rr.problemOn(rr.row.faultAt, rr.row.end-rr.row.faultAt, "something stands behind the closing quote", `write a quote inside a quoted cell twice (""), or take the quotes away`))
+	case have < columns && torn:
+		rr.bad = append(rr.bad, rr.problemOn(rr.row.start, rr.row.end-rr.row.start, fmt.Sprintf("the last row is torn: it has %d of %d cells", have, columns), "complete the row from your notes, or delete it"))
+	case have < columns:
+		rr.bad = append(rr.bad, rr.problemOn(rr.row.start, rr.row.end-rr.row.start, fmt.Sprintf("the row has %d of %d cells: it is torn, or cells are missing", have, columns), fmt.Sprintf("complete it from your notes; if only empty cells are missing, write %q at its end", strings.Repeat(string(rr.format.sep), columns-have))))
+	case have > columns:
+		for _, c := range rr.row.cells[columns:] {
+			if c.text != "" {
+				rr.failAt(c, 0, c.end-c.start, fmt.Sprintf("the row has %d cells and the record %d columns", have, columns), fmt.Sprintf("put a cell that holds %q in quotes, or take the cells that are too many away", string(rr.format.sep)))
+				return false
+			}
+		}
+		rr.row.cells = rr.row.cells[:columns]
+		return true
+	case torn && rr.row.cells[have-1].text != "":
+		c := rr.row.cells[have-1]
+		p := rr.problemOn(c.start, c.end-c.start, "the last row has no line end, so this cell may be cut short", "check the cell and end the row with Enter")
+		p.Warning = true
+		rr.Problems = append(rr.Problems, p)
+		return true
+	default:
+		return true
+	}
+	return false
+}
+
+// legible refuses cells that are not text.
+func (rr *rowReader) legible() bool {
+	for _, column := range columnNames {
+		c := rr.cell(column)
+		if !utf8.ValidString(c.text) {
+			rr.fail(column, "this cell is not written in UTF-8", "save the record from the spreadsheet as CSV in UTF-8")
+			continue
+		}
+		if i := strings.IndexFunc(c.text, func(r rune) bool { return unicode.IsControl(r) && r != '\n' && r != '\t' }); i >= 0 {
+			bad, size := utf8.DecodeRuneInString(c.text[i:])
+			rr.failAt(c, i, size, fmt.Sprintf("this cell holds the unprintable character U+%04X", bad), "delete the character, or the row if a power failure left it")
+		} else if column != "note" && strings.Contains(c.text, "\n") {
+			rr.fail(column, "only a note may hold a line break", "write the cell on one line")
+		}
+	}
+	return len(rr.bad) == 0
+}
+
+func (rr *rowReader) name(column string) string { return tidy(rr.text(column)) }
+
+func (rr *rowReader) other(message, remedy string) string {
+	s := rr.name("pair")
+	switch {
+	case s == "":
+		rr.fail("pair", message, remedy)
+	case SameName(s) == SameName(rr.text("colony")):
+		rr.fail("pair", "both colonies have the same name", remedy)
+	}
+	return s
+}
+
+func (rr *rowReader) date() sampling.Date {
+	text := rr.text("date")
+	d, err := sampling.ParseDate(text)
+	var bad *sampling.SyntaxError
+	switch {
+	case err == nil:
+	case text == "":
+		rr.fail("date", "the date is missing", "write year-month-day, such as 2026-08-06")
+	case errors.As(err, &bad):
+		message, remedy := bad.Problem, bad.Remedy
+		if m, r := otherDate(text); m != "" {
+			message, remedy = m, r
+		}
+		rr.failAt(rr.cell("date"), bad.Offset, bad.Length, message, remedy)
+	}
+	return d
+}
+
+var numberDate = regexp.MustCompile(`^(\d{1,4})[-./](\d{1,2})[-./](\d{1,4})$`)
+
+// otherDate says how a date in another notation is to be written, in both
+// ways when it can be two days.
+func otherDate(s string) (message, remedy string) {
+	m := numberDate.FindStringSubmatch(s)
+	if m == nil {
+		return "", ""
+	}
+	a, _ := strconv.Atoi(m[1])
+	b, _ := strconv.Atoi(m[2])
+	c, _ := strconv.Atoi(m[3])
+	var readings []sampling.Date
+	add := func(year, month, day int) {
+		d := sampling.Day(year, time.Month(month), day)
+		if t := d.Time(); t.Year() == year && t.Month() == time.Month(month) && t.Day() == day && (len(readings) == 0 || readings[0] != d) {
+			readings = append(readings, d)
+		}
+	}
+	switch {
+	case len(m[1]) == 4:
+		add(a, b, c)
+	case len(m[3]) == 4:
+		add(c, b, a)
+		add(c, a, b)
+	}
+	switch len(readings) {
+	case 1:
+		return fmt.Sprintf("%q is not written as year-month-day", s), "write " + readings[0].String()
+	case 2:
+		words := func(d sampling.Date) string { return d.Time().Format("2 January") }
+		return fmt.Sprintf("%q could be %s or %s", s, words(readings[0]), words(readings[1])),
+			fmt.Sprintf("write %s or %s", readings[0], readings[1])
+	}
+	return "", ""
+}
+
+// parseKind finds an event by name, in any case, with blanks for hyphens.
+func parseKind(s string) (Kind, bool) {
+	name := Kind(strings.NewReplacer(" ", "-", "_", "-").Replace(strings.ToLower(s)))
+	for _, k := range kinds {
+		if k == name {
+			return k, true
+		}
+	}
+	return "", false
+}
+
+// onlyFor complains about cells that mean nothing for this kind of event: what
+// stands there was meant for another row.
+func (rr *rowReader) onlyFor(kind Kind) {
+	means := map[string]bool{"method": kind == Count, "mites": kind == Count, "amount": kind == Count, "frames": kind == Count,
+		"active": kind == Count || kind == Treatment, "application": kind == Count || kind == Treatment,
+		"pair": kind == Count || kind == Split || kind == United}
+	for _, column := range columnNames {
+		if meant, limited := means[column]; limited && !meant && rr.text(column) != "" {
+			remedy := "empty the cell, or check the event"
+			if column == "frames" {
+				remedy = "frames are those a sample came from; write frames covered with bees into adult_bees, such as 9f"
+			}
+			rr.fail(column, fmt.Sprintf("%s says nothing in a row of the event %s", column, kind), remedy)
+		}
+	}
+}
+
+func (rr *rowReader) brood() Brood {
+	switch strings.ToLower(rr.text("brood")) {
+	case "":
+		return BroodUnknown
+	case "yes":
+		return BroodPresent
+	case "no":
+		return BroodAbsent
+	}
+	rr.fail("brood", fmt.Sprintf("%q does not say whether there was brood", rr.text("brood")), "write yes or no, or leave the cell empty")
+	return BroodUnknown
+}
+
+// A colony that stands holds more bees than minAdultBees, and no hive holds
+// maxAdultBees or maxBeeFrames. Fewer bees than that is mostly a mark of
+// thousands read as a decimal sign.
+const (
+	minAdultBees = 100
+	maxAdultBees = 200_000
+	maxBeeFrames = 100
+)
+
+func (rr *rowReader) adultBees() (bees, frames float64) {
+	text := rr.text("adult_bees")
+	if text == "" {
+		return 0, 0
+	}
+	number, inFrames := strings.CutSuffix(strings.ToLower(text), "f")
+	v, ok := rr.decimal(strings.TrimSpace(number))
+	const remedy = "write the bees in the hive, such as 18000, or the frames covered with bees, such as 9f"
+	switch {
+	case !ok:
+		rr.fail("adult_bees", fmt.Sprintf("%q is not a number of bees", text), remedy)
+	case inFrames && (v <= 0 || v > maxBeeFrames):
+		rr.fail("adult_bees", fmt.Sprintf("no hive has bees on %s frames", strings.TrimSpace(number)), remedy)
+	case inFrames:
+		return 0, v
+	case strings.ContainsAny(number, ".,"):
+		rr.fail("adult_bees", "bees come in whole numbers", "write thousands without a mark, such as 18000")
+	case v < minAdultBees || v > maxAdultBees:
+		rr.fail("adult_bees", fmt.Sprintf("no colony has %s adult bees", text), remedy)
+	default:
+		return v, 0
+	}
+	return 0, 0
+}
+
+// decimal reads a number that is not below zero, with the comma as decimal
+// sign where the file's separator leaves it free.
+func (rr *rowReader) decimal(s string) (float64, bool) {
+	s = rr.pointed(s)
+	if !plainNumber.MatchString(s) {
+		return 0, false
+	}
+	v, err := strconv.ParseFloat(s, 64)
+	return v, err == nil
+}
+
+var plainNumber = regexp.MustCompile(`^[0-9]+(\.[0-9]+)?$|^\.[0-9]+$`)
+
+// pointed writes a decimal comma as a point. It keeps the length, so that
+// places in the text stay places in the cell.
+func (rr *rowReader) pointed(s string) string {
+	if rr.format.sep == ',' {
+		return s
+	}
+	return strings.Replace(s, ",", ".", 1)
+}
+
+func (rr *rowReader) treatment() sampling.TreatmentName {
+	name := sampling.TreatmentName{Active: tidy(rr.text("active")), Application: tidy(rr.text("application"))}
+	if name.Active == "" {
+		rr.fail("active", "the active ingredient is missing", "name it, such as oxalic acid, and in the column application how it was given")
+		return name
+	}
+	t, err := name.Find()
+	var bad *sampling.SyntaxError
+	if errors.As(err, &bad) {
+		column := "active"
+		if bad.Input == name.Application && bad.Input != name.Active {
+			column = "application"
+		}
+		rr.fail(column, bad.Problem, bad.Remedy)
+		return name
+	}
+	return t.TreatmentName
+}
+
+// count reads the cells of a count through the count notation, so that the
+// record and the command line keep the same rules.
+func (rr *rowReader) count(e Event) *sampling.Count {
+	before := len(rr.bad)
+	amount, details := splitAmount(rr.cell("amount"))
+	amount.text = rr.pointed(amount.text)
+	frames := rr.cell("frames")
+	frames.text = strings.TrimSuffix(strings.ToLower(frames.text), "f")
+	if amount.text != "" && strings.Trim(amount.text, "0123456789") == "." {
+		rr.failAt(amount, 0, amount.end-amount.start, "bees come in whole numbers", "write the bees counted without a mark, such as 300, or a measure with its unit, such as 0.5cup")
+	}
+	if amount.text == "" {
+		rr.fail("amount", "the amount is missing", "write what was looked at: bees (300, 0.5cup, 120ml, 41g), or of a board how long it lay (3d, 36h)")
+	}
+	if rr.text("mites") == "" {
+		rr.fail("mites", "the number of mites is missing", "write it in digits, 0 when there was none")
+	}
+	if m, err := sampling.ParseMethod(rr.text("method")); err == nil && m.Kind() != sampling.BeeSample && frames.text != "" {
+		rr.fail("frames", fmt.Sprintf("a %s count has no frames", m), "empty the cell; frames covered with bees belong into adult_bees, such as 9f")
+	}
+	parts := []struct {
+		column string
+		cell   cell
+		before string // what the notation puts between
+		after  string
+	}{
+		{"method", rr.cell("method"), "", ""},
+		{"mites", rr.cell("mites"), ":", ""},
+		{"amount", amount, "/", ""},
+		{"frames", frames, "/", "f"},
+	}
+	var notation strings.Builder
+	var starts []int
+	for _, p := range parts {
+		if i := strings.IndexAny(p.cell.text, ":/@ \t"); i >= 0 {
+			rr.failAt(p.cell, i, 1, fmt.Sprintf("%q is not one %s", p.cell.text, map[string]string{"method": "method", "mites": "number of mites", "amount": "amount", "frames": "number of frames"}[p.column]), "write only the "+p.column+" in this cell")
+		}
+		if p.column == "frames" && p.cell.text == "" {
+			continue
+		}
+		notation.WriteString(p.before)
+		starts = append(starts, notation.Len())
+		notation.WriteString(p.cell.text + p.after)
+	}
+	if len(rr.bad) > before {
+		return nil
+	}
+	c, err := sampling.ParseCount(notation.String())
+	var bad *sampling.SyntaxError
+	if errors.As(err, &bad) {
+		i := 0
+		for i+1 < len(starts) && bad.Offset >= starts[i+1] {
+			i++
+		}
+		offset, length := bad.Offset-starts[i], bad.Length
+		if i == 1 && bad.Offset+bad.Length > starts[2] {
+			// Mites and amount do not go together. The amount is marked.
+			i, offset, length = 2, 0, len(parts[2].cell.text)
+		}
+		rr.failAt(parts[i].cell, offset, length, bad.Problem, bad.Remedy)
+		return nil
+	}
+	c.Date = e.Date
+	c.Hive.AdultBees = e.AdultBees
+	c.Hive.Broodless = e.Brood == BroodAbsent
+	for _, d := range details {
+		rr.detail(&c, d)
+	}
+	if rr.text("active")+rr.text("application") != "" {
+		if c.Method == sampling.Knockdown {
+			c.Treatment = rr.treatment()
+		} else {
+			rr.fail("active", "only a knockdown names the treatment it followed", "empty the cell, and write the treatment as a row of its own")
+		}
+	}
+	return &c
+}
+
+// splitAmount takes the first word of an amount and the words behind it apart.
+// A unit may stand behind a blank: 41 g is 41g.
+func splitAmount(c cell) (amount cell, details []cell) {
+	var words []cell
+	for i := 0; i < len(c.text); {
+		if c.text[i] == ' ' || c.text[i] == '\t' {
+			i++
+			continue
+		}
+		end := i
+		for end < len(c.text) && c.text[end] != ' ' && c.text[end] != '\t' {
+			end++
+		}
+		w := cell{text: c.text[i:end], start: c.start + i, end: c.start + end, quoted: c.quoted}
+		if c.quoted {
+			w.start, w.end = c.start, c.end
+		}
+		words = append(words, w)
+		i = end
+	}
+	if len(words) == 0 {
+		return c, nil
+	}
+	amount, details = words[0], words[1:]
+	isUnit := func(s string) bool {
+		return strings.IndexFunc(s, func(r rune) bool { return !unicode.IsLetter(r) }) < 0
+	}
+	if len(details) > 0 && isUnit(details[0].text) && isDigit(amount.text[len(amount.text)-1]) {
+		amount.text += details[0].text
+		amount.end = details[0].end
+		details = details[1:]
+	}
+	return amount, details
+}
+
+// A hundred bees weigh about 10 to 20 g, dry or wet.
+const (
+	minGramsPer100 = 5
+	maxGramsPer100 = 50
+)
+
+// detail reads one word behind an amount.
+func (rr *rowReader) detail(c *sampling.Count, w cell) {
+	fail := func(message, remedy string) { rr.failAt(w, 0, w.end-w.start, message, remedy) }
+	text := strings.ToLower(w.text)
+	fall := c.Method == sampling.Board || c.Method == sampling.Knockdown
+	if number, ok := strings.CutSuffix(text, "g/100"); ok {
+		v, isNumber := rr.decimal(number)
+		switch {
+		case c.Amount.Unit != sampling.Grams:
+			fail("only weighed bees need the weight of a hundred", "take this part away, or give the amount in grams")
+		case !isNumber || v < minGramsPer100 || v > maxGramsPer100:
+			fail(fmt.Sprintf("%q is not the weight of a hundred bees", w.text), "write the grams that 100 bees weigh, from 10 to 20, such as 17.6g/100")
+		default:
+			c.GramsPer100 = v
+		}
+		return
+	}
+	if number, ok := strings.CutSuffix(text, "/day"); ok {
+		v, isNumber := rr.decimal(number)
+		switch {
+		case c.Method != sampling.Knockdown:
+			fail("only a knockdown has a natural fall before it", "take this part away")
+		case !isNumber:
+			fail(fmt.Sprintf("%q is not a number of mites a day", w.text), "write the natural fall before the treatment, such as 2/day")
+		default:
+			c.FallBefore = &v
+		}
+		return
+	}
+	if counted, of, ok := strings.Cut(text, "/"); ok {
+		a, errA := strconv.ParseUint(counted, 10, 16)
+		b, errB := strconv.ParseUint(of, 10, 16)
+		switch {
+		case !fall:
+			fail("only a board has cells", "take this part away")
+		case errA != nil || errB != nil || a < 1 || a > b:
+			fail(fmt.Sprintf("%q does not say how many cells of the board were counted", w.text), "write the cells counted and all cells, such as 33/99")
+		default:
+			c.Cells = sampling.Cells{Counted: int(a), Of: int(b)}
+		}
+		return
+	}
+	fail(fmt.Sprintf("%q behind the amount says nothing", w.text), "write one amount; behind it may follow 17.6g/100 (weight of a hundred bees), 33/99 (cells counted of a board) or 2/day (natural fall before a treatment)")
+}

@@ -1,0 +1,163 @@
+package fieldlog
+
+import (
+	"slices"
+	"strconv"
+	"strings"
+
+	"golang.org/x/text/unicode/norm"
+
+	"halfcup/sampling"
+)
+
+// Kind is what happened.
+type Kind string
+
+// The kinds of event; the package comment says what each one holds.
+const (
+	Count             Kind = "count"
+	Treatment         Kind = "treatment"
+	Inspection        Kind = "inspection"
+	BoardIn           Kind = "board-in"
+	Split             Kind = "split"
+	United            Kind = "united"
+	Swarmed           Kind = "swarmed"
+	Requeened         Kind = "requeened"
+	BroodBreak        Kind = "brood-break"
+	SupersOn          Kind = "supers-on"
+	SupersOff         Kind = "supers-off"
+	DroneBroodRemoved Kind = "drone-brood-removed"
+	Died              Kind = "died"
+)
+
+var kinds = []Kind{Count, Treatment, Inspection, BoardIn, Split, United, Swarmed, Requeened, BroodBreak, SupersOn, SupersOff, DroneBroodRemoved, Died}
+
+// Kinds lists every kind of event.
+func Kinds() []Kind { return slices.Clone(kinds) }
+
+// plannable are the events that may lie in the future as a plan.
+var plannable = []Kind{Treatment, BroodBreak, SupersOn, SupersOff}
+
+// Brood is whether the colony had capped brood; of a brood break, whether the
+// queen lays.
+type Brood int
+
+// What was said about brood.
+const (
+	BroodUnknown Brood = iota
+	BroodPresent
+	BroodAbsent
+)
+
+// Event is one row of the record.
+type Event struct {
+	Date         sampling.Date
+	Yard, Colony string
+	Kind         Kind
+
+	// Count is the count of a Count event, else nil. Its date, the state of
+	// the hive as far as the row tells it, and the treatment of a knockdown
+	// that names one are filled in. Adult bees given in frames are not: what a
+	// frame holds is for the caller to say.
+	Count *sampling.Count
+
+	Treatment sampling.TreatmentName // of a Treatment event
+	Brood     Brood
+	AdultBees float64 // bees in the hive, 0 when not said
+	BeeFrames float64 // frames covered with bees, 0 when not said
+	Pair      string  // label of a paired count
+	Other     string  // the parent of a Split, the surviving colony of a United
+	Note      string
+
+	Line int // line of the file the row starts on
+
+	row int
+}
+
+// Colony is the identity of a colony: two spellings of one name give the same
+// one.
+type Colony struct{ Yard, Name string }
+
+// Of is the identity of the colony of an event.
+func Of(e Event) Colony { return Colony{SameName(e.Yard), SameName(e.Colony)} }
+
+// SameName brings the spellings of one name together: in any case, with any
+// blanks and in any Unicode composition.
+func SameName(s string) string {
+	return strings.ToLower(norm.NFC.String(strings.Join(strings.Fields(s), " ")))
+}
+
+// columnNames are the columns of the record in the order a new file gets.
+var columnNames = []string{"date", "yard", "colony", "event", "method", "mites", "amount", "frames", "adult_bees", "brood", "active", "application", "pair", "note"}
+
+// cells writes the event as the cells of its row, by column, with decimal
+// points.
+func (e Event) cells() map[string]string {
+	number := func(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
+	out := map[string]string{
+		"date": e.Date.String(), "yard": tidy(e.Yard), "colony": tidy(e.Colony), "event": string(e.Kind),
+		"active": e.Treatment.Active, "application": e.Treatment.Application,
+		"pair": tidy(e.Pair + e.Other), "note": strings.TrimSpace(unixLines(e.Note)),
+	}
+	switch {
+	case e.AdultBees > 0:
+		out["adult_bees"] = number(e.AdultBees)
+	case e.BeeFrames > 0:
+		out["adult_bees"] = number(e.BeeFrames) + "f"
+	}
+	switch e.Brood {
+	case BroodPresent:
+		out["brood"] = "yes"
+	case BroodAbsent:
+		out["brood"] = "no"
+	}
+	if c := e.Count; c != nil {
+		out["method"] = string(c.Method)
+		out["mites"] = strconv.Itoa(c.Mites)
+		amount := number(c.Amount.Value)
+		if c.Amount.Unit != sampling.Bees {
+			amount += string(c.Amount.Unit)
+		}
+		if c.GramsPer100 > 0 {
+			amount += " " + number(c.GramsPer100) + "g/100"
+		}
+		if c.Cells.Of > 0 {
+			amount += " " + strconv.Itoa(c.Cells.Counted) + "/" + strconv.Itoa(c.Cells.Of)
+		}
+		if c.FallBefore != nil {
+			amount += " " + number(*c.FallBefore) + "/day"
+		}
+		out["amount"] = amount
+		if c.Frames > 0 {
+			out["frames"] = strconv.Itoa(c.Frames)
+		}
+		if c.Treatment != (sampling.TreatmentName{}) {
+			out["active"], out["application"] = c.Treatment.Active, c.Treatment.Application
+		}
+	}
+	return out
+}
+
+// sameFact reports whether two events tell the same thing, whatever their
+// notes say.
+func sameFact(a, b Event) bool {
+	if a.Date != b.Date || a.Kind != b.Kind || Of(a) != Of(b) {
+		return false
+	}
+	x, y := a.cells(), b.cells()
+	for _, c := range []string{"method", "mites", "amount", "frames", "adult_bees", "brood", "active", "application"} {
+		if x[c] != y[c] {
+			return false
+		}
+	}
+	return SameName(x["pair"]) == SameName(y["pair"])
+}
+
+// tidy trims a name and joins its words with single blanks.
+func tidy(s string) string { return strings.Join(strings.Fields(s), " ") }
+
+// unixLines writes every line break as a line feed, as spreadsheets do inside
+// a cell.
+func unixLines(s string) string {
+	return strings.ReplaceAll(strings.ReplaceAll(s, "\r\n", "\n"), "\r", "\n")
+}

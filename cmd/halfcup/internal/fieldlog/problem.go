@@ -1,0 +1,70 @@
+package fieldlog
+
+import (
+	"cmp"
+	"slices"
+	"strings"
+
+	"halfcup/cmd/halfcup/internal/show"
+)
+
+// Problem is one thing that is wrong in a record, where, and how to mend it.
+type Problem struct {
+	show.Problem
+
+	// Warning marks what is doubtful but can be true: the row is used.
+	Warning bool
+}
+
+// Unwrap lets the shell show the problem like any other.
+func (p *Problem) Unwrap() error { return &p.Problem }
+
+// problemOn makes a problem of length bytes at a byte offset. What reaches
+// past the end of the line is not marked.
+func (r *Record) problemOn(offset, length int, message, remedy string) *Problem {
+	line, column := r.place(offset)
+	text, start := r.line(line)
+	return &Problem{Problem: show.Problem{
+		File: r.Path, Line: line, Column: column,
+		Text: text, Offset: offset - start, Length: min(length, len(text)-(offset-start)),
+		What: message, Remedy: remedy,
+	}}
+}
+
+// ProblemAt makes a problem that points at a cell of an event of this record,
+// or at the first cell of its row when the record has no such column.
+func (r *Record) ProblemAt(e Event, column, message, remedy string) *Problem {
+	w := r.rows[e.row]
+	c := w.cells[0]
+	if i, ok := r.columns[column]; ok {
+		c = w.cells[i]
+	}
+	return r.problemOn(c.start, c.end-c.start, message, remedy)
+}
+
+func sortProblems(ps []*Problem) {
+	slices.SortStableFunc(ps, func(a, b *Problem) int {
+		return cmp.Or(a.Line-b.Line, a.Column-b.Column)
+	})
+}
+
+// FormatError says that a file is no record at all: nothing in it can be read
+// and nothing can be appended to it.
+type FormatError struct{ Problems []*Problem }
+
+func (e *FormatError) Error() string {
+	var lines []string
+	for _, p := range e.Problems {
+		lines = append(lines, p.Error())
+	}
+	return strings.Join(lines, "\n")
+}
+
+// Unwrap gives the problems one by one.
+func (e *FormatError) Unwrap() []error {
+	out := make([]error, len(e.Problems))
+	for i, p := range e.Problems {
+		out[i] = p
+	}
+	return out
+}

@@ -1,0 +1,331 @@
+package fieldlog
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"halfcup/sampling"
+)
+
+// Check lists everything that is wrong with the record on a day, by line: the
+// rows that cannot be read, and what no season can have been.
+func (r *Record) Check(today sampling.Date) []*Problem {
+	s := season{Record: r, today: today, colonies: map[Colony]*colonyState{}, pairs: map[string][]Event{}}
+	events := r.ByDate()
+	for _, e := range events {
+		s.colony(e).mentions = append(s.colony(e).mentions, e)
+	}
+	for _, e := range events {
+		s.event(e)
+	}
+	s.duplicates()
+	s.pairing()
+	bad := append(slices.Clone(r.Problems), s.bad...)
+	sortProblems(bad)
+	return bad
+}
+
+// season walks through the record by date and knows the state of each colony.
+type season struct {
+	*Record
+	today    sampling.Date
+	colonies map[Colony]*colonyState
+	pairs    map[string][]Event
+	bad      []*Problem
+}
+
+// colonyState is what is known of a colony at one point of the walk. The
+// events are nil while nothing of the kind happened.
+type colonyState struct {
+	name      string
+	mentions  []Event // all its rows, by date
+	ended     *Event  // died or united
+	supers    *Event  // the last supers-on or supers-off
+	brood     *Event  // the last brood-break row
+	boardIn   *Event
+	treatment []Event
+}
+
+func (s *season) colony(e Event) *colonyState {
+	id := Of(e)
+	if s.colonies[id] == nil {
+		s.colonies[id] = &colonyState{name: e.Colony}
+	}
+	return s.colonies[id]
+}
+
+func (s *season) fail(e Event, column, message, remedy string) {
+	s.bad = append(s.bad, s.ProblemAt(e, column, message, remedy))
+}
+
+func (s *season) warn(e Event, column, message, remedy string) {
+	p := s.ProblemAt(e, column, message, remedy)
+	p.Warning = true
+	s.bad = append(s.bad, p)
+}
+
+// on names an earlier row.
+func on(e Event) string { return fmt.Sprintf("on %s (line %d)", e.Date, e.Line) }
+
+func (s *season) event(e Event) {
+	c := s.colony(e)
+	s.future(e)
+	if c.ended != nil && e.Date > c.ended.Date {
+		if e.Kind == Split {
+			*c = colonyState{name: c.name, mentions: c.mentions}
+		} else {
+			how := "died"
+			if c.ended.Kind == United {
+				how = "was united with " + c.ended.Other
+			}
+			s.fail(e, "date", fmt.Sprintf("%s %s %s, so there can be no %s later", e.Colony, how, on(*c.ended), e.Kind), "check both dates and the name; a new colony in the same hive needs a name of its own")
+		}
+	}
+	switch e.Kind {
+	case Died:
+		c.ended = &e
+	case United:
+		s.united(e)
+		c.ended = &e
+	case Split:
+		s.split(e)
+	case SupersOn:
+		c.supers = &e
+	case SupersOff:
+		switch {
+		case c.supers == nil:
+			s.fail(e, "event", fmt.Sprintf("supers came off %s that were never on", e.Colony), "write the row of the day they went on")
+		case c.supers.Kind == SupersOff:
+			s.fail(e, "event", fmt.Sprintf("supers came off %s already %s", e.Colony, on(*c.supers)), "delete one of the rows, or write when they went on again")
+		}
+		c.supers = &e
+	case BroodBreak:
+		s.broodBreak(e, c)
+		c.brood = &e
+	case BoardIn:
+		c.boardIn = &e
+	case Treatment:
+		c.treatment = append(c.treatment, e)
+	case Count:
+		s.count(e, c)
+		if e.Pair != "" {
+			label := SameName(e.Pair)
+			s.pairs[label] = append(s.pairs[label], e)
+		}
+	}
+}
+
+// farAhead is how many days ahead a plan is believed.
+const farAhead = 400
+
+func (s *season) future(e Event) {
+	ahead := int(e.Date - s.today)
+	switch {
+	case ahead <= 0:
+	case !slices.Contains(plannable, e.Kind):
+		s.warn(e, "date", fmt.Sprintf("this %s lies %s in the future", e.Kind, days(ahead)), "check the date; only treatments, brood breaks and supers can be planned")
+	case ahead > farAhead:
+		s.warn(e, "date", fmt.Sprintf("this %s is planned %s ahead", e.Kind, days(ahead)), "check the year")
+	}
+}
+
+func days(n int) string {
+	if n == 1 {
+		return "1 day"
+	}
+	return fmt.Sprintf("%d days", n)
+}
+
+// otherColony finds the other colony of a split or a union, and complains when
+// no row of the record is about it.
+func (s *season) otherColony(e Event) *colonyState {
+	if c := s.colonies[Colony{SameName(e.Yard), SameName(e.Other)}]; c != nil {
+		return c
+	}
+	var names []string
+	for id, c := range s.colonies {
+		if id.Yard == SameName(e.Yard) && id != Of(e) {
+			names = append(names, c.name)
+		}
+	}
+	slices.Sort(names)
+	remedy := "check the name, or write a row about it first, such as an inspection"
+	if near := sampling.Nearest(e.Other, names); near != "" {
+		remedy = fmt.Sprintf("did you mean %s? If not, write a row about it first, such as an inspection", near)
+	}
+	where := "this yard"
+	if e.Yard != "" {
+		where = "the yard " + e.Yard
+	}
+	s.fail(e, "pair", fmt.Sprintf("no row tells of a colony %s in %s", e.Other, where), remedy)
+	return nil
+}
+
+func (s *season) split(e Event) {
+	if c := s.colony(e); c.mentions[0].Date < e.Date && c.ended == nil && !restarted(c, e) {
+		s.fail(e, "colony", fmt.Sprintf("%s cannot be new: it is in the record since %s (line %d)", e.Colony, c.mentions[0].Date, c.mentions[0].Line), "in the row of a split, colony is the new part and pair the colony it was taken from")
+	}
+	if parent := s.otherColony(e); parent != nil && parent.ended != nil && parent.ended.Date < e.Date {
+		s.fail(e, "pair", fmt.Sprintf("%s was no more: it %s %s", e.Other, parent.ended.Kind, on(*parent.ended)), "check both dates and the name")
+	}
+}
+
+// restarted reports whether a split set up the colony anew after it had ended.
+func restarted(c *colonyState, e Event) bool {
+	for _, m := range c.mentions {
+		if m.Date < e.Date && (m.Kind == Died || m.Kind == United) {
+			return true
+		}
+	}
+	return false
+}
+
+func (s *season) united(e Event) {
+	if c := s.otherColony(e); c != nil && c.ended != nil && c.ended.Date < e.Date {
+		s.fail(e, "pair", fmt.Sprintf("nothing can be united with %s: it %s %s", e.Other, c.ended.Kind, on(*c.ended)), "check both dates and the name")
+	}
+}
+
+func (s *season) broodBreak(e Event, c *colonyState) {
+	running := c.brood != nil && c.brood.Brood == BroodAbsent
+	switch {
+	case e.Brood == BroodAbsent && running:
+		s.fail(e, "brood", fmt.Sprintf("the brood break that began %s has not ended", on(*c.brood)), "write the day she laid again as a brood-break with brood yes, or delete this row")
+	case e.Brood == BroodPresent && !running:
+		s.fail(e, "brood", "this brood break ends and never began", "write the day she stopped laying as a brood-break with brood no")
+	}
+}
+
+func (s *season) count(e Event, c *colonyState) {
+	if e.Count.Method.Kind() != sampling.Fall {
+		return
+	}
+	lay := boardDays(e)
+	if c.boardIn != nil && float64(e.Date-c.boardIn.Date) < lay-1 {
+		s.fail(e, "amount", fmt.Sprintf("the board went in %s, %s before it came out", on(*c.boardIn), days(int(e.Date-c.boardIn.Date))), "check the days and both dates; the date of a board is the day it came out")
+	}
+	if e.Count.Method != sampling.Knockdown {
+		return
+	}
+	_, near, far := knockdownTreatment(e, c.treatment)
+	if near != nil {
+		return
+	}
+	remedy := "write the treatment as a row of its own with the day it was given, or make the method board"
+	switch {
+	case far == nil:
+		s.fail(e, "method", fmt.Sprintf("a knockdown follows a treatment, and no treatment of %s comes before it", e.Colony), remedy)
+	case e.Count.Treatment.Active != "" && e.Count.Treatment != far.Treatment:
+		s.fail(e, "active", fmt.Sprintf("this knockdown names %s, and the last treatment was %s %s", e.Count.Treatment, far.Treatment, on(*far)), "check which treatment it was")
+	default:
+		s.fail(e, "method", fmt.Sprintf("the last treatment of %s was %s, and this board went in %s later", e.Colony, on(*far), days(int(float64(e.Date)-lay)-int(far.Date))), remedy)
+	}
+}
+
+func boardDays(e Event) float64 {
+	if e.Count.Amount.Unit == sampling.Hours {
+		return e.Count.Amount.Value / 24
+	}
+	return e.Count.Amount.Value
+}
+
+// knockdownTreatment finds the treatment a knockdown followed among those of
+// its colony, by date: the last one given while the board lay, with one day of
+// grace for a board that went in the evening before or the morning after, or
+// one that was still at work when it went in. The far one is the last before
+// the board came out, whatever it was.
+func knockdownTreatment(e Event, treatments []Event) (t sampling.Treatment, near, far *Event) {
+	in := float64(e.Date) - math.Ceil(boardDays(e)) - 1
+	for i := len(treatments) - 1; i >= 0; i-- {
+		given := &treatments[i]
+		if given.Date > e.Date {
+			continue
+		}
+		if far == nil {
+			far = given
+		}
+		known, err := given.Treatment.Find()
+		if err != nil || e.Count.Treatment.Active != "" && e.Count.Treatment != given.Treatment {
+			continue
+		}
+		if float64(given.Date)+float64(max(known.Days, 1)-1) >= in {
+			return known, given, far
+		}
+	}
+	return t, nil, far
+}
+
+// TreatmentOf finds the treatment a knockdown count of the record followed.
+func (r *Record) TreatmentOf(knockdown Event) (Event, bool) {
+	var given []Event
+	for _, e := range r.ByDate() {
+		if e.Kind == Treatment && Of(e) == Of(knockdown) {
+			given = append(given, e)
+		}
+	}
+	if _, near, _ := knockdownTreatment(knockdown, given); near != nil {
+		return *near, true
+	}
+	return Event{}, false
+}
+
+// duplicates finds rows that tell the same thing in the same words.
+func (s *season) duplicates() {
+	type key struct {
+		id   Colony
+		date sampling.Date
+		kind Kind
+	}
+	earlier := map[key][]Event{}
+	for _, e := range s.Events {
+		k := key{Of(e), e.Date, e.Kind}
+		for _, other := range earlier[k] {
+			if sameFact(e, other) && e.cells()["note"] == other.cells()["note"] {
+				s.fail(e, "date", fmt.Sprintf("this row says the same as line %d", other.Line), "delete one of them, or say in its note that it happened twice")
+				break
+			}
+		}
+		earlier[k] = append(earlier[k], e)
+	}
+}
+
+// pairDays is how far apart the two counts of a pair may be: a board is set
+// beside a bee sample of the same week.
+const pairDays = 7
+
+func (s *season) pairing() {
+	for _, pair := range s.pairs {
+		slices.SortFunc(pair, func(a, b Event) int { return cmp.Compare(a.row, b.row) })
+		last := pair[len(pair)-1]
+		label := fmt.Sprintf("the pair %q", last.Pair)
+		if len(pair) == 1 {
+			s.fail(last, "pair", label+" has one count only", "give the other count of the pair the same label, or empty the cell")
+			continue
+		}
+		first := pair[0]
+		apart := last.Date - first.Date
+		if apart < 0 {
+			apart = -apart
+		}
+		bees := first.Count.Method.Kind() == sampling.BeeSample && last.Count.Method.Kind() == sampling.BeeSample
+		switch {
+		case len(pair) > 2:
+			var lines []string
+			for _, e := range pair {
+				lines = append(lines, fmt.Sprint(e.Line))
+			}
+			s.fail(last, "pair", fmt.Sprintf("%s has %d counts (lines %s)", label, len(pair), strings.Join(lines, ", ")), "give every two counts a label of their own")
+		case Of(first) != Of(last):
+			s.fail(last, "pair", fmt.Sprintf("%s ties %s to %s (line %d)", label, last.Colony, first.Colony, first.Line), "both counts of a pair are of one colony; give each pair a label of its own")
+		case first.Count.Method == last.Count.Method:
+			s.fail(last, "pair", fmt.Sprintf("%s compares %s with itself (line %d)", label, last.Count.Method, first.Line), "a pair is a roll and a wash of the same bees, or a board beside a bee sample")
+		case bees && apart > 0:
+			s.fail(last, "pair", fmt.Sprintf("%s counts bees on two days (line %d)", label, first.Line), "both counts of the same bees are made on one day; check the dates")
+		case apart > pairDays:
+			s.fail(last, "pair", fmt.Sprintf("the counts of %s are %s apart (line %d)", label, days(int(apart)), first.Line), fmt.Sprintf("a board belongs beside a sample of the same week; check the dates, at most %d days apart", pairDays))
+		}
+	}
+}
