@@ -172,10 +172,12 @@ func TestAppendRefuses(t *testing.T) {
 		"same, new note": {full, count(func(e *Event) { e.Note = "new" }), "line 2 says the same"},
 		"no column": {"date,yard,colony,event,method,mites,amount,frames\n", Event{Date: sampling.Day(2026, 6, 1), Colony: "alder", Kind: Inspection, Brood: BroodPresent},
 			`has no column brood for "yes"`},
-		"no record":       {"when,who\n", rolled("alder", 1, 6), "there is no column date"},
-		"no such kind":    {full, count(func(e *Event) { e.Kind = "counted" }), `"counted" is not an event`},
-		"no colony":       {full, count(func(e *Event) { e.Colony = " " }), "the colony is missing"},
-		"impossible":      {full, count(func(e *Event) { e.Count = &sampling.Count{Method: sampling.Wash, Mites: 9000, Amount: sampling.Amount{Value: 300}} }), "more than 20 on every bee"},
+		"no record":    {"when,who\n", rolled("alder", 1, 6), "there is no column date"},
+		"no such kind": {full, count(func(e *Event) { e.Kind = "counted" }), `"counted" is not an event`},
+		"no colony":    {full, count(func(e *Event) { e.Colony = " " }), "the colony is missing"},
+		"impossible": {full, count(func(e *Event) {
+			e.Count = &sampling.Count{Method: sampling.Wash, Mites: 9000, Amount: sampling.Amount{Value: 300}}
+		}), "more than 20 on every bee"},
 		"bell":            {full, count(func(e *Event) { e.Note = "\a"; e.Date++ }), "unprintable character U+0007"},
 		"not UTF-8":       {full, count(func(e *Event) { e.Colony = "\xc4rle" }), "not written in UTF-8"},
 		"note like a row": {full, count(func(e *Event) { e.Date++; e.Note = "copied\n2026-06-01,mill,alder,swarmed,,,,,,,,,,\nthat was it" }), "the row is torn: this quote is never closed"},
@@ -255,24 +257,35 @@ func TestAppendWaits(t *testing.T) {
 	if content(t, path) != before {
 		t.Error("the record has changed")
 	}
-	// An editor puts a new file in the place of the one that is locked: the
-	// row belongs into the new one.
+	// An editor puts a new file in the place of the one that is locked, and
+	// another program locks that: its turn comes first, and the row belongs
+	// into the new file.
+	saved := path + ".saved"
+	if err := os.WriteFile(saved, []byte(before+"2026-06-01,mill,oak,swarmed,,,,,,,,,,\n"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	other := flock.New(saved)
+	if err := other.Lock(); err != nil {
+		t.Fatal(err)
+	}
 	done := make(chan error)
 	go func() {
 		_, err := Append(path, []Event{rolled("alder", 2, 6)}, Options{})
 		done <- err
 	}()
 	time.Sleep(10 * time.Millisecond)
-	saved := path + ".saved"
-	if err := os.WriteFile(saved, []byte(before+"2026-06-01,mill,oak,swarmed,,,,,,,,,,\n"), 0o644); err != nil {
-		t.Fatal(err)
-	}
 	if err := os.Rename(saved, path); err != nil {
 		t.Fatal(err)
 	}
 	l.Close()
-	if err := <-done; err != nil {
-		t.Fatal(err)
+	select {
+	case err := <-done:
+		t.Errorf("the new file was locked, and still Append ended: %v", err)
+	case <-time.After(30 * time.Millisecond):
+		other.Close()
+		if err := <-done; err != nil {
+			t.Fatal(err)
+		}
 	}
 	if got := content(t, path); !strings.Contains(got, "oak") || !strings.Contains(got, "2026-06-02,mill,alder") {
 		t.Errorf("after a rename:\n%s", got)

@@ -48,11 +48,13 @@ func FuzzRead(f *testing.F) {
 		} else {
 			problems = r.Check(sampling.Day(2026, 7, 1))
 		}
-		for _, p := range problems {
+		for i, p := range problems {
 			if p.Offset < 0 || p.Length < 0 || p.Offset+p.Length > len(p.Text) || p.What == "" || p.Remedy == "" {
 				t.Errorf("%+v", p)
 			}
-			p.Layout("")
+			if i < 3 {
+				p.Layout("")
+			}
 		}
 		if r == nil {
 			return
