@@ -3,6 +3,7 @@ package decide
 import (
 	_ "embed"
 	"fmt"
+	"math"
 	"strconv"
 
 	"halfcup/sampling"
@@ -156,6 +157,33 @@ func (r Rates) Fewest(everyDays int, kill float64, brood Brood, target float64) 
 		}
 	}
 	return 0, nil
+}
+
+// Holding is the kill of a round at which the rounds leave as many mites in the
+// colony as there were at the start; what is weaker loses ground. It is NaN
+// when rounds that kill nothing would hold it too, or when none would.
+func (r Rates) Holding(everyDays, rounds int, brood Brood) (float64, error) {
+	gain := func(kill float64) (float64, error) {
+		left, err := r.Leave(Rounds{EveryDays: everyDays, Rounds: rounds, Kill: kill}, brood)
+		return left.TotalReduction(), err
+	}
+	none, err := gain(0)
+	if err != nil {
+		return 0, err
+	}
+	if all, _ := gain(1); none >= 0 || all <= 0 {
+		return math.NaN(), nil
+	}
+	low, high := 0.0, 1.0
+	for range 50 {
+		mid := (low + high) / 2
+		if g, _ := gain(mid); g < 0 {
+			low = mid
+		} else {
+			high = mid
+		}
+	}
+	return (low + high) / 2, nil
 }
 
 // Spanning is the fewest rounds of which the last comes after the opening of

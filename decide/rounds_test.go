@@ -109,7 +109,11 @@ func TestRoundsAgainstFieldTrials(t *testing.T) {
 	if high := leave(t, 5, 7, 0.9, decide.FullBrood); high.TotalReduction() < 0.75 {
 		t.Errorf("seven strong rounds: %v", high.TotalReduction())
 	}
-	vapour := treatment(t, "oxalic-trickle")
+	hold, err := decide.DefaultRates().Holding(5, 7, decide.FullBrood)
+	if err != nil || hold < 0.3 || hold > 0.45 {
+		t.Errorf("seven rounds hold the level at a kill of %v, %v", hold, err)
+	}
+	trickle := treatment(t, "oxalic-trickle")
 	for _, measured := range []float64{0.3916, 0.4066, 0.5228} {
 		low, high := 0.0, 1.0
 		for range 50 {
@@ -119,9 +123,33 @@ func TestRoundsAgainstFieldTrials(t *testing.T) {
 				high = mid
 			}
 		}
-		if low < vapour.KillWithBrood.Quantile(0.005) || low > vapour.KillWithBrood.Quantile(0.5) {
+		if low < trickle.KillWithBrood.Quantile(0.005) || low > trickle.KillWithBrood.Quantile(0.5) {
 			t.Errorf("%v killed by three trickles asks for a kill of %v a round", measured, low)
 		}
+	}
+}
+
+func TestHolding(t *testing.T) {
+	r := decide.DefaultRates()
+	for _, c := range [][2]int{{3, 4}, {5, 5}, {7, 7}} {
+		kill, err := r.Holding(c[0], c[1], decide.FullBrood)
+		if err != nil {
+			t.Fatal(err)
+		}
+		near(t, "reduction at the holding kill", leave(t, c[0], c[1], kill, decide.FullBrood).TotalReduction(), 0, 1e-9)
+	}
+	// One round with brood loses ground however strong it is within reason;
+	// without brood mites dwindle by themselves.
+	if kill, err := r.Holding(7, 1, decide.NoBrood); !math.IsNaN(kill) || err != nil {
+		t.Errorf("without brood %v, %v", kill, err)
+	}
+	r.Survival, r.WorkerDaughters = 1, 6
+	if kill, err := r.Holding(7, 1, decide.FullBrood); !math.IsNaN(kill) || err != nil {
+		t.Errorf("with mites that no single round can hold: %v, %v", kill, err)
+	}
+	var value *sampling.ValueError
+	if _, err := r.Holding(0, 1, decide.FullBrood); !errors.As(err, &value) {
+		t.Errorf("no spacing: %v", err)
 	}
 }
 

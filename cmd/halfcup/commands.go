@@ -8,6 +8,7 @@ var commands = []func(*shell) *cli.Command{
 	sourcesCommand,
 	completionCommand,
 	manCommand,
+	roundsCommand,
 }
 
 // The groups of the help, in the order they are shown.
