@@ -56,6 +56,11 @@ func QueenCaged(from, to sampling.Date) BroodBreak {
 // Variance; after that Arrivals, in mites per adult bee, are added to θ.
 type Move struct{ Shift, Variance, Arrivals float64 }
 
+// Apply moves a density of mites per adult bee.
+func (m Move) Apply(d sampling.Density) sampling.Density {
+	return d.Moved(sampling.NormalKernel(m.Shift, math.Sqrt(max(m.Variance, 0)))).Plus(m.Arrivals)
+}
+
 // Path is one run of the model of mite growth through a colony's record, from
 // which the moves between any two of its days are read. The model is linear
 // in the mites, so the run starts with one mite on the adult bees.

@@ -208,6 +208,18 @@ func TestKillBlurFades(t *testing.T) {
 	}
 }
 
+// A move is a shift, a blur and an addition, in this order.
+func TestApply(t *testing.T) {
+	d := decide.Move{Shift: math.Log(3), Variance: 0.3 * 0.3}.Apply(sampling.Normal(math.Log(0.01), 0.4))
+	mean, sd := d.LogMoments()
+	near(t, "middle", mean, math.Log(0.03), 1e-6)
+	near(t, "width", sd, 0.5, 1e-6)
+	more := decide.Move{Shift: math.Log(3), Variance: 0.3 * 0.3, Arrivals: 0.01}.Apply(sampling.Normal(math.Log(0.01), 0.4))
+	near(t, "median after arrivals", more.Quantile(0.5), 0.04, 1e-6)
+	still := decide.Move{}.Apply(d)
+	near(t, "no move", still.Quantile(0.9), d.Quantile(0.9), 1e-12)
+}
+
 func drawPlan(r *rapid.T, t testing.TB) decide.PathPlan {
 	first := day(t, "2026-02-01") + sampling.Date(rapid.IntRange(0, 300).Draw(r, "first"))
 	span := rapid.IntRange(10, 150).Draw(r, "span")

@@ -204,6 +204,18 @@ func Sources() []Source {
 	for _, r := range methodTable {
 		out = append(out, Source{"method_" + string(r.method), r.title, "", "what a " + string(r.method) + " count is", r.source, r.sure})
 	}
+	for _, t := range treatmentTable {
+		kill := func(b Beta) string { return fmt.Sprintf("Beta(%g, %g)", b.Alpha, b.Beta) }
+		reach := "of the mites on adult bees"
+		switch {
+		case t.WholeColony:
+			reach = fmt.Sprintf("of all mites of the colony within %d days", t.Days)
+		case t.ActsInBrood:
+			reach += "; in cells " + kill(t.KillInCells)
+		}
+		out = append(out, Source{"kill_" + t.Slug, kill(t.KillNoBrood) + " without brood, " + kill(t.KillWithBrood) + " with brood", "share",
+			"what " + t.TreatmentName.String() + " kills " + reach, t.Source, t.Kind})
+	}
 	for i, s := range stepTable {
 		out = append(out, Source{fmt.Sprintf("step_%s_%d", s.Method, i+1), "", "", s.Text, s.Source, s.Of})
 	}

@@ -336,7 +336,7 @@ func tellTrial(t decide.Trial) string {
 }
 
 func (a roundsAnswer) warnings() []string {
-	out := []string{"The label and the law decide on the dose, the number of rounds, the season, the temperature, and whether supers may be on. Many rows here are more rounds than they allow; no row is advice to go beyond them."}
+	out := []string{"The label and the law decide on the dose, the number of rounds, the season, the temperature, and whether supers may be on. So many rounds may not be allowed; nothing here is advice to go beyond the label."}
 	switch {
 	case a.treatment.Slug == "oxalic-vapour":
 		out = append(out, "The vapour burns lungs and eyes. Wear a fitted respirator for acid gas and particles, goggles and acid-proof gloves, and stand upwind.")

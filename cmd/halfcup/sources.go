@@ -9,6 +9,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"halfcup/cmd/halfcup/internal/show"
+	"halfcup/decide"
 	"halfcup/sampling"
 )
 
@@ -64,7 +65,7 @@ func (sh *shell) sources(words []string) error {
 }
 
 func allSources() []sampling.Source {
-	return sampling.Sources()
+	return slices.Concat(sampling.Sources(), decide.Sources())
 }
 
 // about keeps the figures in which every word occurs.
