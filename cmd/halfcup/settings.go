@@ -35,8 +35,8 @@ type settings struct {
 	Act      *float64 `toml:"act" min:"0.01" max:"100"`   // mites per hundred
 
 	Prior struct {
-		MedianPerHundred *float64 `toml:"median_per_hundred" min:"0.001" max:"100"`
-		LogSD            *float64 `toml:"log_sd" min:"0.01" max:"5"`
+		MedianPerHundred *float64 `toml:"median_per_hundred" min:"0.01" max:"100"`
+		LogSD            *float64 `toml:"log_sd" min:"0.05" max:"2"`
 	} `toml:"prior"`
 
 	// Recovery is alpha and beta of each method's share of the mites found.

@@ -54,7 +54,7 @@ fix: write 2 numbers from 0.01 to 100000 in brackets, such as [9, 2]
 		{"wrong type", "[prior]\nlog_sd = \"wide\"\r\n", `halfcup: error: halfcup.toml:2:10: prior.log_sd cannot be "wide"
   log_sd = "wide"
            ^^^^^^
-fix: write a number from 0.01 to 5
+fix: write a number from 0.05 to 2
 `},
 		{"a value where a table belongs", "prior = 3\n", `halfcup: error: halfcup.toml:1:9: prior cannot be 3
   prior = 3

@@ -1,0 +1,117 @@
+package main
+
+import (
+	"reflect"
+	"strings"
+	"testing"
+
+	"github.com/urfave/cli/v2"
+
+	"halfcup/sampling"
+)
+
+// assumptionsOf reads flags as a command would.
+func assumptionsOf(t *testing.T, s settings, args ...string) (basis, error) {
+	t.Helper()
+	sh := &shell{settings: s}
+	var b basis
+	app := &cli.App{Flags: assumptionFlags(), DisableSliceFlagSeparator: true, Action: func(c *cli.Context) (err error) {
+		b, err = sh.assumptions(c)
+		return err
+	}}
+	err := app.Run(append([]string{"test"}, args...))
+	return b, err
+}
+
+func parsed(t *testing.T, s string) sampling.Count {
+	t.Helper()
+	c, err := sampling.ParseCount(s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return c
+}
+
+func TestAssumptionsFlagBeatsSetting(t *testing.T) {
+	s, err := parseSettings("halfcup.toml", "frame_cv = 0.3\nbees_cv = 0.1\n[recovery]\nroll = [20, 5]\nco2 = [5, 5]\n[prior]\nlog_sd = 1\n")
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := assumptionsOf(t, s, "--recovery", "roll=30,3", "--frame-cv", "0.2", "--prior", "2,0.8")
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := sampling.DefaultAssumptions()
+	want.Recovery = map[sampling.Method]sampling.Beta{sampling.Roll: {Alpha: 30, Beta: 3}, sampling.CO2: {Alpha: 5, Beta: 5}}
+	want.FrameCV, want.ScoopCV, want.WeighedCV = 0.2, 0.1, 0.1
+	want.Prior = sampling.Prior{MedianPerHundred: 2, LogSD: 0.8}
+	if !reflect.DeepEqual(b.Assumptions, want) {
+		t.Errorf("got  %+v\nwant %+v", b.Assumptions, want)
+	}
+	var said []string
+	for _, f := range b.sources(parsed(t, "roll:7/0.5cup")) {
+		said = append(said, f.Name+"="+f.Value+" "+strings.SplitN(f.Source, " ", 3)[0])
+	}
+	if got, want := strings.Join(said, "; "), "prior_median=2 --prior; prior_log_sd=0.8 --prior; recovery_roll=30,3 --recovery; frame_cv=0.2 --frame-cv; half_cup_bees=300 teaching; scoop_cv=0.1 your"; got != want {
+		t.Errorf("sources\n got %s\nwant %s", got, want)
+	}
+}
+
+func TestRecoveryOfExactlyOne(t *testing.T) {
+	b, err := assumptionsOf(t, settings{}, "--recovery", "roll=1")
+	if _, has := b.Recovery[sampling.Roll]; err != nil || has {
+		t.Errorf("%+v %v", b.Recovery, err)
+	}
+}
+
+func TestFiguresOfACount(t *testing.T) {
+	board := parsed(t, "board:24/3d")
+	board.Cells = sampling.Cells{Counted: 33, Of: 99}
+	knockdown := parsed(t, "knockdown:310/5d")
+	knockdown.Treatment = sampling.TreatmentName{Active: "oxalic acid", Application: "vapour"}
+	knockdown.Hive.Broodless = true
+	fall := 2.0
+	knockdown.FallBefore = &fall
+	for _, tc := range []struct {
+		count sampling.Count
+		want  string
+	}{
+		{parsed(t, "wash:5/300"), "prior_median prior_log_sd frame_cv"},
+		{board, "prior_median prior_log_sd board_brood_bees board_day_cv board_cells_cv bees_unknown_log_sd board_brood_median board_brood_log_sd board_pair_1 board_pair_2 board_pair_3 board_pair_4 board_pair_5 board_pair_6 board_pair_7"},
+		{knockdown, "prior_median prior_log_sd board_broodless_bees bees_unknown_log_sd knockdown_reach kill_oxalic-vapour"},
+	} {
+		b, err := assumptionsOf(t, settings{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		var names []string
+		for _, s := range b.sources(tc.count) {
+			names = append(names, s.Name)
+			if s.Source == "" || s.Kind == "" || s.Value == "" {
+				t.Errorf("%s: a figure without value or source: %+v", tc.count, s)
+			}
+		}
+		if got := strings.Join(names, " "); got != tc.want {
+			t.Errorf("%s\n got %s\nwant %s", tc.count, got, tc.want)
+		}
+	}
+}
+
+func TestAssumptionFlagsRefuse(t *testing.T) {
+	for _, tc := range []struct{ flag, value, want string }{
+		{"prior", "1", "two numbers are needed"},
+		{"prior", "1,9", "9 is out of range"},
+		{"recovery", "roll", "needs a method and two numbers"},
+		{"recovery", "rool=9,2", "did you mean roll"},
+		{"recovery", "wash=9,2", "no recovery of its own"},
+		{"recovery", "board=9,2", "no recovery of its own"},
+		{"recovery", "roll=9,0", "0 is out of range"},
+		{"frame-cv", "x", "not a number"},
+		{"bees-cv", "3", "out of range"},
+	} {
+		_, err := assumptionsOf(t, settings{}, "--"+tc.flag, tc.value)
+		if err == nil || !strings.Contains(err.Error(), tc.want) {
+			t.Errorf("--%s %s: %v, want %s", tc.flag, tc.value, err, tc.want)
+		}
+	}
+}
