@@ -377,8 +377,8 @@ func TestTreatmentOf(t *testing.T) {
 	r := read(t, "date,colony,event,method,mites,amount,active,application\n"+
 		"2026-08-01,alder,treatment,,,,oxalic acid,vapour\n"+
 		"2026-08-06,alder,count,knockdown,310,5d,,\n"+
-		"2026-08-08,alder,treatment,,,,oxalic acid,vapour\n"+
-		"2026-08-11,alder,count,knockdown,90,3d,,\n"+
+		"2026-08-06,alder,treatment,,,,oxalic acid,vapour\n"+
+		"2026-08-09,alder,count,knockdown,90,3d,,\n"+
 		"2026-08-01,birch,treatment,,,,thymol,\n"+
 		"2026-08-20,birch,count,knockdown,40,2d,,\n"+
 		"2026-10-20,birch,count,knockdown,4,2d,,\n")

@@ -210,11 +210,11 @@ func (s *season) count(e Event, c *colonyState) {
 	if e.Count.Method != sampling.Knockdown {
 		return
 	}
-	_, near, far := knockdownTreatment(e, c.treatment)
+	near, far := knockdownTreatment(e, c.treatment)
 	if near != nil {
 		return
 	}
-	remedy := "write the treatment as a row of its own with the day it was given, or make the method board"
+	remedy := "write the treatment as a row of its own with the day it was given, and boards that follow each other after one treatment as one count"
 	switch {
 	case far == nil:
 		s.fail(e, "method", fmt.Sprintf("a knockdown follows a treatment, and no treatment of %s comes before it", e.Colony), remedy)
@@ -233,29 +233,31 @@ func boardDays(e Event) float64 {
 }
 
 // knockdownTreatment finds the treatment a knockdown followed among those of
-// its colony, by date: the last one given while the board lay, with one day of
-// grace for a board that went in the evening before or the morning after, or
-// one that was still at work when it went in. The far one is the last before
-// the board came out, whatever it was.
-func knockdownTreatment(e Event, treatments []Event) (t sampling.Treatment, near, far *Event) {
-	in := float64(e.Date) - math.Ceil(boardDays(e)) - 1
-	for i := len(treatments) - 1; i >= 0; i-- {
+// its colony, by date: the first one given while the board lay, with a day of
+// grace for a board that went in the morning after, else one that was still at
+// work when it went in. One given on the day a board of a day or more came out
+// is the next one. The far one is the last before the board came out, whatever
+// it was.
+func knockdownTreatment(e Event, treatments []Event) (near, far *Event) {
+	lay := boardDays(e)
+	in := float64(e.Date) - math.Ceil(lay)
+	for i := range treatments {
 		given := &treatments[i]
-		if given.Date > e.Date {
+		if given.Date > e.Date || given.Date == e.Date && lay >= 1 {
+			break
+		}
+		far = given
+		if e.Count.Treatment.Active != "" && e.Count.Treatment != given.Treatment {
 			continue
 		}
-		if far == nil {
-			far = given
+		if float64(given.Date) >= in-1 {
+			return given, given
 		}
-		known, err := given.Treatment.Find()
-		if err != nil || e.Count.Treatment.Active != "" && e.Count.Treatment != given.Treatment {
-			continue
-		}
-		if float64(given.Date)+float64(max(known.Days, 1)-1) >= in {
-			return known, given, far
+		if known, err := given.Treatment.Find(); err == nil && float64(given.Date)+float64(known.Days) >= in {
+			near = given
 		}
 	}
-	return t, nil, far
+	return near, far
 }
 
 // TreatmentOf finds the treatment a knockdown count of the record followed.
@@ -266,7 +268,7 @@ func (r *Record) TreatmentOf(knockdown Event) (Event, bool) {
 			given = append(given, e)
 		}
 	}
-	if _, near, _ := knockdownTreatment(knockdown, given); near != nil {
+	if near, _ := knockdownTreatment(knockdown, given); near != nil {
 		return *near, true
 	}
 	return Event{}, false
