@@ -3,7 +3,7 @@ package sampling
 import (
 	"math"
 
-	"gonum.org/v1/gonum/mathext"
+	"halfcup/sampling/internal/numeric"
 )
 
 // Beta is a Beta distribution: what is known of a share between 0 and 1, such
@@ -48,7 +48,9 @@ func (b Beta) Mode() float64 {
 
 // Quantile is the share below which a part p of the distribution lies, for p
 // between 0 and 1.
-func (b Beta) Quantile(p float64) float64 { return mathext.InvRegIncBeta(b.Alpha, b.Beta, p) }
+func (b Beta) Quantile(p float64) float64 {
+	return numeric.BetaQuantile(b.Alpha, b.Beta, p, numeric.Lower)
+}
 
 // Rest is the distribution of the share that is left, one minus this one.
 func (b Beta) Rest() Beta { return Beta{b.Beta, b.Alpha} }

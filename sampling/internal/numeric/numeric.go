@@ -63,10 +63,12 @@ func Binomial(k, n int, p float64, tail Tail) float64 {
 		return 0
 	case tail == Lower:
 		return mathext.RegIncBeta(float64(n-k), float64(k)+1, 1-p)
-	case k <= 0 || p >= 1:
+	case k <= 0:
 		return 1
 	case k > n || p <= 0:
 		return 0
+	case p >= 1:
+		return 1
 	}
 	return mathext.RegIncBeta(float64(k), float64(n-k)+1, p)
 }
@@ -103,10 +105,13 @@ func GammaQuantile(shape, p float64, tail Tail) float64 {
 // BetaQuantile is the x below which (Lower) or above which (Upper) a beta law
 // has the chance p. Both parameters must be positive and p inside (0, 1).
 func BetaQuantile(a, b, p float64, tail Tail) float64 {
-	if tail == Upper {
-		// gonum's inverse is sound only for a chance measured from zero, so
-		// the upper tail is the lower tail of the mirrored law.
+	// gonum's inverse is sound only for a small chance measured from zero, so
+	// the upper tail is the lower tail of the mirrored law.
+	switch {
+	case tail == Upper:
 		return 1 - BetaQuantile(b, a, p, Lower)
+	case p > 0.5:
+		return 1 - BetaQuantile(b, a, 1-p, Lower)
 	}
 	lb := LogBeta(a, b)
 	return polish(mathext.InvRegIncBeta(a, b, p), func(x float64) float64 {
