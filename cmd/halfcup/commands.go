@@ -5,6 +5,7 @@ import "github.com/urfave/cli/v2"
 // commands lists every command. To add one, write a file with a function that
 // returns it and put the function here.
 var commands = []func(*shell) *cli.Command{
+	estimateCommand,
 	sourcesCommand,
 	completionCommand,
 	manCommand,

@@ -60,6 +60,8 @@ func problemOf(err error) (show.Problem, int) {
 		return show.Problem{Text: syntax.Input, Offset: syntax.Offset, Length: syntax.Length, What: syntax.Problem, Remedy: syntax.Remedy}, exitUsage
 	case errors.As(err, &value):
 		return show.Problem{What: value.Name + ": " + value.Problem, Remedy: value.Remedy}, exitUsage
+	case errors.Is(err, sampling.ErrNoOverlap):
+		return show.Problem{What: err.Error()}, exitUsage
 	case errors.As(err, &path):
 		return show.Problem{What: fmt.Sprintf("cannot %s %s: %v", path.Op, path.Path, path.Err), Remedy: "check the name, the folder and who may read or write it"}, exitFailed
 	}

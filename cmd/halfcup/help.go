@@ -9,8 +9,9 @@ import (
 
 // printWelcome says what to type first.
 func (sh *shell) printWelcome() {
-	fmt.Fprint(&sh.out, sh.page.Wrap("Halfcup reads mite counts: how infested is this colony, is the sample big enough to say so, and what to do now.", 0))
-	fmt.Fprintln(&sh.out)
+	w := &sh.out
+	fmt.Fprint(w, sh.page.Wrap("Halfcup reads mite counts: how infested is this colony, is the sample big enough to say so, and what to do now.", 0))
+	fmt.Fprint(w, "\nType first what you counted, for example 5 mites in a wash of 300 bees:\n\n  halfcup estimate wash:5/300\n\n")
 	sh.printHelp()
 }
 

@@ -29,11 +29,18 @@ func decimalsOf(x float64) int {
 
 // Levels writes figures that stand together, in mites per hundred bees, with
 // the decimals that the spread from low to high can bear: the last digit is
-// never finer than a hundredth of the spread, nor coarser than a tenth.
+// never finer than a hundredth of the spread, nor coarser than a tenth. A
+// figure above 0 gets one more rather than be written as 0, as far as
+// hundredths.
 func Levels(low, high float64, xs ...float64) []string {
 	d := 2
 	if spread := math.Abs(high - low); spread > 0 && !math.IsInf(spread, 0) {
 		d = min(max(int(math.Ceil(-math.Log10(spread/10)-1e-9)), 0), 3)
+	}
+	for _, x := range xs {
+		for d < 2 && x > 0 && x < 0.5*math.Pow(10, -float64(d)) {
+			d++
+		}
 	}
 	out := make([]string, len(xs))
 	for i, x := range xs {

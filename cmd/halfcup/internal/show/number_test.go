@@ -35,6 +35,9 @@ func TestLevelsShareDigitsThatFollowTheSpread(t *testing.T) {
 		{0.11, 0.93, []float64{0.11, 0.34, 0.93}, []string{"0.11", "0.34", "0.93"}},
 		{0.9, 4.5, []float64{0.9, 2.1, 4.5}, []string{"0.9", "2.1", "4.5"}},
 		{8, 20, []float64{8.2, 13.04, 20}, []string{"8", "13", "20"}},
+		{0.035, 1.12, []float64{0.035, 0.24, 1.12}, []string{"0.04", "0.24", "1.12"}},
+		{0, 1.23, []float64{0, 0.5, 1.23}, []string{"0.0", "0.5", "1.2"}},
+		{0.001, 1.23, []float64{0.001, 1.23}, []string{"0.00", "1.23"}},
 		// crossovers: a spread of 10 asks for whole mites, of 1 for tenths
 		{0, 10, []float64{3.14}, []string{"3"}},
 		{0, math.Nextafter(10, 0) - 1e-6, []float64{3.14}, []string{"3.1"}},

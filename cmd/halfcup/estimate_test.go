@@ -1,0 +1,37 @@
+package main
+
+import (
+	"bytes"
+	"encoding/json"
+	"regexp"
+	"strings"
+	"testing"
+)
+
+// What --explain tells is for a learner: short, and without statistics.
+func TestExplainIsShortAndPlain(t *testing.T) {
+	terms := regexp.MustCompile(`(?i)interval|credible|posterior|prior|median|probab|confiden|distribut|likelihood|varian|\bCV\b|\bSD\b|estimat`)
+	for _, line := range []string{
+		"wash:0/300", "roll:7/300", "wash:60/300", "board:36/3d", "roll:7/300 board:36/3d wash:4/250/3f",
+		"wash:5/300 --act 0.5", "knockdown:310/5d --treatment oxalic-vapour",
+	} {
+		var stdout, stderr bytes.Buffer
+		args := append([]string{"estimate", "--explain", "--format", "json"}, strings.Split(line, " ")...)
+		if code := run(args, nil, &stdout, &stderr); code != exitDone {
+			t.Fatalf("%s: exit %d: %s", line, code, &stderr)
+		}
+		var got struct{ Explain string }
+		if err := json.Unmarshal(stdout.Bytes(), &got); err != nil {
+			t.Fatal(err)
+		}
+		if n := len(strings.Fields(got.Explain)); n == 0 || n >= 120 {
+			t.Errorf("%s: %d words, want under 120", line, n)
+		}
+		if term := terms.FindString(got.Explain); term != "" {
+			t.Errorf("%s: %q is a term of statistics: %s", line, term, got.Explain)
+		}
+		if !regexp.MustCompile(`Of 1000? colonies`).MatchString(got.Explain) {
+			t.Errorf("%s: no natural frequency: %s", line, got.Explain)
+		}
+	}
+}

@@ -1,0 +1,189 @@
+package main
+
+import (
+	"fmt"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"halfcup/cmd/halfcup/internal/show"
+	"halfcup/sampling"
+)
+
+// countFlags tell of the hive and the sample what the notation of a count does
+// not hold. They apply to every count on the line that can use them.
+func countFlags() []cli.Flag {
+	return []cli.Flag{
+		&cli.StringFlag{Name: "grams-per-100", Usage: "weight of 100 bees of a weighed sample, as wet as they were, `GRAMS`"},
+		&cli.StringFlag{Name: "brood", Value: "yes", Usage: "board, knockdown: whether there is capped brood `yes|no`"},
+		&cli.StringFlag{Name: "adult-bees", Usage: "board, knockdown: adult bees of the colony, `BEES`"},
+		&cli.StringFlag{Name: "frames-of-bees", Usage: "board, knockdown: deep frames covered with bees on both sides, `FRAMES`"},
+		&cli.StringFlag{Name: "cells", Usage: "board: when only some cells of the grid were counted, `COUNTED/ALL`"},
+		&cli.StringFlag{Name: "treatment", Usage: "knockdown: what was given, `NAME`, such as oxalic-vapour"},
+		&cli.StringFlag{Name: "fall-before", Usage: "knockdown: mites a day that fell before the treatment, `MITES`"},
+	}
+}
+
+// counts reads the counts on the line, with what the flags add to them.
+func (sh *shell) counts(c *cli.Context) ([]sampling.Count, error) {
+	add, err := countDetails(c)
+	if err != nil {
+		return nil, err
+	}
+	var counts []sampling.Count
+	for _, text := range c.Args().Slice() {
+		count, err := sampling.ParseCount(text)
+		if err != nil {
+			return nil, err
+		}
+		if count.Method == sampling.Knockdown && !c.IsSet("treatment") {
+			return nil, tooFew("what falls after a treatment is read by the treatment, and it is not named", "halfcup estimate "+text+" --treatment oxalic-vapour")
+		}
+		add.to(&count)
+		counts = append(counts, count)
+	}
+	if err := oneDay(counts); err != nil {
+		return nil, err
+	}
+	return counts, add.unused(c, counts)
+}
+
+// details is what the flags say of the counts.
+type details struct {
+	gramsPer100 float64
+	hive        sampling.Hive
+	cells       sampling.Cells
+	treatment   sampling.TreatmentName
+	fallBefore  *float64
+}
+
+func countDetails(c *cli.Context) (d details, err error) {
+	figure := func(name string, low, high float64) float64 {
+		if err != nil || !c.IsSet(name) {
+			return 0
+		}
+		var v float64
+		v, err = number(c, name, nil, low, high)
+		return v
+	}
+	d.gramsPer100 = figure("grams-per-100", 5, 40)
+	d.hive.AdultBees = figure("adult-bees", 100, 100_000)
+	if frames := figure("frames-of-bees", 0.1, 60); frames > 0 {
+		if d.hive.AdultBees > 0 {
+			return d, badValue("frames-of-bees", c.String("frames-of-bees"), "the bees are given twice, as --adult-bees and as --frames-of-bees", "leave one of them out")
+		}
+		d.hive.AdultBees, d.hive.AdultBeesCV = sampling.BeesOnFrames(frames)
+	}
+	if v := figure("fall-before", 0, 100_000); c.IsSet("fall-before") {
+		d.fallBefore = &v
+	}
+	if err != nil {
+		return d, err
+	}
+	brood, err := choice(c, "brood", "yes", "no")
+	if err != nil {
+		return d, err
+	}
+	d.hive.Broodless = brood == "no"
+	if c.IsSet("cells") {
+		if d.cells, err = parseCells(c.String("cells")); err != nil {
+			return d, inFlag("cells", err)
+		}
+	}
+	if c.IsSet("treatment") {
+		t, err := sampling.FindTreatment(c.String("treatment"))
+		if err != nil {
+			return d, inFlag("treatment", err)
+		}
+		d.treatment = t.TreatmentName
+	}
+	return d, nil
+}
+
+func (d details) to(c *sampling.Count) {
+	if c.Method.Kind() == sampling.BeeSample {
+		if c.Amount.Unit == sampling.Grams {
+			c.GramsPer100 = d.gramsPer100
+		}
+		return
+	}
+	c.Hive = d.hive
+	if c.Method == sampling.Board {
+		c.Cells = d.cells
+		return
+	}
+	c.Treatment, c.FallBefore = d.treatment, d.fallBefore
+}
+
+// unused refuses a flag that no count on the line takes any notice of.
+func (d details) unused(c *cli.Context, counts []sampling.Count) error {
+	has := func(fits func(sampling.Count) bool) bool {
+		for _, count := range counts {
+			if fits(count) {
+				return true
+			}
+		}
+		return false
+	}
+	weighed := func(c sampling.Count) bool { return c.Amount.Unit == sampling.Grams }
+	fall := func(c sampling.Count) bool { return c.Method.Kind() == sampling.Fall }
+	board := func(c sampling.Count) bool { return c.Method == sampling.Board }
+	knockdown := func(c sampling.Count) bool { return c.Method == sampling.Knockdown }
+	for _, f := range []struct {
+		name string
+		fits func(sampling.Count) bool
+		what string
+	}{
+		{"grams-per-100", weighed, "a weighed sample, such as wash:4/41g"},
+		{"brood", fall, "a board or a knockdown"},
+		{"adult-bees", fall, "a board or a knockdown"},
+		{"frames-of-bees", fall, "a board or a knockdown"},
+		{"cells", board, "a board"},
+		{"treatment", knockdown, "a knockdown"},
+		{"fall-before", knockdown, "a knockdown"},
+	} {
+		if c.IsSet(f.name) && !has(f.fits) {
+			return badValue(f.name, c.String(f.name), "--"+f.name+" tells of "+f.what+", and there is none here", "leave it out")
+		}
+	}
+	return nil
+}
+
+// parseCells reads COUNTED/ALL.
+func parseCells(s string) (sampling.Cells, error) {
+	counted, all, ok := strings.Cut(s, "/")
+	if !ok {
+		return sampling.Cells{}, &sampling.SyntaxError{Input: s, Length: max(len(s), 1), Problem: "this does not say how many cells there are", Remedy: "write the cells counted and all cells, such as 33/99"}
+	}
+	var v [2]float64
+	for i, part := range []string{counted, all} {
+		var err error
+		if v[i], err = parseNumber(part, 1, 10_000); err != nil {
+			return sampling.Cells{}, within(s, i*(len(counted)+1), err)
+		}
+	}
+	cells := sampling.Cells{Counted: int(v[0]), Of: int(v[1])}
+	if float64(cells.Counted) != v[0] || float64(cells.Of) != v[1] || cells.Counted > cells.Of {
+		return sampling.Cells{}, &sampling.SyntaxError{Input: s, Length: len(s), Problem: "these are not some cells of a grid", Remedy: "write whole numbers, the cells counted first, such as 33/99"}
+	}
+	return cells, nil
+}
+
+// oneDay refuses counts of different days: between them mites breed and die,
+// and only a record says how.
+func oneDay(counts []sampling.Count) error {
+	var day sampling.Date
+	for _, c := range counts {
+		switch {
+		case c.Date.IsZero():
+		case day.IsZero():
+			day = c.Date
+		case c.Date != day:
+			return &show.Problem{
+				What:   fmt.Sprintf("these counts are of two days, %s and %s, and mites grow in between", day, c.Date),
+				Remedy: "ask about the counts of one day at a time",
+			}
+		}
+	}
+	return nil
+}
