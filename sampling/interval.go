@@ -25,19 +25,19 @@ const (
 
 	// Wilson is the score interval (Wilson 1927, J Am Stat Assoc 22:209-212).
 	// Short and good on average, but for very low rates it can cover less than
-	// its level: at 95 % down to 0.836 for 0.1 to 20 mites per hundred in 50,
+	// its level: at 95 % down to 0.837 for 0.1 to 20 mites per hundred in 50,
 	// 100 or 300 bees.
 	Wilson IntervalKind = "wilson"
 
 	// Jeffreys is the equal-tailed beta(1/2, 1/2) interval, with the limits
 	// set to 0 and 1 where every or no bee is infested (Brown, Cai & DasGupta
 	// 2001, Stat Sci 16:101-133). Its coverage swings about its level: at 95 %
-	// down to 0.885 over the same rates and sizes.
+	// down to 0.877 over the same rates and sizes.
 	Jeffreys IntervalKind = "jeffreys"
 
 	// MidP counts only half the chance of what was seen (Lancaster 1961, J Am
 	// Stat Assoc 56:223-234). Shorter than the exact kinds; at 95 % it covers
-	// down to 0.918 over the same rates and sizes.
+	// down to 0.917 over the same rates and sizes.
 	MidP IntervalKind = "mid-p"
 )
 
@@ -73,8 +73,8 @@ type Interval struct {
 
 // NewInterval puts limits round mites counted on bees. A sample of unknown
 // number is given its expected number; the binomial kinds round it to whole
-// bees. A level outside (0, 1), or a binomial kind with more mites than bees,
-// is a *ValueError.
+// bees. The error is a *ValueError: a level outside (0, 1), no bees, or a
+// binomial kind with more mites than bees.
 func NewInterval(kind IntervalKind, mites int, bees, level float64) (Interval, error) {
 	low, high, err := kind.limits(mites, bees, level)
 	if err != nil {
@@ -103,8 +103,8 @@ func (k IntervalKind) limits(mites int, bees, level float64) (low, high float64,
 	switch {
 	case !(level > 0 && level < 1):
 		return 0, 0, &ValueError{"level", fmt.Sprintf("%v is not between 0 and 1", level), "use a level such as 0.95"}
-	case mites < 0 || !(bees > 0) || math.IsInf(bees, 1):
-		return 0, 0, &ValueError{"count", "a sample needs 0 or more mites and more than 0 bees", "check both numbers"}
+	case mites < 0 || !(bees > 0 && bees <= math.MaxInt32) || (k.binomial() && bees < 0.5):
+		return 0, 0, &ValueError{"count", "a sample needs 0 or more mites and a number of bees above 0", "check both numbers"}
 	}
 	tail := (1 - level) / 2
 	if k == Garwood {
