@@ -16,7 +16,7 @@ func (a Assumptions) readBoard(c Count) (Kernel, reading, error) {
 	if err != nil {
 		return Kernel{}, reading{}, err
 	}
-	days := c.days()
+	days := c.DaysOnBoard()
 	return normalKernel(0, fall.LogSD), reading{
 		mites: c.Mites,
 		law:   law{scale: days * share * 100 * fall.MedianPerDayPerHundred, size: gammaSize(a.BoardDayCV / math.Sqrt(days))},

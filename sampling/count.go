@@ -315,7 +315,7 @@ func (c Count) Check() *ValueError {
 		return fail("the number of mites is below zero", "write what was counted, 0 or more")
 	case !(v > 0) || math.IsInf(v, 0):
 		return fail("the amount must be more than zero", "write "+c.Method.units())
-	case c.Method.Kind() != BeeSample && c.days() > maxDays:
+	case c.Method.Kind() != BeeSample && c.DaysOnBoard() > maxDays:
 		return fail(fmt.Sprintf("a board of more than %d days tells nothing of one date", maxDays), "check the days, or give several shorter counts")
 	case c.Method.Kind() != BeeSample:
 		return nil
@@ -329,8 +329,8 @@ func (c Count) Check() *ValueError {
 	return nil
 }
 
-// days is how long a board lay, in days.
-func (c Count) days() float64 {
+// DaysOnBoard is how long a board lay, in days; for board and knockdown only.
+func (c Count) DaysOnBoard() float64 {
 	if c.Amount.Unit == Hours {
 		return c.Amount.Value / 24
 	}

@@ -267,3 +267,11 @@ func (d Density) Curve() (perHundred, density []float64) {
 	}
 	return perHundred, append([]float64(nil), d.p...)
 }
+
+// At is the likelihood at a level in mites per bee, read between the nodes.
+func (l Likelihood) At(theta float64) float64 {
+	s := (math.Log(theta) - gridLow) / gridStep
+	i := min(max(int(math.Floor(s)), 2), gridNodes-4)
+	w := lagrange6(s - float64(i))
+	return dot(w[:], l.l[i-2:i+4])
+}

@@ -33,7 +33,7 @@ func (a Assumptions) readKnockdown(c Count) (Kernel, reading, error) {
 	}
 	r := reading{mites: c.Mites, own: own, law: law{scale: share * k.AdultBees, size: math.Inf(1)}}
 	key := knockdownKey{kill: k.Kill, reach: k.Reach, beesSD: k.beesLogSD, fallBeforeKnown: c.FallBefore != nil}
-	days := c.days()
+	days := c.DaysOnBoard()
 	if c.FallBefore != nil {
 		r.law.add = share * days * *c.FallBefore
 	} else {

@@ -1,0 +1,251 @@
+package decide
+
+import (
+	"math"
+
+	"halfcup/sampling"
+)
+
+// Enough tells whether the bees already taken were enough, for each of the
+// three things a sample can be taken for.
+type Enough struct {
+	Call      EnoughCall
+	Figure    EnoughFigure
+	Detection Detection
+}
+
+// EnoughCall is whether the counts settle what to do.
+type EnoughCall struct {
+	OK            bool    // exactly when the call is not to count again
+	WrongByAThird float64 // chance that the line is missed by more than a third on the wrong side of the call
+	More          []More  // the smallest further samples that would settle it
+}
+
+// EnoughFigure is whether the counts give a figure to rely on.
+type EnoughFigure struct {
+	Precision float64 // SD over mean of the counts together
+	Wanted    float64
+	OK        bool
+	More      []More // the smallest samples off several frames that would
+}
+
+// Detection is what such a sample can find at all.
+type Detection struct {
+	Chance          float64 // of at least one mite in it, in a colony at the line
+	LevelPerHundred float64 // the line
+}
+
+// More is a sample that would do.
+type More struct {
+	Method sampling.Method
+	Bees   int // scooped
+	Frames int
+}
+
+const (
+	thirdOff        = 4.0 / 3 // a third past the line
+	sureEnough      = 0.1     // chance of being wrong by that much which is let pass
+	mostlySure      = 0.8     // chance with which a sample should bring it there
+	mostBees        = 900     // more than three half cups nobody takes off one colony
+	mostFrames      = 5
+	beesStep        = 50
+	wantedPrecision = 0.25 // SD over mean: the usual target of field sampling (Southwood, Ecological Methods, from memory)
+)
+
+// Enough answers for the situation and its latest counts.
+func (s Situation) Enough() (Enough, error) {
+	j, err := s.call()
+	if err != nil {
+		return Enough{}, err
+	}
+	var e Enough
+	e.Call.OK = j.Call != CountAgain
+	e.Call.WrongByAThird = s.wrong(s.State.Known, s.choice(j.Regret).treats())
+	if !e.Call.OK {
+		if e.Call.More, err = s.moreForCall(); err != nil {
+			return e, err
+		}
+	}
+	counts := s.latest()
+	a := s.History.Assumptions
+	e.Figure.Wanted = wantedPrecision
+	if e.Figure.Precision, err = Precision(a, counts); err != nil {
+		return e, err
+	}
+	e.Figure.OK = e.Figure.Precision <= wantedPrecision
+	if !e.Figure.OK {
+		e.Figure.More = moreForFigure(a, s.State.Known.Quantile(0.5))
+	}
+	e.Detection.LevelPerHundred = s.Threshold.Act
+	e.Detection.Chance, err = s.detection(counts)
+	return e, err
+}
+
+// latest are the counts of the last counted day.
+func (s Situation) latest() []sampling.Count {
+	var out []sampling.Count
+	for _, e := range s.State.Evidence {
+		if e.Count.Date == s.State.Evidence[len(s.State.Evidence)-1].Count.Date {
+			out = append(out, e.Count)
+		}
+	}
+	return out
+}
+
+// wrong is the chance that the level lies more than a third past the line, on
+// the side where the choice is a mistake.
+func (s Situation) wrong(d sampling.Density, treats bool) float64 {
+	act := s.Threshold.Act / 100
+	if treats {
+		return 1 - d.Over(act/thirdOff)
+	}
+	return d.Over(act * thirdOff)
+}
+
+// moreForCall finds, method by method, the fewest bees, and among equal bees
+// the fewest frames, that would probably bring a wrong call by a third below
+// the chance that is let pass.
+func (s Situation) moreForCall() ([]More, error) {
+	var out []More
+	for _, m := range []sampling.Method{sampling.Roll, sampling.Wash} {
+		if m == sampling.Roll && s.NoRoll || m == sampling.Wash && s.NoKill {
+			continue
+		}
+		found := More{Method: m, Bees: math.MaxInt}
+		for frames := 1; frames <= mostFrames; frames++ {
+			// More bees never settle less, so the fewest are found by halving.
+			low, high := 0, min(found.Bees, mostBees+beesStep)/beesStep
+			for low+1 < high {
+				mid := (low + high) / 2
+				ok, err := s.settles(Scooped(m, mid*beesStep, frames, s.State.Day))
+				if err != nil {
+					return nil, err
+				}
+				if ok {
+					high = mid
+				} else {
+					low = mid
+				}
+			}
+			if bees := high * beesStep; bees < found.Bees && bees <= mostBees {
+				found.Bees, found.Frames = bees, frames
+			}
+		}
+		if found.Frames > 0 {
+			out = append(out, found)
+		}
+	}
+	return out, nil
+}
+
+// settles reports whether a count would, with the chance that is asked for,
+// leave little doubt that the call it leads to is right to a third.
+func (s Situation) settles(c sampling.Count) (bool, error) {
+	p, err := s.prospect(c)
+	if err != nil {
+		return false, err
+	}
+	stakes, act := s.Stakes(), s.Threshold.Act/100
+	functions := [][]float64{
+		p.Carry(stakes.Treat), p.Carry(stakes.Leave),
+		p.Carry(func(theta float64) float64 { return past(theta, act*thirdOff) }),
+		p.Carry(func(theta float64) float64 { return 1 - past(theta, act/thirdOff) }),
+	}
+	settled, seen := 0.0, 0.0
+	p.Outcomes(functions, func(_ int, chance float64, parts []float64) bool {
+		wrong := parts[2]
+		if (Regret{parts[0], parts[1]}).Treats() {
+			wrong = parts[3]
+		}
+		if wrong < sureEnough*chance {
+			settled += chance
+		}
+		seen += chance
+		return settled < mostlySure && settled+1-seen >= mostlySure
+	})
+	return settled >= mostlySure, nil
+}
+
+// past is whether theta is over a level, shared out over a narrow ramp so that
+// a level between two points of a grid is not lost.
+func past(theta, level float64) float64 {
+	return clip(math.Log(theta/level)/ramp + 0.5)
+}
+
+const ramp = 1.0 / 32
+
+// Precision is the SD over the mean of counts taken together:
+// √(CV²frame/frames + CV²bees + 1/mites) for bee samples. A fall has the spread
+// of its reading in place of frames and bees, and each is taken by itself; the
+// whole is put together by the inverse of the variances. Without any mite it is
+// infinite.
+func Precision(a sampling.Assumptions, counts []sampling.Count) (float64, error) {
+	mites, frames, bees, beesVariance := 0, 0, 0.0, 0.0
+	information := 0.0
+	for _, c := range counts {
+		if c.Method.Kind() == sampling.Fall {
+			fall, err := a.BoardFallOver(c.Hive)
+			if err != nil {
+				return 0, err
+			}
+			information += 1 / (math.Expm1(fall.LogSD*fall.LogSD) + a.BoardDayCV*a.BoardDayCV/c.DaysOnBoard() + 1/float64(c.Mites))
+			continue
+		}
+		n, cv, err := a.BeesOf(c)
+		if err != nil {
+			return 0, err
+		}
+		mites += c.Mites
+		frames += max(c.Frames, 1)
+		bees += n
+		beesVariance += n * n * cv * cv
+	}
+	if frames > 0 {
+		information += 1 / (a.FrameCV*a.FrameCV/float64(frames) + beesVariance/(bees*bees) + 1/float64(mites))
+	}
+	return 1 / math.Sqrt(information), nil
+}
+
+// BeesForPrecision is the number of bees, all counted, off so many frames that
+// gives a wash the precision at a level in mites per bee; +Inf when no number
+// does, because the frames alone differ too much. It is the fixed-precision
+// sample size (1/m + 1/k)/C² of field sampling, solved for the bees, with
+// 1/k = CV²frame/frames.
+func BeesForPrecision(a sampling.Assumptions, theta, precision float64, frames int) float64 {
+	left := precision*precision - a.FrameCV*a.FrameCV/float64(frames)
+	if left <= 1e-12 {
+		return math.Inf(1)
+	}
+	return 1 / (left * theta)
+}
+
+// moreForFigure lists, for each number of frames that can do at all, the bees
+// to count for a figure to rely on at what is the likeliest level. The bees
+// must be counted: a scoop adds a spread of its own.
+func moreForFigure(a sampling.Assumptions, theta float64) []More {
+	var out []More
+	for frames := 1; frames <= mostFrames; frames++ {
+		if n := BeesForPrecision(a, theta, wantedPrecision, frames); n <= 20*mostBees {
+			out = append(out, More{sampling.Wash, int(math.Ceil(n)), frames})
+		}
+	}
+	return out
+}
+
+// detection is the chance that counts such as these show at least one mite in
+// a colony that is exactly at the line.
+func (s Situation) detection(counts []sampling.Count) (float64, error) {
+	if len(counts) == 0 {
+		return 0, nil
+	}
+	none := make([]sampling.Count, len(counts))
+	for i, c := range counts {
+		c.Mites = 0
+		none[i] = c
+	}
+	l, err := s.History.Assumptions.Likelihood(none...)
+	if err != nil {
+		return 0, err
+	}
+	return 1 - l.At(s.Threshold.Act/100), nil
+}

@@ -1,0 +1,202 @@
+package decide
+
+import (
+	"fmt"
+	"math"
+
+	"halfcup/sampling"
+)
+
+// Call is what to do about a colony now.
+type Call string
+
+// The calls. The last three need a schedule or supers to be known.
+const (
+	Treat          Call = "treat"
+	Leave          Call = "leave"
+	CountAgain     Call = "count again"
+	WaitForPlanned Call = "wait for the planned treatment"
+	BringForward   Call = "bring it forward"
+	WhenSupersOff  Call = "treat when supers are off"
+)
+
+// treats reports whether the call is one of those that ask for a treatment
+// sooner than planned.
+func (c Call) treats() bool { return c == Treat || c == BringForward || c == WhenSupersOff }
+
+// Verdict is a call with its chance, its reason and the day of the next look.
+type Verdict struct {
+	Call     Call          `json:"call"`
+	Because  string        `json:"because"`
+	NextLook sampling.Date `json:"next_look"`
+}
+
+// Judgement is everything that was weighed to come to a verdict.
+type Judgement struct {
+	Verdict
+	Regret     Regret
+	OverWatch  float64 // chance of being over the watch line
+	OverAct    float64 // chance of being over the line
+	Candidates []Candidate
+	Advised    Candidate // the next step; ActNow when no look is worth its cost
+	Lethal     Candidate // the best that kills bees, the zero value when none is offered
+}
+
+// Judge weighs the situation. Errors are *sampling.ValueError or come from the
+// record.
+func (s Situation) Judge() (Judgement, error) {
+	j, err := s.call()
+	if err != nil {
+		return Judgement{}, err
+	}
+	j.OverWatch, j.OverAct = s.State.Known.Over(s.Threshold.Watch/100), s.State.Known.Over(s.Threshold.Act/100)
+	if j.NextLook, err = s.nextLook(j); err != nil {
+		return Judgement{}, err
+	}
+	j.Because = s.because(j)
+	return j, nil
+}
+
+// call decides without words.
+func (s Situation) call() (Judgement, error) {
+	j := Judgement{Regret: s.Stakes().Regret(s.State.Known), Advised: Candidate{Plan: ActNow}}
+	if err := s.check(); err != nil {
+		return j, err
+	}
+	j.Call = s.choice(j.Regret)
+	// No look can be worth more than perfect knowledge, so most colonies need
+	// no search at all.
+	if s.counted() && j.Regret.Least() < s.MinWorth {
+		return j, nil
+	}
+	var err error
+	if j.Candidates, err = s.Candidates(); err != nil {
+		return j, err
+	}
+	j.Advised, j.Lethal = spare(j.Candidates)
+	switch {
+	case !s.counted():
+		// Nothing of this colony is known yet, so the first look is always due.
+		j.Call = CountAgain
+		j.Advised, _ = spare(only(j.Candidates, LookNow))
+	case j.Advised.Plan == ActNow || j.Advised.Net < s.MinWorth:
+		j.Advised = Candidate{Plan: ActNow}
+	case j.Advised.Plan == LookNow:
+		j.Call = CountAgain
+	}
+	return j, nil
+}
+
+// only are the candidates with a plan.
+func only(candidates []Candidate, plan Plan) []Candidate {
+	var out []Candidate
+	for _, c := range candidates {
+		if c.Plan == plan {
+			out = append(out, c)
+		}
+	}
+	return out
+}
+
+// choice is the better of treating and leaving, as the schedule and the supers
+// let it be put.
+func (s Situation) choice(r Regret) Call {
+	planned := !s.NextTreatment.IsZero()
+	soon := planned && s.NextTreatment-s.State.Day <= fullExposure
+	switch {
+	case r.Treats() && s.SupersOn:
+		return WhenSupersOff
+	case r.Treats() && planned:
+		return BringForward
+	case r.Treats():
+		return Treat
+	case soon:
+		return WaitForPlanned
+	}
+	return Leave
+}
+
+// Looks ahead, in days.
+const (
+	soonestLook   = 3
+	latestLook    = 30
+	latestInPause = 60 // in the broodless phase
+)
+
+// nextLook is the first day on which treating is forecast to be the lesser
+// regret, and 14 days after the last round of a treatment of the last weeks.
+func (s Situation) nextLook(j Judgement) (sampling.Date, error) {
+	day := s.State.Day
+	switch {
+	case j.Call == CountAgain:
+		return day, nil
+	case j.Advised.Plan == LookLater:
+		return j.Advised.Count.Date, nil
+	}
+	if last := s.History.lastTreated(day); !last.IsZero() && last+SettleDays > day {
+		return last + SettleDays, nil
+	}
+	if j.Call == Treat {
+		return day + SettleDays, nil // as if it were given today
+	}
+	latest := sampling.Date(latestLook)
+	if s.History.Season.Phase(day) == Broodless {
+		latest = latestInPause
+	}
+	stakes := s.Stakes()
+	stakes.DaysExposed = fullExposure
+	for d := day + soonestLook; d < day+latest; d++ {
+		known, err := s.State.Forecast(d)
+		if err != nil {
+			return 0, err
+		}
+		if stakes.Regret(known).Treats() {
+			return d, nil
+		}
+	}
+	return day + latest, nil
+}
+
+// lastTreated is the day of the last treatment up to a day, zero when there is
+// none.
+func (h History) lastTreated(day sampling.Date) sampling.Date {
+	var last sampling.Date
+	for _, t := range h.Treatments {
+		if t.On <= day {
+			last = max(last, t.On)
+		}
+	}
+	return last
+}
+
+// because is the reason in one sentence, with the chance in it.
+func (s Situation) because(j Judgement) string {
+	chance := fmt.Sprintf("the chance of being over the line of %v mites per hundred is %s", s.Threshold.Act, percent(j.OverAct))
+	switch j.Call {
+	case CountAgain:
+		if !s.counted() {
+			return "nobody has counted yet; going by colonies in general " + chance
+		}
+		return chance + ", which leaves either choice risky, and a further look is worth more than it costs"
+	case Treat:
+		return chance + ", so leaving it would on average cost more than a treatment that proves needless"
+	case BringForward:
+		return fmt.Sprintf("%s, too much to wait the %d days until the planned treatment", chance, s.NextTreatment-s.State.Day)
+	case WhenSupersOff:
+		return chance + ", but honey supers are on: the label and the law decide what may be given before they come off"
+	case WaitForPlanned:
+		return fmt.Sprintf("%s, and the planned treatment is %d days away", chance, s.NextTreatment-s.State.Day)
+	}
+	return chance + ", so a treatment now would more likely be needless than missed"
+}
+
+// percent writes a chance without ever claiming certainty.
+func percent(p float64) string {
+	switch {
+	case p < 0.01:
+		return "under 1 %"
+	case p > 0.99:
+		return "over 99 %"
+	}
+	return fmt.Sprintf("%.0f %%", math.Round(100*p))
+}

@@ -1,0 +1,69 @@
+package decide
+
+import (
+	"fmt"
+	"math"
+
+	"halfcup/sampling"
+)
+
+// Situation is one colony on one day with all that bears on what to do.
+type Situation struct {
+	History   History
+	State     State
+	Threshold Threshold
+
+	MissCost float64 // see Stakes
+	MinWorth float64 // least net worth of a look that is advised, in needless treatments
+	Costs    Costs
+
+	NextTreatment sampling.Date // the next planned treatment, zero when none is
+	SupersOn      bool          // honey supers are on, so that nothing may be given outright
+	Hive          sampling.Hive // for boards
+
+	NoKill bool // no wash is to be advised
+	NoRoll bool // no sugar roll either way: damp bees, honey flow
+}
+
+// DefaultMinWorth is the least net worth of a look that is advised.
+const DefaultMinWorth = 0.05
+
+// Stakes is what a mistake costs in this situation.
+func (s Situation) Stakes() Stakes {
+	days := math.Inf(1)
+	if !s.NextTreatment.IsZero() {
+		days = float64(s.NextTreatment - s.State.Day)
+	}
+	return Stakes{Act: s.Threshold.Act, MissCost: s.MissCost, DaysExposed: math.Min(days, fullExposure)}
+}
+
+// counted reports whether anyone ever looked.
+func (s Situation) counted() bool { return !s.State.Counted.IsZero() }
+
+func (s Situation) check() error {
+	if err := s.Stakes().check(); err != nil {
+		return err
+	}
+	if !(s.MinWorth >= 0 && s.MinWorth <= 3) {
+		return &sampling.ValueError{Name: "least worth", Problem: fmt.Sprintf("%v is out of range", s.MinWorth), Remedy: "give a figure in needless treatments from 0 to 3, such as 0.05"}
+	}
+	return nil
+}
+
+// prospect is what a count made today could show.
+func (s Situation) prospect(c sampling.Count) (sampling.Prospect, error) {
+	return s.History.Assumptions.Foresee(s.State.Before, s.State.Counts, c)
+}
+
+// seeing is the situation after a count made today showed so many mites.
+func (s Situation) seeing(c sampling.Count, mites int) (Situation, error) {
+	c.Mites = mites
+	s.State.Counts = append(append([]sampling.Count(nil), s.State.Counts...), c)
+	l, err := s.History.Assumptions.Likelihood(s.State.Counts...)
+	if err != nil {
+		return s, err
+	}
+	s.State.Known, err = s.State.Before.Times(l)
+	s.State.Counted, s.State.since = s.State.Day, s.State.Day
+	return s, err
+}

@@ -1,0 +1,122 @@
+package decide
+
+import (
+	"math"
+
+	"halfcup/sampling"
+)
+
+// Costs is what looking costs, in needless treatments, and the time it takes.
+type Costs struct {
+	Per300Killed float64 // for every 300 bees killed
+	Per10Minutes float64
+	ExtraVisit   float64 // for every visit after the first
+
+	MinutesPerSample float64 // to begin any bee sample
+	MinutesPerFrame  float64
+	MinutesPer100    float64 // to take and count 100 bees
+	MinutesPerBoard  float64
+}
+
+// DefaultCosts are judgements. They are small beside a missed treatment and
+// not nothing: 300 bees do not harm a strong colony (Dietemann et al. 2013, J
+// Apic Res 52(1)), yet need not be spent on an answer one has.
+func DefaultCosts() Costs {
+	return Costs{
+		Per300Killed: 0.1, Per10Minutes: 0.02, ExtraVisit: 0.03,
+		MinutesPerSample: 5, MinutesPerFrame: 3, MinutesPer100: 2, MinutesPerBoard: 10,
+	}
+}
+
+// Effort is what a look takes.
+type Effort struct {
+	Killed  int     `json:"killed"`
+	Minutes float64 `json:"minutes"`
+	Visits  int     `json:"visits"`
+}
+
+// Effort is what a count takes: bees killed, minutes and visits to the hive.
+func (c Costs) Effort(count sampling.Count) Effort {
+	if count.Method.Kind() == sampling.Fall {
+		return Effort{0, c.MinutesPerBoard, 2}
+	}
+	bees := ScoopedBees(count)
+	e := Effort{0, c.MinutesPerSample + c.MinutesPerFrame*float64(max(count.Frames, 1)) + c.MinutesPer100*float64(bees)/100, 1}
+	if count.Method.KillsBees() {
+		e.Killed = bees
+	}
+	return e
+}
+
+// Of is what an effort costs, in needless treatments.
+func (c Costs) Of(e Effort) float64 {
+	return c.Per300Killed*float64(e.Killed)/300 + c.Per10Minutes*e.Minutes/10 + c.ExtraVisit*float64(max(e.Visits-1, 0))
+}
+
+// scoopMillilitres is the volume of 100 bees by the half-cup rule.
+const scoopMillilitres = 40
+
+// Scooped is a count of so many bees, scooped and not counted, off so many
+// frames on a day.
+func Scooped(m sampling.Method, bees, frames int, day sampling.Date) sampling.Count {
+	return sampling.Count{
+		Method: m, Amount: sampling.Amount{Value: scoopMillilitres * float64(bees) / 100, Unit: sampling.Millilitres},
+		Frames: frames, Date: day,
+	}
+}
+
+// ScoopedBees is the number of bees a scooped count is meant to hold.
+func ScoopedBees(c sampling.Count) int {
+	return int(math.Round(c.Amount.Value * 100 / scoopMillilitres))
+}
+
+// Outcome is what a look is worth before it is made. Regret, worth and net are
+// in needless treatments.
+type Outcome struct {
+	Switch      int     // the count from which treating is the better choice; -1 when no count is
+	ChangesCall float64 // chance that the better choice is not today's
+	Worth       float64 // expected fall in regret
+}
+
+// Appraise tells what a count would be worth.
+//
+// The regret after the count is summed over the counts below the switch only;
+// what lies above it is the regret of treating now less the part already
+// summed. That is exact and cuts off no tail, because treating gets no worse
+// as mites are added.
+func Appraise(p sampling.Prospect, s Stakes) Outcome {
+	treat, leave := p.Carry(s.Treat), p.Carry(s.Leave)
+	now := Regret{p.Mean(treat), p.Mean(leave)}
+	return appraise(p, treat, leave, now)
+}
+
+func appraise(p sampling.Prospect, treat, leave []float64, now Regret) Outcome {
+	// A chance too small to matter: past it no count switches the choice.
+	const negligible = 1e-10
+	o := Outcome{Switch: -1}
+	var below Regret // the parts of both regrets that fall on counts below the switch
+	chance := 0.0
+	p.Outcomes([][]float64{treat, leave}, func(mites int, c float64, parts []float64) bool {
+		if (Regret{parts[0], parts[1]}).Treats() {
+			o.Switch = mites
+			return false
+		}
+		below.Treat += parts[0]
+		below.Leave += parts[1]
+		chance += c
+		return chance < 1-negligible
+	})
+	after := below.Leave
+	if o.Switch >= 0 {
+		after += now.Treat - below.Treat
+	}
+	o.Worth = math.Max(0, now.Least()-after)
+	o.ChangesCall = chance
+	if !now.Treats() {
+		o.ChangesCall = math.Max(0, 1-chance)
+	}
+	if o.Switch < 0 && !now.Treats() {
+		o.ChangesCall = 0
+	}
+	return o
+}
