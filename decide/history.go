@@ -136,14 +136,6 @@ func (h History) carry(s State, from, to sampling.Date) (sampling.Density, error
 	return m.Apply(d), nil
 }
 
-// Apply is the density after the move.
-func (m Move) Apply(d sampling.Density) sampling.Density {
-	if m.Shift != 0 || m.Variance != 0 {
-		d = d.Moved(sampling.NormalKernel(m.Shift, math.Sqrt(m.Variance)))
-	}
-	return d.Plus(m.Arrivals)
-}
-
 // Forecast is what is known now of the colony on a later day.
 func (s State) Forecast(day sampling.Date) (sampling.Density, error) {
 	m, err := s.path.Move(s.since, s.Day, day)
