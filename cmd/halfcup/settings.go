@@ -25,7 +25,8 @@ const defaultSettings = "halfcup.toml"
 // settings is what a settings file can say. A flag beats a setting, a setting
 // beats a default; a field that is nil was not said. To add a key, add a
 // field. The tags are checked by check below: min and max bound every figure,
-// words lists the choices, len is how many figures a list holds.
+// words lists the choices, like is an example of a text that the command itself
+// checks, len is how many figures a list holds.
 type settings struct {
 	Level    *float64 `toml:"level" min:"0.5" max:"0.9999"`
 	Interval *string  `toml:"interval" words:"garwood clopper-pearson wilson jeffreys mid-p"`
@@ -38,6 +39,17 @@ type settings struct {
 		MedianPerHundred *float64 `toml:"median_per_hundred" min:"0.01" max:"100"`
 		LogSD            *float64 `toml:"log_sd" min:"0.05" max:"2"`
 	} `toml:"prior"`
+
+	Hemisphere *string `toml:"hemisphere" words:"north south"`
+
+	// Season is the month and day on which each phase begins.
+	Season struct {
+		Broodless *string `toml:"broodless" like:"11-15"`
+		Dormant   *string `toml:"dormant" like:"01-15"`
+		Buildup   *string `toml:"buildup" like:"03-01"`
+		Peak      *string `toml:"peak" like:"06-01"`
+		Decline   *string `toml:"decline" like:"08-01"`
+	} `toml:"season"`
 
 	// Recovery is alpha and beta of each method's share of the mites found.
 	Recovery struct {
@@ -162,7 +174,7 @@ func fits(field reflect.StructField, v reflect.Value) bool {
 				return true
 			}
 		}
-		return words == nil
+		return len(words) == 0
 	case []float64:
 		if n := field.Tag.Get("len"); n != "" && n != strconv.Itoa(len(x)) {
 			return false
@@ -196,6 +208,9 @@ func expected(field reflect.StructField) string {
 	case reflect.TypeFor[[]float64]():
 		return fmt.Sprintf("%s numbers %s in brackets, such as [9, 2]", field.Tag.Get("len"), span)
 	case reflect.TypeFor[*string]():
+		if like := field.Tag.Get("like"); like != "" {
+			return `a text such as "` + like + `"`
+		}
 		return `one of "` + strings.Join(strings.Fields(field.Tag.Get("words")), `", "`) + `"`
 	}
 	return "a table of its own, such as [" + field.Tag.Get("toml") + "]"
