@@ -4,7 +4,7 @@
 #   washes        open washes, between colonies of one yard and visit: glm.nb(mites ~ offset(log(bees))): one mean per bee, one k.
 #                 At ten-weeks and harvest the colonies of a yard had different treatments, so k is that of a mixed yard.
 #   common        one k for all twelve yard-visits, each with its own mean.
-# se_k is MASS's standard error of theta (expected information). log_lik at the maximum, all constants in.
+# se_k is MASS's standard error of theta, the means held. log_lik at the maximum, all constants in.
 suppressMessages(library(MASS))
 source("open.R")
 
@@ -16,7 +16,8 @@ rows <- list(row("leaves", "", "", length(leaves), mean(leaves), as.numeric(k), 
 fit <- function(d, form, data, yard, visit) {
   m <- glm.nb(form, data = d, control = glm.control(epsilon = 1e-12, maxit = 200))
   rate <- if (length(coef(m)) == 1) exp(coef(m)[[1]]) else NA
-  row(data, yard, visit, nrow(d), rate, m$theta, m$SE.theta, as.numeric(logLik(m)))
+  k <- theta.ml(d$mites, fitted(m), limit = 500, eps = 1e-12) # glm.nb's own SE is that of the step before the last
+  row(data, yard, visit, nrow(d), rate, as.numeric(k), attr(k, "SE"), as.numeric(logLik(m)))
 }
 for (v in levels(washes$visit)) for (y in sort(unique(washes$yard)))
   rows[[length(rows) + 1]] <- fit(washes[washes$visit == v & washes$yard == y, ], mites ~ offset(log(bees)), "washes", y, v)
