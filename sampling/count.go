@@ -77,6 +77,8 @@ const (
 	maxBees        = 100_000
 	maxMites       = 1_000_000
 	maxDays        = 60
+	minDays        = 1.0 / 24
+	minGrams       = 0.05 // half an ordinary worker
 	maxFrames      = 20
 )
 
@@ -112,7 +114,8 @@ func (p countParser) parse() (Count, error) {
 		return c, p.fail(0, 1, "the count is empty", "write it as METHOD:MITES/AMOUNT, such as wash:5/300")
 	}
 	if i := strings.IndexFunc(s, unicode.IsSpace); i >= 0 {
-		return c, p.fail(i, 1, "there is a blank inside the count", "write it without blanks, such as wash:5/300")
+		_, size := utf8.DecodeRuneInString(s[i:])
+		return c, p.fail(i, size, "there is a blank inside the count", "write it without blanks, such as wash:5/300")
 	}
 	colon := strings.IndexByte(s, ':')
 	if colon < 0 {
@@ -212,9 +215,9 @@ func isDigits(s string) bool {
 // to different people.
 func plainDigits(s string) error {
 	for i, r := range s {
-		size := max(utf8.RuneLen(r), 1)
+		_, size := utf8.DecodeRuneInString(s[i:])
 		if r == utf8.RuneError {
-			return &SyntaxError{Input: s, Offset: i, Length: 1, Problem: "this is not readable text", Remedy: "write the number in the digits 0 to 9"}
+			return &SyntaxError{Input: s, Offset: i, Length: size, Problem: "this is not readable text", Remedy: "write the number in the digits 0 to 9"}
 		}
 		switch {
 		case r == ',' || r == '\'' || r == '_' || r == '’':
@@ -253,12 +256,12 @@ func parseAmount(m Method, s string) (Amount, error) {
 	if cut >= 0 {
 		number, unitText = s[:cut], s[cut:]
 	}
+	if !strings.ContainsAny(number, "0123456789") {
+		return fail(0, len(s), fmt.Sprintf("%q has no number", s), "write "+m.units())
+	}
 	unit, known := unitNames[strings.ToLower(unitText)]
 	if !known {
 		return fail(cut, len(unitText), fmt.Sprintf("%q is not a unit", unitText), "write "+m.units())
-	}
-	if number == "" {
-		return fail(0, len(s), "the amount has no number", "write "+m.units())
 	}
 	v, err := strconv.ParseFloat(number, 64)
 	switch {
@@ -317,12 +320,16 @@ func (c Count) Check() *ValueError {
 		return fail("the amount must be more than zero", "write "+c.Method.units())
 	case c.Method.Kind() != BeeSample && c.DaysOnBoard() > maxDays:
 		return fail(fmt.Sprintf("a board of more than %d days tells nothing of one date", maxDays), "check the days, or give several shorter counts")
+	case c.Method.Kind() != BeeSample && c.DaysOnBoard() < minDays:
+		return fail("a board of less than an hour tells nothing", "leave it in longer; three days are usual")
 	case c.Method.Kind() != BeeSample:
 		return nil
 	case c.Amount.Unit != Grams && c.meanBees() > maxBees:
 		return fail("no sample holds so many bees", "check the amount")
 	case c.Amount.Unit == Grams && v > maxBees/10:
 		return fail("no sample weighs so much", "check the amount")
+	case c.Amount.Unit == Grams && v < minGrams, c.Amount.Unit != Grams && c.meanBees() < 1:
+		return fail("so small a sample holds not one bee", "check the amount")
 	case c.Amount.Unit != Grams && float64(c.Mites) > maxMitesPerBee*c.meanBees():
 		return fail(fmt.Sprintf("%d mites are more than %d on every bee", c.Mites, maxMitesPerBee), "check both numbers: mites come first, then the bees")
 	}

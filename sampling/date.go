@@ -41,8 +41,11 @@ func floorDiv(a, b int64) int64 {
 func ParseDate(s string) (Date, error) {
 	t, err := time.Parse(dateLayout, s)
 	if err != nil {
-		e := &SyntaxError{Input: s, Length: len(s), Problem: fmt.Sprintf("%q is not a date", s), Remedy: "write year-month-day, such as 2026-08-06"}
-		if looksLikeISO(s) {
+		e := &SyntaxError{Input: s, Length: max(len(s), 1), Problem: fmt.Sprintf("%q is not a date", s), Remedy: "write year-month-day, such as 2026-08-06"}
+		switch {
+		case s == "":
+			e.Problem = "the date is missing"
+		case looksLikeISO(s):
 			e.Problem = fmt.Sprintf("there is no such day as %s", s)
 			e.Remedy = "check the month and the day"
 		}
