@@ -21,7 +21,7 @@ type answer struct {
 // write puts the answer out in the format that was asked for.
 func (sh *shell) write(a answer) error {
 	if sh.explain && a.explain == "" {
-		return &show.Problem{What: "this command has nothing to explain", Remedy: "leave out --explain"}
+		return nothingToExplain()
 	}
 	switch sh.format {
 	case "json":
@@ -51,4 +51,8 @@ func (sh *shell) write(a answer) error {
 		fmt.Fprint(w, "\n"+sh.page.Wrap(a.closing, 0))
 	}
 	return nil
+}
+
+func nothingToExplain() error {
+	return &show.Problem{What: "this command has nothing to explain", Remedy: "leave out --explain"}
 }

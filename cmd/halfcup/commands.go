@@ -10,6 +10,7 @@ var commands = []func(*shell) *cli.Command{
 	completionCommand,
 	manCommand,
 	roundsCommand,
+	logCommand,
 }
 
 // The groups of the help, in the order they are shown.

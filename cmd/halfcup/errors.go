@@ -8,6 +8,7 @@ import (
 	"strings"
 	"unicode/utf8"
 
+	"halfcup/cmd/halfcup/internal/fieldlog"
 	"halfcup/cmd/halfcup/internal/show"
 	"halfcup/sampling"
 )
@@ -51,6 +52,9 @@ func problemOf(err error) (show.Problem, int) {
 	var syntax *sampling.SyntaxError
 	var value *sampling.ValueError
 	var path *fs.PathError
+	var record *fieldlog.FileError
+	var colony *fieldlog.ColonyError
+	var column *fieldlog.ColumnError
 	switch {
 	case errors.As(err, &problem) && problem.File != "":
 		return *problem, exitBadData
@@ -62,6 +66,12 @@ func problemOf(err error) (show.Problem, int) {
 		return show.Problem{What: value.Name + ": " + value.Problem, Remedy: value.Remedy}, exitUsage
 	case errors.Is(err, sampling.ErrNoOverlap):
 		return show.Problem{What: err.Error()}, exitUsage
+	case errors.As(err, &record):
+		return show.Problem{What: fmt.Sprintf("cannot %s %s: %s", record.Op, record.Path, record.Problem), Remedy: record.Remedy}, exitFailed
+	case errors.As(err, &colony):
+		return show.Problem{What: colony.Problem(), Remedy: colony.Remedy}, exitUsage
+	case errors.As(err, &column):
+		return show.Problem{File: column.Path, Line: 1, What: column.Problem(), Remedy: column.Remedy()}, exitBadData
 	case errors.As(err, &path):
 		return show.Problem{What: fmt.Sprintf("cannot %s %s: %v", path.Op, path.Path, path.Err), Remedy: "check the name, the folder and who may read or write it"}, exitFailed
 	}

@@ -119,7 +119,7 @@ func compose(before *Record, events []Event, again bool) (text []byte, after *Re
 			return nil, nil, err
 		}
 		known = append(known[:len(known):len(known)], *e)
-		cells := e.cells()
+		cells := e.Cells()
 		row := make([]string, len(columns))
 		for j, c := range columns {
 			row[j] = cells[columnName(c)]
@@ -154,7 +154,7 @@ func sameAs(before *Record, events []Event, after *Record) error {
 	want := append(before.Events[:len(before.Events):len(before.Events)], events...)
 	same := len(want) == len(after.Events)
 	for i := 0; same && i < len(want); i++ {
-		a, b := want[i].cells(), after.Events[i].cells()
+		a, b := want[i].Cells(), after.Events[i].Cells()
 		for _, c := range columnNames {
 			same = same && a[c] == b[c]
 		}
@@ -175,7 +175,7 @@ func notTwice(known []Event, e Event, again bool) (note string, err error) {
 	for round := 1; ; round++ {
 		var same *Event
 		for i := range known {
-			if sameFact(known[i], e) && (!again || known[i].cells()["note"] == e.Note) {
+			if sameFact(known[i], e) && (!again || known[i].Cells()["note"] == e.Note) {
 				same = &known[i]
 			}
 		}
@@ -312,5 +312,15 @@ func (e *DuplicateError) Error() string {
 type ColumnError struct{ Path, Column, Holds string }
 
 func (e *ColumnError) Error() string {
-	return fmt.Sprintf("%s has no column %s for %q: add the column to its first row, and an empty cell to every other", e.Path, e.Column, e.Holds)
+	return fmt.Sprintf("%s: %s: %s", e.Path, e.Problem(), e.Remedy())
+}
+
+// Problem is what is wrong, without the remedy.
+func (e *ColumnError) Problem() string {
+	return fmt.Sprintf("there is no column %s to write %q into", e.Column, e.Holds)
+}
+
+// Remedy is what to do about it.
+func (e *ColumnError) Remedy() string {
+	return "add the column to the first row, and an empty cell to every other"
 }

@@ -171,8 +171,8 @@ func TestAppendRefuses(t *testing.T) {
 		"duplicate":      {full, rolled("Alder", 1, 6), "line 2 says the same of alder on 2026-06-01"},
 		"same, new note": {full, count(func(e *Event) { e.Note = "new" }), "line 2 says the same"},
 		"no column": {"date,yard,colony,event,method,mites,amount,frames\n", Event{Date: sampling.Day(2026, 6, 1), Colony: "alder", Kind: Inspection, Brood: BroodPresent},
-			`has no column brood for "yes"`},
-		"no record":    {"when,who\n", rolled("alder", 1, 6), "there is no column date"},
+			`there is no column brood to write "yes" into`},
+		"no record":    {"when,who\n", rolled("alder", 1, 6), "the first row does not name the columns"},
 		"no such kind": {full, count(func(e *Event) { e.Kind = "counted" }), `"counted" is not an event`},
 		"no colony":    {full, count(func(e *Event) { e.Colony = " " }), "the colony is missing"},
 		"impossible": {full, count(func(e *Event) {

@@ -465,7 +465,6 @@ const (
 func (rr *rowReader) detail(c *sampling.Count, w cell) {
 	fail := func(message, remedy string) { rr.failAt(w, 0, w.end-w.start, message, remedy) }
 	text := strings.ToLower(w.text)
-	fall := c.Method == sampling.Board || c.Method == sampling.Knockdown
 	if number, ok := strings.CutSuffix(text, "g/100"); ok {
 		v, isNumber := rr.decimal(number)
 		switch {
@@ -494,7 +493,9 @@ func (rr *rowReader) detail(c *sampling.Count, w cell) {
 		a, errA := strconv.ParseUint(counted, 10, 16)
 		b, errB := strconv.ParseUint(of, 10, 16)
 		switch {
-		case !fall:
+		case c.Method == sampling.Knockdown:
+			fail("after a treatment the whole board is counted", "give the mites of the whole board")
+		case c.Method != sampling.Board:
 			fail("only a board has cells", "take this part away")
 		case errA != nil || errB != nil || a < 1 || a > b:
 			fail(fmt.Sprintf("%q does not say how many cells of the board were counted", w.text), "write the cells counted and all cells, such as 33/99")

@@ -90,9 +90,11 @@ func SameName(s string) string {
 // columnNames are the columns of the record in the order a new file gets.
 var columnNames = []string{"date", "yard", "colony", "event", "method", "mites", "amount", "frames", "adult_bees", "brood", "active", "application", "pair", "note"}
 
-// cells writes the event as the cells of its row, by column, with decimal
-// points.
-func (e Event) cells() map[string]string {
+// ColumnNames lists the columns of a new record, in their order.
+func ColumnNames() []string { return slices.Clone(columnNames) }
+
+// Cells is the event as the cells of its row, by column, with decimal points.
+func (e Event) Cells() map[string]string {
 	number := func(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
 	out := map[string]string{
 		"date": e.Date.String(), "yard": tidy(e.Yard), "colony": tidy(e.Colony), "event": string(e.Kind),
@@ -144,7 +146,7 @@ func sameFact(a, b Event) bool {
 	if a.Date != b.Date || a.Kind != b.Kind || Of(a) != Of(b) {
 		return false
 	}
-	x, y := a.cells(), b.cells()
+	x, y := a.Cells(), b.Cells()
 	for _, c := range []string{"method", "mites", "amount", "frames", "adult_bees", "brood", "active", "application"} {
 		if x[c] != y[c] {
 			return false

@@ -31,7 +31,7 @@ func read(t *testing.T, text string) *Record {
 func lay(events []Event) []string {
 	out := []string{}
 	for _, e := range events {
-		c := e.cells()
+		c := e.Cells()
 		var cells []string
 		for _, name := range columnNames {
 			cells = append(cells, c[name])
@@ -74,14 +74,15 @@ const plain = `date,yard,colony,event,method,mites,amount,frames,adult_bees,broo
 then rain"
 2026-06-01,mill,03,count,wash,4,41g 17.6g/100,,18000,,,,,
 2026-07-01,mill,03,treatment,,,,,,,oxalic acid,vapour,,
-2026-07-04,mill,03,count,knockdown,210,3d 33/99 2.5/day,,,no,oxalic acid,vapour,,
+2026-07-04,mill,03,count,knockdown,210,3d 2.5/day,,,no,oxalic acid,vapour,,
+2026-07-08,mill,03,count,board,12,36h 33/99,,,,,,,
 2026-07-09,mill,Ärle 2,split,,,,,,,,,Ärle,
 `
 
 // The same record in every manner of writing reads as the same events.
 func TestReadManners(t *testing.T) {
 	want := read(t, plain)
-	if len(want.Problems) > 0 || len(want.Events) != 6 {
+	if len(want.Problems) > 0 || len(want.Events) != 7 {
 		t.Fatalf("%d events\n%s", len(want.Events), problemsOf(want.Problems))
 	}
 	rows, err := csv.NewReader(strings.NewReader(plain)).ReadAll()
@@ -173,7 +174,7 @@ func TestReadFields(t *testing.T) {
 		t.Errorf("a column too many in the header reads as %v", lay(r.Events))
 	}
 	r = read(t, plain)
-	first, second, weighed, treated, fell, split := r.Events[0], r.Events[1], r.Events[2], r.Events[3], r.Events[4], r.Events[5]
+	first, second, weighed, treated, fell, board, split := r.Events[0], r.Events[1], r.Events[2], r.Events[3], r.Events[4], r.Events[5], r.Events[6]
 	if first.Colony != "03" || first.Date != sampling.Day(2026, 5, 2) || first.Line != 2 {
 		t.Errorf("first: %+v", first)
 	}
@@ -189,7 +190,10 @@ func TestReadFields(t *testing.T) {
 	if treated.Treatment != (sampling.TreatmentName{Active: "oxalic acid", Application: "vapour"}) {
 		t.Errorf("treatment: %+v", treated)
 	}
-	if c := fell.Count; c.Cells != (sampling.Cells{Counted: 33, Of: 99}) || *c.FallBefore != 2.5 || !c.Hive.Broodless || c.Treatment != treated.Treatment {
+	if c := board.Count; c.Cells != (sampling.Cells{Counted: 33, Of: 99}) || c.Amount != (sampling.Amount{Value: 36, Unit: sampling.Hours}) {
+		t.Errorf("board: %+v", c)
+	}
+	if c := fell.Count; *c.FallBefore != 2.5 || !c.Hive.Broodless || c.Treatment != treated.Treatment {
 		t.Errorf("knockdown: %+v", c)
 	}
 	if split.Other != "Ärle" || split.Pair != "" || split.Colony != "Ärle 2" {
@@ -232,10 +236,11 @@ func golden(t *testing.T, path, got string) {
 // A file that is no record is refused as a whole.
 func TestNoRecord(t *testing.T) {
 	for _, tc := range []struct{ text, want string }{
-		{"when,who,what\n", "log.csv:1:1: there is no column date"},
+		{"when,colony,what\n", "log.csv:1:1: there is no column date"},
+		{"when,who,what\n", "log.csv:1:1: the first row does not name the columns of a record: put this row first: date,yard"},
 		{"dote,colony,event\n", `rename the column "dote" to date`},
 		{"date,colony,event,Date\n", "log.csv:1:19: there are two columns date"},
-		{"2026-05-02,mill,03,count\n", "the first row must name the columns"},
+		{"2026-05-02,mill,03,count\n", "the first row does not name the columns"},
 		{"date,colony,\"event\n", "a quote in the first row is never closed"},
 		{"\xff\xfed\x00a\x00t\x00e\x00", "the file is written in UTF-16"},
 	} {

@@ -143,11 +143,14 @@ func (r *Record) readHeader() error {
 		}
 		r.columns[name] = i
 	}
+	if len(r.columns) == 0 {
+		return &FormatError{[]*Problem{r.problemOn(r.header.start, r.header.end-r.header.start, "the first row does not name the columns of a record", "put this row first: "+strings.Join(columnNames, string(r.format.sep)))}}
+	}
 	for _, name := range []string{"date", "colony", "event"} {
 		if _, ok := r.columns[name]; ok {
 			continue
 		}
-		remedy := "the first row must name the columns; write " + strings.Join(columnNames, string(r.format.sep))
+		remedy := "name the column that holds it, or add one: " + name
 		at := r.header.cells[0]
 		for _, c := range r.header.cells {
 			if sampling.Nearest(columnName(c.text), []string{name}) != "" {
@@ -315,15 +318,18 @@ type ColonyError struct {
 	Remedy       string
 }
 
-func (e *ColonyError) Error() string {
+func (e *ColonyError) Error() string { return e.Problem() + ": " + e.Remedy }
+
+// Problem is what is wrong, without the remedy.
+func (e *ColonyError) Problem() string {
 	if e.Yards != nil {
-		return fmt.Sprintf("%d yards have a colony %s: %s", len(e.Yards), e.Colony, e.Remedy)
+		return fmt.Sprintf("%d yards have a colony %s", len(e.Yards), e.Colony)
 	}
 	where := "the record"
 	if e.Yard != "" {
 		where = "the yard " + e.Yard
 	}
-	return fmt.Sprintf("there is no colony %s in %s: %s", e.Colony, where, e.Remedy)
+	return fmt.Sprintf("there is no colony %s in %s", e.Colony, where)
 }
 
 // FileError says that the record's file could not be read or written.

@@ -285,7 +285,7 @@ func (s *season) duplicates() {
 	for _, e := range s.Events {
 		k := key{Of(e), e.Date, e.Kind}
 		for _, other := range earlier[k] {
-			if sameFact(e, other) && e.cells()["note"] == other.cells()["note"] {
+			if sameFact(e, other) && e.Cells()["note"] == other.Cells()["note"] {
 				s.fail(e, "date", fmt.Sprintf("this row says the same as line %d", other.Line), "delete one of them, or say in its note that it happened twice")
 				break
 			}

@@ -1,0 +1,302 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"halfcup/cmd/halfcup/internal/fieldlog"
+	"halfcup/cmd/halfcup/internal/show"
+	"halfcup/sampling"
+)
+
+const logAddExample = "halfcup log add --yard mill --colony alder roll:6/300"
+
+func logAddCommand(sh *shell) *cli.Command {
+	return &cli.Command{
+		Name:      "add",
+		Usage:     "write counts, a treatment or another event into the record",
+		ArgsUsage: "[COUNT...]",
+		UsageText: logAddExample,
+		Description: "Writes one row for each count, or for each colony one row of a treatment or another event, and says back what it wrote. " +
+			"All rows are written or none; the record is made when there is none. A treatment, a brood break or supers of a day to come are a plan.\n" +
+			"A split is a row of the new part: --colony willow --event split --other oak. Where colonies are joined, --colony is the one that ends and --other the one that stays. " +
+			"A brood break begins with --event brood-break --brood no, on the day the queen stops laying, and ends with --brood yes, on the day she lays again.",
+		Flags: []cli.Flag{
+			&cli.StringSliceFlag{Name: "colony", Usage: "`NAME` of the colony; may be repeated when the row is no count"},
+			&cli.StringFlag{Name: "yard", Usage: "`NAME` of its yard"},
+			&cli.StringFlag{Name: "date", Usage: "`DATE` it was done; of a board the day it came out", DefaultText: "the date of the count, or today"},
+			&cli.StringFlag{Name: "event", Usage: "`EVENT`: " + strings.Join(eventNames(), ", "), DefaultText: "what the counts and --treatment say"},
+			&cli.StringFlag{Name: "treatment", Usage: "`NAME` of a treatment, such as oxalic-vapour; of a knockdown the one it followed"},
+			&cli.StringFlag{Name: "other", Usage: "split, united: `NAME` of the other colony"},
+			&cli.StringFlag{Name: "brood", Usage: "whether there is capped brood `yes|no`"},
+			&cli.StringFlag{Name: "adult-bees", Usage: "adult bees of the colony, `BEES`"},
+			&cli.StringFlag{Name: "frames-of-bees", Usage: "deep frames covered with bees on both sides, `FRAMES`"},
+			&cli.StringFlag{Name: "grams-per-100", Usage: "weight of 100 bees of a weighed sample, as wet as they were, `GRAMS`"},
+			&cli.StringFlag{Name: "cells", Usage: "board: when only some cells of the grid were counted, `COUNTED/ALL`"},
+			&cli.StringFlag{Name: "fall-before", Usage: "knockdown: mites a day that fell before the treatment, `MITES`"},
+			&cli.StringFlag{Name: "pair", Usage: "`LABEL` that ties two counts made to be compared"},
+			&cli.StringFlag{Name: "note", Usage: "`TEXT` of your own"},
+			&cli.BoolFlag{Name: "again", Usage: "write it even if the record says the same already"},
+		},
+		Action: func(c *cli.Context) error {
+			if sh.explain { // before anything is written, not after
+				return nothingToExplain()
+			}
+			events, err := sh.readEvents(c)
+			if err != nil {
+				return err
+			}
+			a, err := fieldlog.Append(sh.logFile, events, fieldlog.Options{Again: c.Bool("again")})
+			if err != nil {
+				return refused(err)
+			}
+			return sh.write(answer{
+				schema:   "halfcup.log-add/1",
+				json:     sh.addedJSON(a),
+				csv:      loggedCSV(a.Events),
+				text:     func(w io.Writer) { sh.tellAdded(w, a) },
+				warnings: sh.addedWarnings(a),
+			})
+		},
+	}
+}
+
+func eventNames() []string {
+	var out []string
+	for _, k := range fieldlog.Kinds() {
+		if k != fieldlog.Count && k != fieldlog.Treatment {
+			out = append(out, string(k))
+		}
+	}
+	return out
+}
+
+// readEvents is what the line says happened: one event for each count, else
+// one for each colony.
+func (sh *shell) readEvents(c *cli.Context) ([]fieldlog.Event, error) {
+	colonies := c.StringSlice("colony")
+	if len(colonies) == 0 {
+		return nil, tooFew("the colony is missing", logAddExample)
+	}
+	common, err := sh.readCommon(c)
+	if err != nil {
+		return nil, err
+	}
+	if c.NArg() > 0 {
+		if len(colonies) > 1 {
+			return nil, &show.Problem{What: "a count is of one colony, and " + strconv.Itoa(len(colonies)) + " are named", Remedy: "write a line of its own for each colony"}
+		}
+		common.Colony = colonies[0]
+		return readCounts(c, common)
+	}
+	for _, name := range []string{"grams-per-100", "cells", "fall-before", "pair"} {
+		if c.IsSet(name) {
+			return nil, &show.Problem{What: "--" + name + " says something of a count, and there is none", Remedy: "write the count too, or leave out --" + name}
+		}
+	}
+	if c.IsSet("treatment") {
+		if common.Kind != "" && common.Kind != fieldlog.Treatment {
+			return nil, badValue("event", c.String("event"), "--treatment is an event of its own", "write one line for each, or leave out --event")
+		}
+		t, err := sampling.FindTreatment(c.String("treatment"))
+		if err != nil {
+			return nil, inFlag("treatment", err)
+		}
+		common.Kind, common.Treatment = fieldlog.Treatment, t.TreatmentName
+	}
+	switch common.Kind {
+	case "":
+		return nil, tooFew("what happened is missing: a count, --treatment or --event", logAddExample)
+	case fieldlog.Count:
+		return nil, tooFew("the count is missing", logAddExample)
+	case fieldlog.Treatment:
+		if !c.IsSet("treatment") {
+			return nil, tooFew("the treatment is missing", "halfcup log add --colony alder --treatment oxalic-vapour")
+		}
+	}
+	var events []fieldlog.Event
+	for _, name := range colonies {
+		common.Colony = name
+		events = append(events, common)
+	}
+	return events, nil
+}
+
+// readCommon reads the flags that mean the same for every event.
+func (sh *shell) readCommon(c *cli.Context) (e fieldlog.Event, err error) {
+	e = fieldlog.Event{Date: sh.today, Yard: c.String("yard"), Pair: c.String("pair"), Other: c.String("other"), Note: c.String("note")}
+	if c.IsSet("date") {
+		if e.Date, err = date(c, "date"); err != nil {
+			return e, err
+		}
+	}
+	if c.IsSet("event") {
+		names := append(eventNames(), string(fieldlog.Count), string(fieldlog.Treatment))
+		name, err := choice(c, "event", names...)
+		if err != nil {
+			return e, err
+		}
+		e.Kind = fieldlog.Kind(name)
+	}
+	if apart := e.Kind == fieldlog.Split || e.Kind == fieldlog.United; apart != c.IsSet("other") {
+		if apart {
+			return e, tooFew("the other colony is missing", "halfcup log add --colony willow --event split --other oak")
+		}
+		return e, &show.Problem{What: "--other is the other colony of a split or a union", Remedy: "add --event split or --event united, or leave out --other"}
+	}
+	if e.Kind == fieldlog.BroodBreak && !c.IsSet("brood") {
+		return e, tooFew("whether the brood break starts or ends is missing", "halfcup log add --colony alder --event brood-break --brood no")
+	}
+	if c.IsSet("brood") {
+		word, err := choice(c, "brood", "yes", "no")
+		if err != nil {
+			return e, err
+		}
+		e.Brood = fieldlog.BroodPresent
+		if word == "no" {
+			e.Brood = fieldlog.BroodAbsent
+		}
+	}
+	if c.IsSet("adult-bees") {
+		bees, err := whole(c, "adult-bees", 100, 200_000)
+		if err != nil {
+			return e, err
+		}
+		e.AdultBees = float64(bees)
+	}
+	if c.IsSet("frames-of-bees") {
+		if c.IsSet("adult-bees") {
+			return e, &show.Problem{What: "--adult-bees and --frames-of-bees say the same thing twice", Remedy: "leave one of them out"}
+		}
+		if e.BeeFrames, err = number(c, "frames-of-bees", nil, 0.25, 100); err != nil {
+			return e, err
+		}
+	}
+	return e, nil
+}
+
+// readCounts makes an event of each count.
+func readCounts(c *cli.Context, common fieldlog.Event) ([]fieldlog.Event, error) {
+	if common.Kind != "" && common.Kind != fieldlog.Count {
+		return nil, badValue("event", c.String("event"), "the line holds a count, and a count is an event of its own", "write one line for each")
+	}
+	common.Kind = fieldlog.Count
+	var events []fieldlog.Event
+	treated, onBoard, weighed, fell := false, false, false, false
+	for _, text := range c.Args().Slice() {
+		count, err := sampling.ParseCount(text)
+		if err != nil {
+			return nil, err
+		}
+		e := common
+		if !count.Date.IsZero() {
+			if c.IsSet("date") && e.Date != count.Date {
+				return nil, badValue("date", c.String("date"), "the count "+text+" has another date", "leave out one of the two")
+			}
+			e.Date = count.Date
+		}
+		if count.Method == sampling.Knockdown && c.IsSet("treatment") {
+			t, err := sampling.FindTreatment(c.String("treatment"))
+			if err != nil {
+				return nil, inFlag("treatment", err)
+			}
+			count.Treatment, treated = t.TreatmentName, true
+		}
+		if count.Method == sampling.Knockdown && c.IsSet("fall-before") {
+			v, err := number(c, "fall-before", nil, 0, 10_000)
+			if err != nil {
+				return nil, err
+			}
+			count.FallBefore, fell = &v, true
+		}
+		if count.Method == sampling.Board && c.IsSet("cells") {
+			if count.Cells, err = parseCells(c.String("cells")); err != nil {
+				return nil, inFlag("cells", err)
+			}
+			onBoard = true
+		}
+		if count.Amount.Unit == sampling.Grams && c.IsSet("grams-per-100") {
+			if count.GramsPer100, err = number(c, "grams-per-100", nil, 5, 50); err != nil {
+				return nil, err
+			}
+			weighed = true
+		}
+		e.Count = &count
+		events = append(events, e)
+	}
+	for _, unused := range []struct {
+		name string
+		used bool
+		of   string
+	}{{"treatment", treated, "a knockdown"}, {"cells", onBoard, "a board"}, {"grams-per-100", weighed, "a weighed sample"}, {"fall-before", fell, "a knockdown"}} {
+		if c.IsSet(unused.name) && !unused.used {
+			return nil, badValue(unused.name, c.String(unused.name), "--"+unused.name+" says something of "+unused.of+", and there is none", "leave it out, or write it as a line of its own")
+		}
+	}
+	return events, nil
+}
+
+// refused says why nothing was written. A row that no record can hold was
+// typed wrong: it stands in no file yet.
+func refused(err error) error {
+	var problem *fieldlog.Problem
+	var same *fieldlog.DuplicateError
+	var format *fieldlog.FormatError
+	switch {
+	case errors.As(err, &format):
+		return err
+	case errors.As(err, &same):
+		return &show.Problem{What: same.Error(), Remedy: "nothing was written; add --again if it happened twice"}
+	case errors.As(err, &problem):
+		typed := problem.Problem
+		typed.File, typed.Line, typed.Column = "", 0, 0
+		return &typed
+	}
+	return err
+}
+
+// added is the answer for machines.
+type added struct {
+	File    string        `json:"file"`
+	Created bool          `json:"created"`
+	Rows    []loggedEvent `json:"rows"`
+}
+
+func (sh *shell) addedJSON(a fieldlog.Appended) added {
+	out := added{File: a.Record.Path, Created: a.Created}
+	for _, e := range a.Events {
+		out.Rows = append(out.Rows, sh.logged(e))
+	}
+	return out
+}
+
+// tellAdded says back what was written, as the record reads it.
+func (sh *shell) tellAdded(w io.Writer, a fieldlog.Appended) {
+	where := "Written to " + a.Record.Path
+	if a.Created {
+		where = "Written to " + a.Record.Path + ", a new record"
+	}
+	fmt.Fprint(w, sh.page.Wrap(where+":", 0))
+	fmt.Fprint(w, sh.page.Table(sh.eventTable(a.Events)))
+}
+
+// addedWarnings says what is odd about the new rows in the season so far, and
+// about the row they follow.
+func (sh *shell) addedWarnings(a fieldlog.Appended) []string {
+	var out []string
+	if a.Torn != nil {
+		out = append(out, fmt.Sprintf("The record ended badly in line %d: %s. That row was left as it stands; halfcup log check says how to mend it.", a.Torn.Line, a.Torn.What))
+	}
+	for _, p := range a.Record.Check(sh.today) {
+		if slices.ContainsFunc(a.Events, func(e fieldlog.Event) bool { return e.Line == p.Line }) {
+			out = append(out, fmt.Sprintf("Line %d is written, but %s. If that is not so: %s.", p.Line, p.What, p.Remedy))
+		}
+	}
+	return out
+}
