@@ -201,6 +201,7 @@ func Sources() []Source {
 	for i, p := range boardPairs {
 		out = append(out, Source{fmt.Sprintf("board_pair_%d", i+1), p.MitesADay + " : " + p.MitesPerHundred, "mites a day : mites per hundred bees", p.Label, p.Source, p.Kind})
 	}
+	out = append(out, guideSources()...)
 	for _, r := range methodTable {
 		out = append(out, Source{"method_" + string(r.method), r.title, "", "what a " + string(r.method) + " count is", r.source, r.sure})
 	}

@@ -1,0 +1,225 @@
+package sampling
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+)
+
+// WarningKind is what a warning is about.
+type WarningKind string
+
+// The kinds of warning.
+const (
+	BoardAlone     WarningKind = "board-alone"     // nothing but boards was counted
+	ShortBoard     WarningKind = "short-board"     // a board of one or two days
+	ShortKnockdown WarningKind = "short-knockdown" // not all killed mites have fallen yet
+	ZeroKnockdown  WarningKind = "zero-knockdown"  // few mites, or a treatment that failed
+	ZeroIsNotNone  WarningKind = "zero-is-not-none"
+	Disagreement   WarningKind = "disagreement" // a count that the others do not foresee
+	SmallSample    WarningKind = "small-sample"
+	BeesNotCounted WarningKind = "bees-not-counted" // and counting them would help
+	BeesUnknown    WarningKind = "bees-unknown"     // the adult bees over a board
+	LeftMore       WarningKind = "left-more"        // a wash found more than the roll before it
+	MostlyNatural  WarningKind = "mostly-natural"   // a knockdown that is hardly more than the fall before
+)
+
+// Warning is something a person must not miss, in whole sentences: what is
+// doubtful, in numbers, and what would mend it.
+type Warning struct {
+	Kind WarningKind `json:"kind"`
+	Text string      `json:"text"`
+}
+
+// Limits below which a count is not passed over in silence.
+const (
+	usualBees       = 300
+	fewBees         = 200
+	fewFallDays     = 3
+	surprising      = 0.01
+	worthCounting   = 0.05 // share of the interval's width on the log axis
+	typicalPairs    = 3
+	mostlyNaturally = 0.5
+)
+
+// Warnings is what to tell with an estimate: after is what is known of the
+// colony, level the level of its interval, and evidence what Weigh told of
+// each count on the way there from before.
+func (a Assumptions) Warnings(before, after Density, evidence []Evidence, level float64) []Warning {
+	w := warner{a: a, before: before, evidence: evidence, level: level, summary: after.Summary(level)}
+	for i, e := range evidence {
+		if e.Count.Method.Kind() == BeeSample {
+			w.bees(i)
+		} else {
+			w.fall(e.Count)
+		}
+		if e.Surprise < surprising {
+			w.add(Disagreement, "%s does not fit with the rest: the other counts give a chance of %s to a figure so far off. Check the figures, the dates, and whether all are of the same colony; then count once more before you act.",
+				e.Count, percent(e.Surprise))
+		}
+	}
+	w.boardsAlone()
+	w.beesUnknown()
+	return w.out
+}
+
+// warner collects warnings.
+type warner struct {
+	a        Assumptions
+	before   Density
+	evidence []Evidence
+	level    float64
+	summary  Summary
+	out      []Warning
+}
+
+func (w *warner) add(kind WarningKind, format string, args ...any) {
+	w.out = append(w.out, Warning{kind, fmt.Sprintf(format, args...)})
+}
+
+// bees looks at one sample of bees.
+func (w *warner) bees(i int) {
+	c := w.evidence[i].Count
+	n, cv, err := w.a.BeesOf(c)
+	if err != nil {
+		return
+	}
+	if c.Mites == 0 {
+		w.add(ZeroIsNotNone, "No mites in %.0f bees is not no mites in the hive: there may still be up to %s per hundred.%s", n, digits(w.summary.High), w.emptyAgain(c))
+	}
+	if n < fewBees {
+		w.add(SmallSample, "%.0f bees is a small sample; %d is usual, off three frames if you can.", n, usualBees)
+	}
+	if cv > 0 {
+		w.notCounted(i, n)
+	}
+}
+
+// emptyAgain says what a second sample as empty as c would leave.
+func (w *warner) emptyAgain(c Count) string {
+	d, err := w.reweighed(append(w.counts(), c)...)
+	if err != nil {
+		return ""
+	}
+	return fmt.Sprintf(" A second sample off other frames, as empty as this one, would leave %s.", digits(d.Summary(w.level).High))
+}
+
+// counts are all the counts of the evidence, in a slice of their own.
+func (w *warner) counts() []Count {
+	out := make([]Count, len(w.evidence))
+	for i, e := range w.evidence {
+		out[i] = e.Count
+	}
+	return out
+}
+
+// reweighed is what would be known had these counts been made.
+func (w *warner) reweighed(counts ...Count) (Density, error) {
+	l, err := w.a.Likelihood(counts...)
+	if err != nil {
+		return Density{}, err
+	}
+	return w.before.Times(l)
+}
+
+// notCounted says what counting the bees of a sample would do, when it would
+// do something.
+func (w *warner) notCounted(i int, bees float64) {
+	counts := w.counts()
+	counts[i].Amount = Amount{math.Round(bees), Bees}
+	d, err := w.reweighed(counts...)
+	if err != nil {
+		return
+	}
+	s := d.Summary(w.level)
+	now, then := math.Log(w.summary.High/w.summary.Low), math.Log(s.High/s.Low)
+	if 1-then/now >= worthCounting {
+		w.add(BeesNotCounted, "The bees of %s were not counted. With so many mites that matters: counted, the same figures would leave %s to %s per hundred instead of %s to %s.",
+			w.evidence[i].Count, digits(s.Low), digits(s.High), digits(w.summary.Low), digits(w.summary.High))
+	}
+}
+
+// fall looks at one board or knockdown.
+func (w *warner) fall(c Count) {
+	days := c.DaysOnBoard()
+	if c.Method == Board {
+		if days < fewFallDays {
+			w.add(ShortBoard, "%s covers less than %d days, and the fall of single days differs widely. Leave the next board for at least %d days.", c, fewFallDays, fewFallDays)
+		}
+		if c.Mites == 0 {
+			w.add(ZeroIsNotNone, "No mites on the board is not no mites in the hive: there may still be up to %s per hundred. Ants, a solid floor or a board that did not cover the whole floor also leave none.", digits(w.summary.High))
+		}
+		return
+	}
+	if days < fewFallDays {
+		w.add(ShortKnockdown, "%s covers less than %d days. Killed mites keep falling for days, so this figure is too low by an unknown part; read the board again on day %d and add up.", c, fewFallDays, fewFallDays)
+	}
+	if c.Mites == 0 {
+		w.add(ZeroKnockdown, "No fall after a treatment means few mites or a failed application, and the board cannot tell which: the estimate takes it that the treatment worked. Look whether it was used up and reached the bees, then count a sample of bees before you trust this.")
+		return
+	}
+	if c.FallBefore != nil {
+		if natural := days * *c.FallBefore; natural > mostlyNaturally*float64(c.Mites) {
+			w.add(MostlyNatural, "At %s mites a day before it, about %.0f of the %d mites of %s would have fallen without a treatment: most of this fall says little. Look whether the treatment reached the bees, and count a sample of bees.",
+				digits(*c.FallBefore), natural, c.Mites, c)
+		}
+	}
+}
+
+// boardsAlone says how weak a board is when there is nothing else, and what
+// pairs of the beekeeper's own would do.
+func (w *warner) boardsAlone() {
+	if len(w.evidence) == 0 || slices.ContainsFunc(w.evidence, func(e Evidence) bool { return e.Count.Method != Board }) {
+		return
+	}
+	counts := w.counts()
+	text := fmt.Sprintf("A board alone is weak evidence: with this fall a colony may have anything from %s to %s mites per hundred, %s times apart.",
+		digits(w.summary.Low), digits(w.summary.High), digits(w.summary.High/w.summary.Low))
+	if paired, err := w.a.WithTypicalPairs(typicalPairs, counts[0].Hive.Broodless); err == nil {
+		if d, _, err := paired.Weigh(w.before, counts); err == nil {
+			s := d.Summary(w.level)
+			text += fmt.Sprintf(" Three boards of your own with a wash or roll beside each, used to calibrate, would bring that to about %s times.", digits(s.High/s.Low))
+		}
+	}
+	w.add(BoardAlone, "%s A sugar roll beside it costs no bee.", text)
+}
+
+// beesUnknown says once that a fall was read without the size of the colony.
+func (w *warner) beesUnknown() {
+	for _, e := range w.evidence {
+		if c := e.Count; c.Method.Kind() == Fall && c.Hive.AdultBees == 0 {
+			bees, _ := w.a.adultBees(c.Hive)
+			w.add(BeesUnknown, "How many bees there are was not said; %s is read as over %.0f. Half as many bees drop half as many mites, so that the colony would be up to twice as infested. Say the adult bees or the frames of bees.", c, bees)
+			return
+		}
+	}
+}
+
+// Warnings is what to tell with a pair.
+func (p Pair) Warnings() []Warning {
+	g, r := p.Gentle, p.Reference
+	if g.Method == Board || r.Mites <= g.Mites {
+		return nil
+	}
+	return []Warning{{LeftMore, fmt.Sprintf("%s brought down %d mites and the wash after it %d: the bees were damp, or the wash was of other bees. Only a wash of the very bees that were rolled tells what the roll left.", g, g.Mites, r.Mites)}}
+}
+
+// digits writes a positive figure in two digits, large ones in whole numbers.
+func digits(x float64) string {
+	switch {
+	case x >= 9.95:
+		return strconv.FormatFloat(x, 'f', 0, 64)
+	case x >= 0.995:
+		return strconv.FormatFloat(x, 'f', 1, 64)
+	}
+	return strconv.FormatFloat(x, 'f', 2, 64)
+}
+
+// percent writes a small chance.
+func percent(p float64) string {
+	if p < 0.001 {
+		return "under 0.1 %"
+	}
+	return strconv.FormatFloat(100*p, 'f', 1, 64) + " %"
+}
