@@ -15,7 +15,7 @@ type PathPlan struct {
 	Rates       Rates
 	Treatments  []TreatmentDay
 	Breaks      []BroodBreak
-	Arrivals    float64 // mites a day that come in from other colonies
+	Arrivals    float64 // mites a day that come in from other colonies while bees fly
 
 	// AdultBees is the number of adult bees on the day BeesOn, 0 when nobody
 	// knows. It matters for arrivals only.
@@ -222,7 +222,11 @@ func (p *Path) arrived(a, b int) float64 {
 	}
 	var m Mites
 	for i := a; i < b; i++ {
-		m = m.Day(p.plan.Rates, p.brood[i], p.kills[i], p.plan.Arrivals)
+		arrivals := 0.0
+		if p.plan.Season.Flying(p.start + sampling.Date(i)) {
+			arrivals = p.plan.Arrivals
+		}
+		m = m.Day(p.plan.Rates, p.brood[i], p.kills[i], arrivals)
 	}
 	return m.OnBees
 }

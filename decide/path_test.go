@@ -300,6 +300,18 @@ func TestArrivalsAgainstTheWholeModel(t *testing.T) {
 	near(t, "mites per bee", mites/22_000.0*math.Exp(m.Shift)+m.Arrivals, want, 1e-12)
 }
 
+// Bees that keep to the cluster bring no mites in.
+func TestNoArrivalsInWinter(t *testing.T) {
+	first := day(t, "2026-11-20")
+	p := path(t, decide.PathPlan{First: first, Last: first + 150, Season: season(t, decide.SeasonSettings{}), Rates: decide.DefaultRates(), Arrivals: 8})
+	if got := move(t, p, first, 100).Arrivals; got != 0 {
+		t.Errorf("%v mites per bee arrived by the end of February", got)
+	}
+	if got := move(t, p, first, 110).Arrivals; !(got > 0) {
+		t.Errorf("%v mites per bee arrived by the second week of March", got)
+	}
+}
+
 // When a move with arrivals is cut, those from before the cut move on as if
 // they were spread over bees and cells like the colony's own; that is off by
 // less than a third in the arrivals, and little in the mites.

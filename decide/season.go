@@ -54,6 +54,7 @@ type PhaseFacts struct {
 	Brood        Brood
 	BeeGrowth    float64 // growth of the number of adult bees a day, on the log scale
 	AdultBees    float64 // adult bees of an ordinary colony
+	Flying       bool    // bees fly, so that mites can come in from other colonies
 	Source, Kind string
 }
 
@@ -71,7 +72,7 @@ func readPhases() []PhaseFacts {
 	for _, r := range embedded(phasesCSV) {
 		out = append(out, PhaseFacts{
 			Phase: Phase(r["phase"]), Start: r["start_north"], Brood: amounts[r["brood"]],
-			BeeGrowth: mustNumber(r["bee_growth_per_day"]), AdultBees: mustNumber(r["adult_bees"]),
+			BeeGrowth: mustNumber(r["bee_growth_per_day"]), AdultBees: mustNumber(r["adult_bees"]), Flying: r["flying"] == "yes",
 			Source: r["source"], Kind: r["kind"],
 		})
 	}
@@ -223,6 +224,10 @@ func (s Season) Capping(d sampling.Date) Brood {
 // BeeGrowth is the growth of the number of adult bees on a day, on the log
 // scale.
 func (s Season) BeeGrowth(d sampling.Date) float64 { return s.at(d).BeeGrowth }
+
+// Flying reports whether bees fly on a day, so that mites can come in from
+// other colonies.
+func (s Season) Flying(d sampling.Date) bool { return s.at(d).Flying }
 
 // AdultBees is the number of adult bees an ordinary colony has at that time of
 // the year.

@@ -18,7 +18,7 @@ func Sources() []sampling.Source {
 	for _, p := range phaseTable {
 		out = append(out, sampling.Source{
 			Name: "season_" + string(p.Phase), Value: p.Start, Unit: "in the north",
-			What:   fmt.Sprintf("when the phase begins; adult bees change by %s a day, from about %s", number(p.BeeGrowth), number(p.AdultBees)),
+			What:   fmt.Sprintf("when the phase begins; adult bees change by %s a day, from about %s; mites come in from other colonies: %v", number(p.BeeGrowth), number(p.AdultBees), map[bool]string{true: "yes", false: "no"}[p.Flying]),
 			Source: p.Source, Kind: p.Kind,
 		})
 	}

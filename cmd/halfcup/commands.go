@@ -11,6 +11,7 @@ var commands = []func(*shell) *cli.Command{
 	manCommand,
 	roundsCommand,
 	logCommand,
+	forecastCommand,
 }
 
 // The groups of the help, in the order they are shown.

@@ -24,8 +24,17 @@ func countFlags() []cli.Flag {
 	}
 }
 
-// counts reads the counts on the line, with what the flags add to them.
+// counts reads the counts on the line, all of one day.
 func (sh *shell) counts(c *cli.Context) ([]sampling.Count, error) {
+	counts, err := readCounts(c)
+	if err != nil {
+		return nil, err
+	}
+	return counts, oneDay(counts)
+}
+
+// readCounts reads the counts on the line, with what the flags add to them.
+func readCounts(c *cli.Context) ([]sampling.Count, error) {
 	add, err := countDetails(c)
 	if err != nil {
 		return nil, err
@@ -37,13 +46,10 @@ func (sh *shell) counts(c *cli.Context) ([]sampling.Count, error) {
 			return nil, err
 		}
 		if count.Method == sampling.Knockdown && !c.IsSet("treatment") {
-			return nil, tooFew("what falls after a treatment is read by the treatment, and it is not named", "halfcup estimate "+text+" --treatment oxalic-vapour")
+			return nil, tooFew("what falls after a treatment is read by the treatment, and it is not named", "halfcup "+c.Command.Name+" "+text+" --treatment oxalic-vapour")
 		}
 		add.to(&count)
 		counts = append(counts, count)
-	}
-	if err := oneDay(counts); err != nil {
-		return nil, err
 	}
 	return counts, add.unused(c, counts)
 }

@@ -1,0 +1,95 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"halfcup/cmd/halfcup/internal/show"
+	"halfcup/decide"
+	"halfcup/sampling"
+)
+
+// thresholdFlags say which line a colony is held against, and what it costs to
+// be wrong about it.
+func thresholdFlags() []cli.Flag {
+	return []cli.Flag{
+		&cli.StringFlag{Name: "thresholds", Value: decide.DefaultThresholds, Usage: "set of lines by season, `NAME|FILE`: " + strings.Join(thresholdSets(), ", ") + ", or a CSV file of your own"},
+		&cli.StringFlag{Name: "miss-cost", Value: show.Plain(decide.DefaultMissCost), Usage: "how many needless treatments one missed one is worth, `N`"},
+	}
+}
+
+func thresholdSets() []string {
+	var names []string
+	for _, t := range decide.Thresholds() {
+		if len(names) == 0 || names[len(names)-1] != t.Set {
+			names = append(names, t.Set)
+		}
+	}
+	return names
+}
+
+// thresholds is the line of every phase: the set that was named, with --act or
+// the setting in its place where one was given.
+func (sh *shell) thresholds(c *cli.Context) ([]decide.Threshold, error) {
+	set, err := thresholdSet(c.String("thresholds"))
+	if err != nil {
+		return nil, err
+	}
+	own := sh.settings.Act
+	if c.IsSet("act") {
+		v, err := number(c, "act", nil, 0.01, 100)
+		if err != nil {
+			return nil, err
+		}
+		own = &v
+	}
+	if own == nil {
+		return set, nil
+	}
+	for i := range set {
+		set[i].Act, set[i].Watch = *own, min(set[i].Watch, *own)
+		set[i].Set, set[i].Source, set[i].Kind = "own", "your own", "your own"
+	}
+	return set, nil
+}
+
+// thresholdSet is a set by its name, or the one in a file. What looks like a
+// file name is one.
+func thresholdSet(name string) ([]decide.Threshold, error) {
+	if filepath.Ext(name) == "" && !strings.ContainsAny(name, `/\`) {
+		set, err := decide.ThresholdSet(name)
+		return set, inFlag("thresholds", err)
+	}
+	f, err := os.Open(name)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	set, err := decide.ReadThresholds(f)
+	var bad *decide.TableError
+	if errors.As(err, &bad) {
+		return nil, &show.Problem{File: name, Line: bad.Line, Column: bad.Column, What: bad.Problem, Remedy: bad.Remedy}
+	}
+	if err != nil {
+		return nil, err
+	}
+	for _, t := range set {
+		if t.Set != set[0].Set {
+			return nil, &show.Problem{File: name, What: fmt.Sprintf("it holds two sets, %s and %s", set[0].Set, t.Set), Remedy: "keep one set in a file"}
+		}
+	}
+	return set, nil
+}
+
+// lineOf is the line of a day, in mites per hundred bees.
+func lineOf(set []decide.Threshold, season decide.Season) func(sampling.Date) float64 {
+	return func(d sampling.Date) float64 {
+		t, _ := decide.In(set, season.Phase(d)) // every set has every phase
+		return t.Act
+	}
+}

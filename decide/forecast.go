@@ -1,0 +1,55 @@
+package decide
+
+import "halfcup/sampling"
+
+// Outlook is what is expected of a colony on a day, with the line it is held
+// against then.
+type Outlook struct {
+	Date sampling.Date
+	sampling.Density
+	Act float64 // mites per hundred bees
+}
+
+// OverAct is the chance of being over the line.
+func (o Outlook) OverAct() float64 { return o.Over(o.Act / 100) }
+
+// Ahead is the outlook for every day from the state's own to one that many
+// days later. act is the line of a day, in mites per hundred bees; it changes
+// with the season.
+func (s State) Ahead(days int, act func(sampling.Date) float64) ([]Outlook, error) {
+	out := make([]Outlook, 0, days+1)
+	for day := s.Day; day <= s.Day+sampling.Date(days); day++ {
+		known, err := s.Forecast(day)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, Outlook{day, known, act(day)})
+	}
+	return out, nil
+}
+
+// OverHalf is the first day on which the chance of being over the line is one
+// half or more, the zero Date when there is none.
+func OverHalf(days []Outlook) sampling.Date {
+	for _, d := range days {
+		if d.OverAct() >= 0.5 {
+			return d.Date
+		}
+	}
+	return 0
+}
+
+// RegretDay is the first day on which treating is the lesser regret when
+// nothing is planned, the zero Date when there is none.
+func RegretDay(days []Outlook, missCost float64) (sampling.Date, error) {
+	for _, d := range days {
+		stakes := Stakes{Act: d.Act, MissCost: missCost, DaysExposed: fullExposure}
+		if err := stakes.check(); err != nil {
+			return 0, err
+		}
+		if stakes.Regret(d.Density).Treats() {
+			return d.Date, nil
+		}
+	}
+	return 0, nil
+}
