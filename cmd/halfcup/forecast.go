@@ -175,7 +175,7 @@ func withoutArrivals(h decide.History) decide.History {
 
 // datedCounts reads the counts; one without a date is of today.
 func (sh *shell) datedCounts(c *cli.Context) ([]sampling.Count, error) {
-	counts, err := readCounts(c)
+	counts, err := countsOfAnyDay(c)
 	if err != nil {
 		return nil, err
 	}

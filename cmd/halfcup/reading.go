@@ -26,15 +26,15 @@ func countFlags() []cli.Flag {
 
 // counts reads the counts on the line, all of one day.
 func (sh *shell) counts(c *cli.Context) ([]sampling.Count, error) {
-	counts, err := readCounts(c)
+	counts, err := countsOfAnyDay(c)
 	if err != nil {
 		return nil, err
 	}
 	return counts, oneDay(counts)
 }
 
-// readCounts reads the counts on the line, with what the flags add to them.
-func readCounts(c *cli.Context) ([]sampling.Count, error) {
+// countsOfAnyDay reads the counts on the line, with what the flags add to them.
+func countsOfAnyDay(c *cli.Context) ([]sampling.Count, error) {
 	add, err := countDetails(c)
 	if err != nil {
 		return nil, err
