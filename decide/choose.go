@@ -62,9 +62,12 @@ func (s Situation) appraise(c sampling.Count) (Candidate, error) {
 	if err != nil {
 		return Candidate{}, err
 	}
-	effort := s.Costs.Effort(c)
-	o := Appraise(p, s.Stakes())
-	return Candidate{LookNow, c, effort, o, o.Worth - s.Costs.Of(effort)}, nil
+	return s.candidate(c, newOutlook(p, s.Stakes())), nil
+}
+
+func (s Situation) candidate(c sampling.Count, l outlook) Candidate {
+	effort, o := s.Costs.Effort(c), l.appraise()
+	return Candidate{LookNow, c, effort, o, o.Worth - s.Costs.Of(effort)}
 }
 
 // Candidates are all that can be done next, the highest net worth first. The
@@ -74,12 +77,20 @@ func (s Situation) Candidates() ([]Candidate, error) {
 		return nil, err
 	}
 	out := []Candidate{{Plan: ActNow, Outcome: Outcome{Switch: -1}}}
+	var view outlook
 	for _, look := range s.looks() {
-		c, err := s.appraise(look)
-		if err != nil {
-			return nil, err
+		// Looks by one method follow each other and share all but their size.
+		p, same := view.Instead(look)
+		if same {
+			view.Prospect = p
+		} else {
+			p, err := s.prospect(look)
+			if err != nil {
+				return nil, err
+			}
+			view = newOutlook(p, s.Stakes())
 		}
-		out = append(out, c)
+		out = append(out, s.candidate(look, view))
 	}
 	best, _ := spare(out)
 	if best.Plan == LookNow {
@@ -133,10 +144,9 @@ func (s Situation) later(now Candidate) (Candidate, error) {
 	if err != nil {
 		return Candidate{}, err
 	}
-	treat, leave := p.Carry(rest.Treat), p.Carry(rest.Leave)
-	after := Regret{p.Mean(treat), p.Mean(leave)}
-	o := appraise(p, treat, leave, after)
-	o.Worth = max(0, stakes.Regret(s.State.Known).Least()-wait.Regret(s.State.Known).Leave-(after.Least()-o.Worth))
+	view := newOutlook(p, rest)
+	o := view.appraise()
+	o.Worth = max(0, stakes.Regret(s.State.Known).Least()-wait.Regret(s.State.Known).Leave-(view.now.Least()-o.Worth))
 	effort := now.Effort
 	effort.Visits++
 	return Candidate{LookLater, c, effort, o, o.Worth - s.Costs.Of(effort)}, nil

@@ -107,9 +107,19 @@ func (s Situation) wrong(d sampling.Density, treats bool) float64 {
 // the chance that is let pass.
 func (s Situation) moreForCall() ([]More, error) {
 	var out []More
+	stakes, act := s.Stakes(), s.Threshold.Act/100
 	for _, m := range []sampling.Method{sampling.Roll, sampling.Wash} {
 		if m == sampling.Roll && s.NoRoll || m == sampling.Wash && s.NoKill {
 			continue
+		}
+		p, err := s.prospect(Scooped(m, beesStep, 1, s.State.Day))
+		if err != nil {
+			return nil, err
+		}
+		functions := [][]float64{
+			p.Carry(stakes.Treat), p.Carry(stakes.Leave),
+			p.Carry(func(theta float64) float64 { return past(theta, act*thirdOff) }),
+			p.Carry(func(theta float64) float64 { return 1 - past(theta, act/thirdOff) }),
 		}
 		found := More{Method: m, Bees: math.MaxInt}
 		for frames := 1; frames <= mostFrames; frames++ {
@@ -117,11 +127,8 @@ func (s Situation) moreForCall() ([]More, error) {
 			low, high := 0, min(found.Bees, mostBees+beesStep)/beesStep
 			for low+1 < high {
 				mid := (low + high) / 2
-				ok, err := s.settles(Scooped(m, mid*beesStep, frames, s.State.Day))
-				if err != nil {
-					return nil, err
-				}
-				if ok {
+				sized, same := p.Instead(Scooped(m, mid*beesStep, frames, s.State.Day))
+				if same && settles(sized, functions) {
 					high = mid
 				} else {
 					low = mid
@@ -140,17 +147,7 @@ func (s Situation) moreForCall() ([]More, error) {
 
 // settles reports whether a count would, with the chance that is asked for,
 // leave little doubt that the call it leads to is right to a third.
-func (s Situation) settles(c sampling.Count) (bool, error) {
-	p, err := s.prospect(c)
-	if err != nil {
-		return false, err
-	}
-	stakes, act := s.Stakes(), s.Threshold.Act/100
-	functions := [][]float64{
-		p.Carry(stakes.Treat), p.Carry(stakes.Leave),
-		p.Carry(func(theta float64) float64 { return past(theta, act*thirdOff) }),
-		p.Carry(func(theta float64) float64 { return 1 - past(theta, act/thirdOff) }),
-	}
+func settles(p sampling.Prospect, functions [][]float64) bool {
 	settled, seen := 0.0, 0.0
 	p.Outcomes(functions, func(_ int, chance float64, parts []float64) bool {
 		wrong := parts[2]
@@ -163,7 +160,7 @@ func (s Situation) settles(c sampling.Count) (bool, error) {
 		seen += chance
 		return settled < mostlySure && settled+1-seen >= mostlySure
 	})
-	return settled >= mostlySure, nil
+	return settled >= mostlySure
 }
 
 // past is whether theta is over a level, shared out over a narrow ramp so that

@@ -84,19 +84,27 @@ type Outcome struct {
 // what lies above it is the regret of treating now less the part already
 // summed. That is exact and cuts off no tail, because treating gets no worse
 // as mites are added.
-func Appraise(p sampling.Prospect, s Stakes) Outcome {
-	treat, leave := p.Carry(s.Treat), p.Carry(s.Leave)
-	now := Regret{p.Mean(treat), p.Mean(leave)}
-	return appraise(p, treat, leave, now)
+func Appraise(p sampling.Prospect, s Stakes) Outcome { return newOutlook(p, s).appraise() }
+
+// outlook is a count that could be made and what is at stake, on its scale.
+type outlook struct {
+	sampling.Prospect
+	treat, leave []float64 // both regrets, carried
+	now          Regret    // both regrets without the count
 }
 
-func appraise(p sampling.Prospect, treat, leave []float64, now Regret) Outcome {
+func newOutlook(p sampling.Prospect, s Stakes) outlook {
+	treat, leave := p.Carry(s.Treat), p.Carry(s.Leave)
+	return outlook{p, treat, leave, Regret{p.Mean(treat), p.Mean(leave)}}
+}
+
+func (l outlook) appraise() Outcome {
 	// A chance too small to matter: past it no count switches the choice.
 	const negligible = 1e-10
 	o := Outcome{Switch: -1}
 	var below Regret // the parts of both regrets that fall on counts below the switch
 	chance := 0.0
-	p.Outcomes([][]float64{treat, leave}, func(mites int, c float64, parts []float64) bool {
+	l.Outcomes([][]float64{l.treat, l.leave}, func(mites int, c float64, parts []float64) bool {
 		if (Regret{parts[0], parts[1]}).Treats() {
 			o.Switch = mites
 			return false
@@ -108,14 +116,14 @@ func appraise(p sampling.Prospect, treat, leave []float64, now Regret) Outcome {
 	})
 	after := below.Leave
 	if o.Switch >= 0 {
-		after += now.Treat - below.Treat
+		after += l.now.Treat - below.Treat
 	}
-	o.Worth = math.Max(0, now.Least()-after)
+	o.Worth = math.Max(0, l.now.Least()-after)
 	o.ChangesCall = chance
-	if !now.Treats() {
+	if !l.now.Treats() {
 		o.ChangesCall = math.Max(0, 1-chance)
 	}
-	if o.Switch < 0 && !now.Treats() {
+	if o.Switch < 0 && !l.now.Treats() {
 		o.ChangesCall = 0
 	}
 	return o

@@ -2,6 +2,7 @@ package sampling
 
 import (
 	"math"
+	"slices"
 
 	"halfcup/sampling/internal/numeric"
 )
@@ -54,11 +55,13 @@ func (a Assumptions) Weigh(before Density, counts []Count) (Density, []Evidence,
 // earlier and later counts of the method multiply, so that a second sugar roll
 // of the same day is not taken to have a recovery of its own.
 type Prospect struct {
-	d    Density // everything known, without the counts that share the factor
-	past curve   // likelihood in u of the counts that do
-	key  Kernel  // the shared factor
-	next reading
-	all  carried
+	a     Assumptions
+	count Count
+	d     Density // everything known, without the counts that share the factor
+	past  curve   // likelihood in u of the counts that do
+	key   Kernel  // the shared factor
+	next  reading
+	all   carried
 }
 
 // carried is a function of θ times what is known, brought to the scale on
@@ -94,7 +97,7 @@ func (a Assumptions) Foresee(before Density, counts []Count, next Count) (Prospe
 	if err != nil {
 		return Prospect{}, err
 	}
-	p := Prospect{d: d, key: shared, next: r}
+	p := Prospect{a: a, count: next, d: d, key: shared, next: r}
 	past := group{}
 	if len(groups) > 0 {
 		past = groups[0]
@@ -116,6 +119,21 @@ func (a Assumptions) Foresee(before Density, counts []Count, next Count) (Prospe
 		p.all[i] /= total * gridStep
 	}
 	return p, nil
+}
+
+// Instead is the prospect of another count in place of the one it was made for.
+// Everything carried stays good for it, which saves most of the work. That is so
+// when only the bees and the frames differ; ok is false when it is not so.
+func (p Prospect) Instead(next Count) (other Prospect, ok bool) {
+	if sharingOf(next) != sharingOf(p.count) {
+		return Prospect{}, false
+	}
+	_, r, err := p.a.read(next)
+	if err != nil || !r.own.equals(p.next.own) {
+		return Prospect{}, false
+	}
+	p.count, p.next = next, r
+	return p, true
 }
 
 // Carry brings a function of θ (mites per bee) to the scale of the count, as
@@ -149,12 +167,23 @@ func (p Prospect) Mean(f []float64) float64 {
 // visit with the count's chance and, for every carried function, the chance
 // times its mean given that count. It stops when visit says so.
 func (p Prospect) Outcomes(functions [][]float64, visit func(mites int, chance float64, parts []float64) bool) {
+	// Nodes that weigh next to nothing for all functions are left out.
+	first, last := support(p.all)
+	for _, f := range functions {
+		a, b := support(f)
+		first, last = min(first, a), max(last, b)
+	}
+	all := p.all[first : last+1]
+	functions = slices.Clone(functions)
+	for j, f := range functions {
+		functions[j] = f[first : last+1]
+	}
 	// The chance of y mites at every node, by the recursion from y to y+1.
 	l := p.next.law
-	at := l.curve(0, 0, gridNodes-1).values
-	grow := make([]float64, gridNodes) // the part of the ratio that changes with the node
+	at := l.curve(0, first, last).values
+	grow := make([]float64, len(at)) // the part of the ratio that changes with the node
 	for i := range grow {
-		m := l.scale*expAt(i) + l.add
+		m := l.scale*expAt(first+i) + l.add
 		grow[i] = m
 		if !math.IsInf(l.size, 1) {
 			grow[i] = m / (l.size + m)
@@ -165,7 +194,7 @@ func (p Prospect) Outcomes(functions [][]float64, visit func(mites int, chance f
 		for j, f := range functions {
 			parts[j] = dot(at, f) * gridStep
 		}
-		if !visit(y, dot(at, p.all)*gridStep, parts) {
+		if !visit(y, dot(at, all)*gridStep, parts) {
 			return
 		}
 		ratio := 1 / float64(y+1)
@@ -176,6 +205,24 @@ func (p Prospect) Outcomes(functions [][]float64, visit func(mites int, chance f
 			at[i] *= grow[i] * ratio
 		}
 	}
+}
+
+// support is the first and the last node at which a curve is not negligible
+// beside its highest value; the first lies past the last when it is all zero.
+func support(c []float64) (first, last int) {
+	top := 0.0
+	for _, v := range c {
+		top = max(top, v, -v)
+	}
+	negligible := func(v float64) bool { return max(v, -v) <= 1e-16*top }
+	last = len(c) - 1
+	for last > 0 && negligible(c[last]) {
+		last--
+	}
+	for first < len(c)-1 && negligible(c[first]) {
+		first++
+	}
+	return first, last
 }
 
 // Chance is the chance of at most (or, with atLeast, at least) so many mites.

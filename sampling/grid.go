@@ -1,6 +1,9 @@
 package sampling
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // The grid: x = ln θ, θ in mites per bee on the scale of a careful alcohol
 // wash, from 1.1e-7 to 54 mites per bee. Curves are kept as their values at
@@ -96,6 +99,8 @@ var exactly = Kernel{0, []float64{1}}
 
 func (k Kernel) isExactly() bool { return k.first == 0 && len(k.w) == 1 }
 
+func (k Kernel) equals(l Kernel) bool { return k.first == l.first && slices.Equal(k.w, l.w) }
+
 // NormalKernel is the law of a factor whose logarithm is normal. A zero SD is
 // a bare shift.
 func NormalKernel(mean, sd float64) Kernel {
@@ -189,18 +194,27 @@ func (k Kernel) slideSigned(c []float64) []float64 {
 		return append([]float64(nil), c...)
 	}
 	// Pad once, turn the kernel round once: the sum is then one straight run.
-	last := k.first + len(k.w) - 1
+	reach := k.first + len(k.w) - 1
 	w := make([]float64, len(k.w))
 	for j, v := range k.w {
 		w[len(w)-1-j] = v
 	}
 	padded := make([]float64, len(c)+len(w)-1)
 	for i := range padded {
-		padded[i] = c[min(max(i-last, 0), len(c)-1)]
+		padded[i] = c[min(max(i-reach, 0), len(c)-1)]
+	}
+	// Where there is nothing but zeros to sum, the sum is zero.
+	first, last := 0, len(padded)-1
+	for first < last && padded[first] == 0 {
+		first++
+	}
+	for first < last && padded[last] == 0 {
+		last--
 	}
 	out := make([]float64, len(c))
-	for i := range out {
-		out[i] = dot(w, padded[i:i+len(w)])
+	for i := max(0, first-len(w)+1); i <= min(last, len(c)-1); i++ {
+		a, b := max(i, first), min(i+len(w), last+1)
+		out[i] = dot(w[a-i:b-i], padded[a:b])
 	}
 	return out
 }
