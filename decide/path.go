@@ -36,6 +36,18 @@ type TreatmentDay struct {
 // day before To. A zero To says that the break has not ended.
 type BroodBreak struct{ From, To sampling.Date }
 
+// Arrivals are the mites a day that come in from other colonies, by a word for
+// the neighbourhood: none, few or many.
+func Arrivals(neighbourhood string) (perDay float64, known bool) {
+	switch neighbourhood {
+	case "none":
+		return 0, true
+	case "few", "many":
+		return parameter("arrivals_" + neighbourhood), true
+	}
+	return 0, false
+}
+
 // eggToCapping is the time in days from the egg to the capping of a worker
 // cell (Winston 1987, The Biology of the Honey Bee, from memory: 8.5 to 9).
 const eggToCapping = 9

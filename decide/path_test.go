@@ -300,6 +300,21 @@ func TestArrivalsAgainstTheWholeModel(t *testing.T) {
 	near(t, "mites per bee", mites/22_000.0*math.Exp(m.Shift)+m.Arrivals, want, 1e-12)
 }
 
+// Mites that came in per colony over 3.5 months, 107 days, in Frey & Rosenkranz
+// 2014, J Econ Entomol 107:508-515: 266 to 1171 where colonies were many, 72 to
+// 248 where they were few.
+func TestArrivalsByNeighbourhood(t *testing.T) {
+	for word, span := range map[string][2]float64{"few": {72, 248}, "many": {266, 1171}, "none": {0, 0}} {
+		perDay, ok := decide.Arrivals(word)
+		if total := 107 * perDay; !ok || total < span[0] || total > span[1] {
+			t.Errorf("%s: %v mites in 107 days, want %v", word, total, span)
+		}
+	}
+	if _, ok := decide.Arrivals("lots"); ok {
+		t.Error("lots is a word for a neighbourhood")
+	}
+}
+
 // Bees that keep to the cluster bring no mites in.
 func TestNoArrivalsInWinter(t *testing.T) {
 	first := day(t, "2026-11-20")

@@ -53,15 +53,10 @@ func forecastCommand(sh *shell) *cli.Command {
 	}
 }
 
-// Mites that arrive in a day: our reading of 1.6 to 13.7 in summer and 76 in
-// autumn (Greatti, Milani & Nazzi 1992, Exp Appl Acarol 16:279-286), and of 0.7
-// to 11 over late summer (Frey & Rosenkranz 2014, J Econ Entomol 107:508-515).
-var arrivalWords = map[string]float64{"none": 0, "few": 2, "many": 8}
-
 // arrivals reads --arrivals.
 func arrivals(c *cli.Context) (float64, error) {
 	text := c.String("arrivals")
-	if v, ok := arrivalWords[text]; ok {
+	if v, ok := decide.Arrivals(text); ok {
 		return v, nil
 	}
 	v, err := parseNumber(text, 0, 1000)
