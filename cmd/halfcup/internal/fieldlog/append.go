@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"maps"
 	"os"
 	"path/filepath"
 	"runtime"
@@ -151,13 +152,13 @@ func sameAs(before *Record, events []Event, after *Record) error {
 			return p
 		}
 	}
-	want := append(before.Events[:len(before.Events):len(before.Events)], events...)
-	same := len(want) == len(after.Events)
-	for i := 0; same && i < len(want); i++ {
-		a, b := want[i].Cells(), after.Events[i].Cells()
-		for _, c := range columnNames {
-			same = same && a[c] == b[c]
-		}
+	n := len(before.Events)
+	same := len(after.Events) == n+len(events)
+	for i := 0; same && i < n; i++ {
+		same = identical(before.Events[i], after.Events[i])
+	}
+	for i := 0; same && i < len(events); i++ {
+		same = maps.Equal(events[i].Cells(), after.Events[n+i].Cells())
 	}
 	if same {
 		return nil

@@ -226,9 +226,11 @@ func otherDate(s string) (message, remedy string) {
 	return "", ""
 }
 
+var hyphens = strings.NewReplacer(" ", "-", "_", "-")
+
 // parseKind finds an event by name, in any case, with blanks for hyphens.
 func parseKind(s string) (Kind, bool) {
-	name := Kind(strings.NewReplacer(" ", "-", "_", "-").Replace(strings.ToLower(s)))
+	name := Kind(hyphens.Replace(strings.ToLower(s)))
 	for _, k := range kinds {
 		if k == name {
 			return k, true
@@ -240,18 +242,28 @@ func parseKind(s string) (Kind, bool) {
 // onlyFor complains about cells that mean nothing for this kind of event: what
 // stands there was meant for another row.
 func (rr *rowReader) onlyFor(kind Kind) {
-	means := map[string]bool{"method": kind == Count, "mites": kind == Count, "amount": kind == Count, "frames": kind == Count,
-		"active": kind == Count || kind == Treatment, "application": kind == Count || kind == Treatment,
-		"pair": kind == Count || kind == Split || kind == United}
 	for _, column := range columnNames {
-		if meant, limited := means[column]; limited && !meant && rr.text(column) != "" {
-			remedy := "empty the cell, or check the event"
-			if column == "frames" {
-				remedy = "frames are those a sample came from; write frames covered with bees into adult_bees, such as 9f"
-			}
-			rr.fail(column, fmt.Sprintf("%s says nothing in a row of the event %s", column, kind), remedy)
+		if meansSomething(column, kind) || rr.text(column) == "" {
+			continue
 		}
+		remedy := "empty the cell, or check the event"
+		if column == "frames" {
+			remedy = "frames are those a sample came from; write frames covered with bees into adult_bees, such as 9f"
+		}
+		rr.fail(column, fmt.Sprintf("%s says nothing in a row of the event %s", column, kind), remedy)
 	}
+}
+
+func meansSomething(column string, kind Kind) bool {
+	switch column {
+	case "method", "mites", "amount", "frames":
+		return kind == Count
+	case "active", "application":
+		return kind == Count || kind == Treatment
+	case "pair":
+		return kind == Count || kind == Split || kind == United
+	}
+	return true
 }
 
 func (rr *rowReader) brood() Brood {

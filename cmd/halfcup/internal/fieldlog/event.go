@@ -140,6 +140,25 @@ func (e Event) Cells() map[string]string {
 	return out
 }
 
+// identical reports whether two events are the same row read twice.
+func identical(a, b Event) bool {
+	if (a.Count == nil) != (b.Count == nil) {
+		return false
+	}
+	if a.Count != nil {
+		x, y := *a.Count, *b.Count
+		if (x.FallBefore == nil) != (y.FallBefore == nil) || x.FallBefore != nil && *x.FallBefore != *y.FallBefore {
+			return false
+		}
+		x.FallBefore, y.FallBefore = nil, nil
+		if x != y {
+			return false
+		}
+	}
+	a.Count, b.Count = nil, nil
+	return a == b
+}
+
 // sameFact reports whether two events tell the same thing, whatever their
 // notes say.
 func sameFact(a, b Event) bool {

@@ -182,9 +182,11 @@ func (r *Record) readHeader() error {
 	return nil
 }
 
+var underscores = strings.NewReplacer(" ", "_", "-", "_")
+
 // columnName brings the spellings of a column name together.
 func columnName(s string) string {
-	return strings.NewReplacer(" ", "_", "-", "_").Replace(strings.ToLower(s))
+	return underscores.Replace(strings.ToLower(s))
 }
 
 // looksWhole reports whether a row could stand in this record: as many cells
