@@ -241,3 +241,15 @@ func oneBoard(counts []sampling.Count) []sampling.Count {
 	}
 	return out
 }
+
+// CappedBrood reports whether a colony has capped brood on a day, by its
+// season and its brood breaks: some cell was capped on one of the days before.
+func (h History) CappedBrood(day sampling.Date) bool {
+	plan := PathPlan{Season: h.Season, Breaks: h.Breaks}
+	for d := day - droneDays; d < day; d++ {
+		if plan.capping(d) != NoBrood {
+			return true
+		}
+	}
+	return false
+}

@@ -194,9 +194,9 @@ func (s Situation) because(j Judgement) string {
 func percent(p float64) string {
 	switch {
 	case p < 0.01:
-		return "under 1 %"
+		return "under 1%"
 	case p > 0.99:
-		return "over 99 %"
+		return "over 99%"
 	}
-	return fmt.Sprintf("%.0f %%", math.Round(100*p))
+	return fmt.Sprintf("%.0f%%", math.Round(100*p))
 }

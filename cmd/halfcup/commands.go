@@ -6,6 +6,8 @@ import "github.com/urfave/cli/v2"
 // returns it and put the function here.
 var commands = []func(*shell) *cli.Command{
 	estimateCommand,
+	enoughCommand,
+	chooseCommand,
 	sourcesCommand,
 	completionCommand,
 	manCommand,

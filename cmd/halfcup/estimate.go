@@ -9,15 +9,8 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"halfcup/cmd/halfcup/internal/show"
+	"halfcup/decide"
 	"halfcup/sampling"
-)
-
-// The lines a count is held against when nothing else is said, in mites per
-// hundred bees: to treat above 3 is common practice, to look closer above 2 is
-// our judgement.
-const (
-	defaultWatch = 2
-	defaultAct   = 3
 )
 
 func estimateCommand(sh *shell) *cli.Command {
@@ -29,36 +22,30 @@ func estimateCommand(sh *shell) *cli.Command {
 		UsageText: "halfcup estimate roll:7/300",
 		Description: "A count is METHOD:MITES/AMOUNT[/FRAMESf][@DATE]: wash:5/312 (5 mites in a wash of 312 bees), roll:7/0.5cup/3f (a level half cup of bees off three frames), " +
 			"wash:4/41g (weighed), board:24/3d (24 mites on a board in three days), knockdown:310/5d (in five days after a treatment). " +
-			"Several counts of one colony on one day are weighed together. The answer is on the scale of a careful alcohol wash, which is what thresholds are set for.",
-		Flags: append(append([]cli.Flag{
+			"Several counts of one colony are weighed together; between days the mites are taken to grow. With --colony the record is read as well, and the answer is for today. The answer is on the scale of a careful alcohol wash, which is what thresholds are set for.",
+		Flags: append([]cli.Flag{
 			&cli.StringFlag{Name: "level", Value: "0.95", Usage: "level of the intervals, `LEVEL`"},
 			&cli.StringFlag{Name: "interval", Value: "garwood", Usage: "interval of the bare count `garwood|clopper-pearson|wilson|jeffreys|mid-p`"},
-			&cli.StringFlag{Name: "watch", Value: show.Plain(defaultWatch), Usage: "level above which to look closer, `MITES` per hundred bees"},
-			&cli.StringFlag{Name: "act", Value: show.Plain(defaultAct), Usage: "level above which to act, `MITES` per hundred bees"},
-		}, assumptionFlags()...), countFlags()...),
+		}, situationFlags()...),
 		Action: sh.estimate,
 	}
 }
 
 // estimated is everything estimate found out; its JSON is halfcup.estimate/1.
 type estimated struct {
-	Counts      []countedJSON    `json:"counts"`
-	Estimate    sampling.Summary `json:"estimate"`
-	ChanceOver  linesJSON        `json:"chance_over"`
-	Lines       linesJSON        `json:"lines"`
-	Evidence    []evidenceJSON   `json:"evidence"`
-	Assumptions assumptionsJSON  `json:"assumptions"`
+	Counts     []countedJSON    `json:"counts"`
+	Date       sampling.Date    `json:"date"`
+	Estimate   sampling.Summary `json:"estimate"`
+	ChanceOver chancesJSON      `json:"chance_over"`
+	judgedJSON
+	Evidence    []evidenceJSON  `json:"evidence"`
+	Assumptions assumptionsJSON `json:"assumptions"`
 
-	density  sampling.Density
-	counts   []sampling.Count
-	evidence []sampling.Evidence
-	own      []string // what is not a default, one line each
-}
-
-// linesJSON is a figure for each line: a level per hundred, or a chance.
-type linesJSON struct {
-	Watch float64 `json:"watch"`
-	Act   float64 `json:"act"`
+	*situation `json:"-"`
+	judgement  decide.Judgement
+	counts     []sampling.Count
+	rise       float64  // chance of so large a rise since the count before
+	own        []string // what is not a default, one line each
 }
 
 // countedJSON is one count as it was made. What its method does not have is null.
@@ -107,14 +94,10 @@ type assumptionsJSON struct {
 }
 
 func (sh *shell) estimate(c *cli.Context) error {
-	if c.NArg() == 0 {
-		return tooFew("estimate needs a count", "halfcup estimate wash:5/300")
+	if c.NArg() == 0 && !c.IsSet("colony") {
+		return tooFew("estimate needs a count, or a colony of the record", "halfcup estimate wash:5/300")
 	}
-	counts, err := sh.counts(c)
-	if err != nil {
-		return err
-	}
-	a, err := sh.assumptions(c)
+	s, err := sh.situation(c)
 	if err != nil {
 		return err
 	}
@@ -126,11 +109,7 @@ func (sh *shell) estimate(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	lines, err := sh.lines(c)
-	if err != nil {
-		return err
-	}
-	found, err := estimateOf(a, counts, level, kind, lines)
+	found, err := estimateOf(s, level, kind)
 	if err != nil {
 		return err
 	}
@@ -153,50 +132,31 @@ func (sh *shell) intervalKind(c *cli.Context) (sampling.IntervalKind, error) {
 	return kind, inFlag("interval", err)
 }
 
-// lines reads --watch and --act.
-func (sh *shell) lines(c *cli.Context) (l linesJSON, err error) {
-	if l.Act, err = number(c, "act", sh.settings.Act, 0.01, 100); err != nil {
-		return l, err
-	}
-	if l.Watch, err = number(c, "watch", sh.settings.Watch, 0.01, 100); err != nil {
-		return l, err
-	}
-	if l.Watch <= l.Act {
-		return l, nil
-	}
-	if !c.IsSet("watch") && sh.settings.Watch == nil {
-		l.Watch = l.Act // only the line to act at was moved below the other
-		return l, nil
-	}
-	return l, &show.Problem{What: fmt.Sprintf("the line to look closer, %s, is above the line to act, %s", show.Plain(l.Watch), show.Plain(l.Act)), Remedy: "give --watch a level at or below --act"}
-}
-
-func estimateOf(a basis, counts []sampling.Count, level float64, kind sampling.IntervalKind, lines linesJSON) (*estimated, error) {
-	density, evidence, err := a.Weigh(a.Prior.Density(), counts)
+func estimateOf(s *situation, level float64, kind sampling.IntervalKind) (*estimated, error) {
+	j, err := s.Judge()
 	if err != nil {
 		return nil, err
 	}
 	e := &estimated{
-		Estimate:    density.Summary(level),
-		ChanceOver:  linesJSON{density.Over(lines.Watch / 100), density.Over(lines.Act / 100)},
-		Lines:       lines,
-		Assumptions: assumptionsJSON{a.Prior, a.Recovery, a.FrameCV, a.sources(counts...)},
-		own:         a.assumptionLines(counts...),
-		density:     density,
-		counts:      counts,
-		evidence:    evidence,
+		situation: s, judgement: j,
+		Date:       s.State.Day,
+		Estimate:   s.State.Known.Summary(level),
+		ChanceOver: chancesJSON{j.OverWatch, j.OverAct},
+		judgedJSON: s.judged(j),
 	}
-	for _, ev := range evidence {
-		e.Evidence = append(e.Evidence, evidenceJSON{ev.Count.String(), ev.MedianBefore, ev.MedianAfter, ev.Surprise})
-	}
-	for _, c := range counts {
-		counted, err := countedOf(a, c, level, kind)
+	for _, ev := range s.State.Evidence {
+		e.counts = append(e.counts, ev.Count)
+		e.Evidence = append(e.Evidence, evidenceJSON{s.name(ev.Count), ev.MedianBefore, ev.MedianAfter, ev.Surprise})
+		counted, err := countedOf(s.basis, ev.Count, level, kind)
 		if err != nil {
 			return nil, err
 		}
 		e.Counts = append(e.Counts, counted)
 	}
-	return e, nil
+	e.Assumptions = assumptionsJSON{s.Prior, s.Recovery, s.FrameCV, s.sources(e.counts...)}
+	e.own = s.assumptionLines(e.counts...)
+	e.rise, err = s.History.Rise(s.State)
+	return e, err
 }
 
 // countedOf is a count by itself, with the interval that it alone supports.
@@ -209,7 +169,7 @@ func countedOf(a basis, c sampling.Count, level float64, kind sampling.IntervalK
 		if err != nil {
 			return out, err
 		}
-		out.Days = show.Number(daysOf(c))
+		out.Days = show.Number(c.DaysOnBoard())
 		out.Board = &boardJSON{fall.MedianPerDayPerHundred, fall.LogSD, fall.Bees, !c.Hive.Broodless}
 		return out, nil
 	case sampling.Knockdown:
@@ -217,7 +177,7 @@ func countedOf(a basis, c sampling.Count, level float64, kind sampling.IntervalK
 		if err != nil {
 			return out, err
 		}
-		out.Days = show.Number(daysOf(c))
+		out.Days = show.Number(c.DaysOnBoard())
 		out.Knockdown = &reading
 		return out, nil
 	}
@@ -237,29 +197,21 @@ func countedOf(a basis, c sampling.Count, level float64, kind sampling.IntervalK
 	return out, nil
 }
 
-// daysOf is how long a board lay.
-func daysOf(c sampling.Count) float64 {
-	if c.Amount.Unit == sampling.Hours {
-		return c.Amount.Value / 24
-	}
-	return c.Amount.Value
-}
-
 func (e *estimated) csv() show.CSV {
 	var counts []string
 	for _, c := range e.counts {
-		counts = append(counts, c.String())
+		counts = append(counts, e.name(c))
 	}
-	s := e.Estimate
+	s, t := e.Estimate, e.Threshold
 	return show.CSV{
-		Head: []string{"counts", "median", "mean", "low", "high", "level", "watch", "act", "chance_over_watch", "chance_over_act"},
-		Rows: [][]any{{strings.Join(counts, " "), s.Median, s.Mean, s.Low, s.High, s.Level, e.Lines.Watch, e.Lines.Act, e.ChanceOver.Watch, e.ChanceOver.Act}},
+		Head: []string{"counts", "date", "median", "mean", "low", "high", "level", "watch", "act", "chance_over_watch", "chance_over_act", "call", "next_look"},
+		Rows: [][]any{{strings.Join(counts, " "), e.Date, s.Median, s.Mean, s.Low, s.High, s.Level, t.Watch, t.Act, e.ChanceOver.Watch, e.ChanceOver.Act, string(e.Verdict.Call), e.Verdict.NextLook}},
 	}
 }
 
 func (e *estimated) print(w io.Writer, p show.Page) {
 	for i, c := range e.counts {
-		fmt.Fprint(w, p.Hang(e.Counts[i].line(c), 0, 2))
+		fmt.Fprint(w, p.Hang(e.Counts[i].line(e.name(c), c), 0, 2))
 	}
 	s := e.Estimate
 	f := show.Levels(s.Low, s.High, s.Low, s.Median, s.High)
@@ -268,14 +220,14 @@ func (e *estimated) print(w io.Writer, p show.Page) {
 	if len(e.counts) > 1 {
 		fmt.Fprint(w, "\n", e.evidenceTable(p))
 	}
-	levels, heights := e.density.Curve()
-	marks := []show.Mark{{Level: e.Lines.Act, Label: "act " + show.Plain(e.Lines.Act)}}
-	if e.Lines.Watch < e.Lines.Act {
-		marks = append(marks, show.Mark{Level: e.Lines.Watch, Label: "watch " + show.Plain(e.Lines.Watch), Faint: true})
-	}
-	fmt.Fprint(w, "\n", p.Density(show.Density{Levels: levels, Heights: heights, Marks: marks, Low: s.Low, Median: s.Median, High: s.High}))
+	levels, heights := e.State.Known.Curve()
+	fmt.Fprint(w, "\n", p.Density(show.Density{Levels: levels, Heights: heights, Marks: e.marks(), Low: s.Low, Median: s.Median, High: s.High}))
+	t := e.Threshold
 	fmt.Fprint(w, "\n", p.Wrap(fmt.Sprintf("Chance of being over watch %s: %s. Over act %s: %s.",
-		show.Plain(e.Lines.Watch), show.Percent(e.ChanceOver.Watch), show.Plain(e.Lines.Act), show.Percent(e.ChanceOver.Act)), 0))
+		show.Plain(t.Watch), show.Percent(e.ChanceOver.Watch), show.Plain(t.Act), show.Percent(e.ChanceOver.Act)), 0))
+	fmt.Fprint(w, "\n", p.Wrap(fmt.Sprintf("Call: %s, because %s.", p.Paint(show.Strong, string(e.Verdict.Call)), e.Verdict.Because), 0))
+	fmt.Fprint(w, p.Wrap("Next look: "+show.Day(e.Verdict.NextLook)+".", 0))
+	fmt.Fprint(w, "\n", p.Wrap(e.lineWords(), 0))
 	fmt.Fprint(w, p.Wrap("Read with: "+e.readWith()+". halfcup sources tells where the figures come from.", 0))
 	for _, s := range e.own {
 		fmt.Fprint(w, p.Hang("Your own: "+s+".", 0, 2))
@@ -283,8 +235,8 @@ func (e *estimated) print(w io.Writer, p show.Page) {
 }
 
 // line tells one count and what it says by itself.
-func (j countedJSON) line(c sampling.Count) string {
-	head := fmt.Sprintf("%s, %s: ", c.String(), c.Method.Title())
+func (j countedJSON) line(name string, c sampling.Count) string {
+	head := fmt.Sprintf("%s, %s: ", name, c.Method.Title())
 	if j.Interval == nil {
 		return head + fmt.Sprintf("%s in %s days, %s a day.", show.Many(c.Mites, "mite", "mites"), show.Plain(math.Round(10*float64(j.Days))/10), show.Level(float64(c.Mites)/float64(j.Days)))
 	}
@@ -311,8 +263,8 @@ func percentOf(level float64) string { return show.Plain(math.Round(level*1e8)/1
 
 func (e *estimated) evidenceTable(p show.Page) string {
 	t := show.Table{Columns: []show.Column{{Name: "count"}, {Name: "before", Right: true}, {Name: "after", Right: true}, {Name: "what it did", Flow: true}}}
-	for _, ev := range e.evidence {
-		t.Rows = append(t.Rows, []string{ev.Count.String(), show.Level(ev.MedianBefore), show.Level(ev.MedianAfter), moved(ev.MedianBefore, ev.MedianAfter)})
+	for _, ev := range e.State.Evidence {
+		t.Rows = append(t.Rows, []string{e.name(ev.Count), show.Level(ev.MedianBefore), show.Level(ev.MedianAfter), moved(ev.MedianBefore, ev.MedianAfter)})
 	}
 	return p.Table(t)
 }
@@ -375,9 +327,9 @@ func (e *estimated) warnings(today sampling.Date) []string {
 	var out []string
 	for i, c := range e.counts {
 		j := e.Counts[i]
-		name := c.String()
+		name := e.name(c)
 		if c.Date > today {
-			out = append(out, fmt.Sprintf("%s is dated %s, which is still to come: check the date.", name, show.Day(c.Date)))
+			out = append(out, fmt.Sprintf("%s is dated %s, which is still to come: check the date.", c.String(), show.Day(c.Date)))
 		}
 		switch {
 		case j.Interval != nil && c.Mites == 0:
@@ -391,33 +343,37 @@ func (e *estimated) warnings(today sampling.Date) []string {
 		if j.Interval == nil && float64(j.Days) < fewFallDays {
 			out = append(out, fmt.Sprintf("%s was less than %d days: the fall of single days differs widely.", name, fewFallDays))
 		}
-		if ev := e.evidence[i]; ev.Surprise < tooSurprising {
+		if ev := e.State.Evidence[i]; ev.Surprise < tooSurprising {
 			out = append(out, fmt.Sprintf("%s does not fit the rest: a count so far off has a chance of %s. Check the figures, and whether all are of the same colony.", name, show.Percent(ev.Surprise)))
 		}
 	}
 	if len(e.counts) == 1 && e.counts[0].Method == sampling.Board {
 		out = append(out, fmt.Sprintf("A board alone is weak evidence: the ends of this interval are %s times apart. A sugar roll beside it costs no bee.", show.Level(e.Estimate.High/e.Estimate.Low)))
 	}
+	if e.rise < tooSurprising {
+		out = append(out, e.riseWarning())
+	}
 	return out
 }
 
-// Chances of being over the line beyond which one side is plainly the likelier.
-const (
-	likelyOver  = 0.8
-	likelyUnder = 0.2
-)
-
-func (e *estimated) closing() string {
-	act := show.Plain(e.Lines.Act)
-	told := show.OfHundred(e.ChanceOver.Act, "colonies with "+e.this(), "over the line")
-	switch {
-	case e.ChanceOver.Act >= likelyOver:
-		return fmt.Sprintf("Most likely over %s per hundred: %s.", act, told)
-	case e.ChanceOver.Act <= likelyUnder:
-		return fmt.Sprintf("Most likely under %s per hundred: %s.", act, told)
+// riseWarning points out that mites rose faster than they breed, and tells
+// whether mites from neighbours would explain it.
+func (e *estimated) riseWarning() string {
+	s := fmt.Sprintf("The last count is a sudden rise: by what was known before, a count so high had a chance of %s.", show.Percent(e.rise))
+	if e.History.Arrivals > 0 {
+		return s + " Not even the arrivals you gave explain it; check the figures."
 	}
-	return fmt.Sprintf("Too close to %s per hundred to call: %s.", act, told)
+	h := e.History
+	h.Arrivals = arrivalWords["many"]
+	if state, err := h.On(e.State.Day); err == nil {
+		if p, err := h.Rise(state); err == nil && p >= tooSurprising {
+			return s + fmt.Sprintf(" Mites coming in from failing hives nearby, %s a day, would explain it (chance %s).", show.Plain(h.Arrivals), show.Percent(p))
+		}
+	}
+	return s + " Mites from neighbours at an ordinary rate would not explain it either; check the figures, and look for a hive nearby that is being robbed."
 }
+
+func (e *estimated) closing() string { return e.toDo(e.judgement) }
 
 func (e *estimated) this() string {
 	if len(e.counts) == 1 {
@@ -434,12 +390,9 @@ func (e *estimated) explain() string {
 	if !e.hasBeeSample() {
 		allowed, wrong = "for days and colonies that differ", "It is wrong if ants or wind took mites off the board, or if the colony is much larger or smaller than thought."
 	}
-	line := "That line is your own."
-	if e.Lines.Act == defaultAct {
-		line = "That line is common practice, not a law of nature."
-	}
+	line := "The line is " + lineSource(e.Threshold) + "."
 	return fmt.Sprintf("What you counted is a handful out of a whole hive. Allowing for luck, and %s, this colony most likely carries about %s mites on every hundred bees; it would be odd if it were under %s or over %s. %s of %s per hundred. %s %s",
-		allowed, f[1], f[0], f[2], capital(show.OfHundred(e.ChanceOver.Act, "colonies with "+e.this(), "over the line")), show.Plain(e.Lines.Act), line, wrong)
+		allowed, f[1], f[0], f[2], capital(show.OfHundred(e.ChanceOver.Act, "colonies with "+e.this(), "over the line")), show.Plain(e.Threshold.Act), line, wrong)
 }
 
 func capital(s string) string { return strings.ToUpper(s[:1]) + s[1:] }

@@ -12,11 +12,16 @@ import (
 func TestExplainIsShortAndPlain(t *testing.T) {
 	terms := regexp.MustCompile(`(?i)interval|credible|posterior|prior|median|probab|confiden|distribut|likelihood|varian|\bCV\b|\bSD\b|estimat`)
 	for _, line := range []string{
+		"choose roll:7/300", "choose wash:0/300", "choose", "enough roll:7/300", "enough wash:0/300 wash:4/100",
 		"wash:0/300", "roll:7/300", "wash:60/300", "board:36/3d", "roll:7/300 board:36/3d wash:4/250/3f",
 		"wash:5/300 --act 0.5", "knockdown:310/5d --treatment oxalic-vapour",
 	} {
 		var stdout, stderr bytes.Buffer
-		args := append([]string{"estimate", "--explain", "--format", "json"}, strings.Split(line, " ")...)
+		args := strings.Split("estimate "+line, " ")
+		if first := args[1]; first == "choose" || first == "enough" {
+			args = args[1:]
+		}
+		args = append(args, "--explain", "--format", "json", "--today", "2026-07-01")
 		if code := run(args, nil, &stdout, &stderr); code != exitDone {
 			t.Fatalf("%s: exit %d: %s", line, code, &stderr)
 		}

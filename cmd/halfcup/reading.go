@@ -1,12 +1,10 @@
 package main
 
 import (
-	"fmt"
 	"strings"
 
 	"github.com/urfave/cli/v2"
 
-	"halfcup/cmd/halfcup/internal/show"
 	"halfcup/sampling"
 )
 
@@ -173,23 +171,4 @@ func parseCells(s string) (sampling.Cells, error) {
 		return sampling.Cells{}, &sampling.SyntaxError{Input: s, Length: len(s), Problem: "these are not some cells of a grid", Remedy: "write whole numbers, the cells counted first, such as 33/99"}
 	}
 	return cells, nil
-}
-
-// oneDay refuses counts of different days: between them mites breed and die,
-// and only a record says how.
-func oneDay(counts []sampling.Count) error {
-	var day sampling.Date
-	for _, c := range counts {
-		switch {
-		case c.Date.IsZero():
-		case day.IsZero():
-			day = c.Date
-		case c.Date != day:
-			return &show.Problem{
-				What:   fmt.Sprintf("these counts are of two days, %s and %s, and mites grow in between", day, c.Date),
-				Remedy: "ask about the counts of one day at a time",
-			}
-		}
-	}
-	return nil
 }

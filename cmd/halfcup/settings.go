@@ -35,6 +35,21 @@ type settings struct {
 	Watch    *float64 `toml:"watch" min:"0.01" max:"100"` // mites per hundred
 	Act      *float64 `toml:"act" min:"0.01" max:"100"`   // mites per hundred
 
+	Thresholds *string  `toml:"thresholds"` // name of a set, or a file
+	MissCost   *float64 `toml:"miss_cost" min:"0.1" max:"100"`
+	MinWorth   *float64 `toml:"min_worth" min:"0" max:"3"`
+
+	// Costs are in needless treatments, times in minutes.
+	Costs struct {
+		Per300Killed     *float64 `toml:"per_300_killed" min:"0" max:"10"`
+		Per10Minutes     *float64 `toml:"per_10_minutes" min:"0" max:"10"`
+		ExtraVisit       *float64 `toml:"extra_visit" min:"0" max:"10"`
+		MinutesPerSample *float64 `toml:"minutes_per_sample" min:"0" max:"600"`
+		MinutesPerFrame  *float64 `toml:"minutes_per_frame" min:"0" max:"600"`
+		MinutesPer100    *float64 `toml:"minutes_per_100_bees" min:"0" max:"600"`
+		MinutesPerBoard  *float64 `toml:"minutes_per_board" min:"0" max:"600"`
+	} `toml:"costs"`
+
 	Prior struct {
 		MedianPerHundred *float64 `toml:"median_per_hundred" min:"0.01" max:"100"`
 		LogSD            *float64 `toml:"log_sd" min:"0.05" max:"2"`

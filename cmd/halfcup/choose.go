@@ -1,0 +1,318 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"halfcup/cmd/halfcup/internal/show"
+	"halfcup/decide"
+	"halfcup/sampling"
+)
+
+// spareFlags say which looks may be advised.
+func spareFlags() []cli.Flag {
+	return []cli.Flag{
+		&cli.BoolFlag{Name: "no-kill", Usage: "advise no look that kills bees"},
+		&cli.BoolFlag{Name: "no-roll", Usage: "advise no sugar roll: damp bees, honey flow"},
+	}
+}
+
+func chooseCommand(sh *shell) *cli.Command {
+	return &cli.Command{
+		Name:      "choose",
+		Category:  groupCount,
+		Usage:     "which look to take next, or to stop and act",
+		ArgsUsage: "[COUNT...]",
+		UsageText: "halfcup choose roll:7/300",
+		Description: "Sets what each way of looking would be worth against what it takes in bees, time and visits, and picks the gentlest that settles the matter. " +
+			"Worth and cost are told in needless treatments: 1 is one treatment that was not needed. Without a count it tells how to look at a colony for the first time.",
+		Flags: append(append([]cli.Flag{
+			&cli.BoolFlag{Name: "card", Usage: "print the advised look as a card to carry to the hive"},
+		}, spareFlags()...), situationFlags()...),
+		Action: sh.choose,
+	}
+}
+
+// chosen is what choose found out; its JSON is halfcup.choose/1.
+type chosen struct {
+	Date       sampling.Date `json:"date"`
+	choiceJSON `json:"choose"`
+	ChanceOver chancesJSON `json:"chance_over"`
+	judgedJSON
+
+	*situation `json:"-"`
+	judgement  decide.Judgement
+	candidates []decide.Candidate
+}
+
+type choiceJSON struct {
+	Candidates []candidateJSON   `json:"candidates"`
+	Advised    *candidateJSON    `json:"advised"` // null when no look is worth its cost
+	CutPoints  []decide.CutPoint `json:"cut_points"`
+}
+
+// candidateJSON is one way on. What it does not have is null.
+type candidateJSON struct {
+	Plan        decide.Plan     `json:"plan"`
+	Method      *string         `json:"method"`
+	Bees        *int            `json:"bees"`
+	Frames      *int            `json:"frames"`
+	Days        *float64        `json:"days"`
+	Killed      int             `json:"killed"`
+	Minutes     float64         `json:"minutes"`
+	Visits      int             `json:"visits"`
+	ChangesCall float64         `json:"changes_call"`
+	Worth       float64         `json:"worth"`
+	Net         float64         `json:"net"`
+	count       *sampling.Count // nil for stopping
+}
+
+func candidateOf(c decide.Candidate) candidateJSON {
+	out := candidateJSON{
+		Plan: c.Plan, Killed: c.Killed, Minutes: c.Minutes, Visits: c.Visits,
+		ChangesCall: c.ChangesCall, Worth: c.Worth, Net: c.Net,
+	}
+	if c.Plan == decide.ActNow {
+		return out
+	}
+	count := c.Count
+	method := string(count.Method)
+	out.count, out.Method = &count, &method
+	if count.Method.Kind() == sampling.Fall {
+		days := count.DaysOnBoard()
+		out.Days = &days
+		return out
+	}
+	bees, frames := decide.ScoopedBees(count), count.Frames
+	out.Bees, out.Frames = &bees, &frames
+	return out
+}
+
+func (sh *shell) choose(c *cli.Context) error {
+	s, err := sh.situation(c)
+	if err != nil {
+		return err
+	}
+	s.NoKill, s.NoRoll = c.Bool("no-kill"), c.Bool("no-roll")
+	found, err := choiceOf(s)
+	if err != nil {
+		return err
+	}
+	a := answer{
+		schema:   "halfcup.choose/1",
+		json:     found,
+		csv:      found.csv(),
+		text:     func(w io.Writer) { found.print(w, sh.page) },
+		warnings: found.warnings(),
+		explain:  found.explain(),
+		closing:  s.toDo(found.judgement),
+	}
+	if c.Bool("card") {
+		if found.Advised == nil {
+			return &show.Problem{What: "no look is worth its cost here, so there is no card to carry", Remedy: "leave out --card: " + s.toDo(found.judgement)}
+		}
+		a.text = func(w io.Writer) { found.card(w, sh.page) }
+		a.warnings, a.closing = nil, ""
+	}
+	return sh.write(a)
+}
+
+func choiceOf(s *situation) (*chosen, error) {
+	j, err := s.Judge()
+	if err != nil {
+		return nil, err
+	}
+	f := &chosen{
+		Date: s.State.Day, ChanceOver: chancesJSON{j.OverWatch, j.OverAct},
+		choiceJSON: choiceJSON{CutPoints: []decide.CutPoint{}},
+		judgedJSON: s.judged(j), situation: s, judgement: j,
+		candidates: j.Candidates,
+	}
+	if f.candidates == nil {
+		// Nothing could be worth it; they are still worth seeing.
+		if f.candidates, err = s.Candidates(); err != nil {
+			return nil, err
+		}
+	}
+	for _, c := range f.candidates {
+		f.Candidates = append(f.Candidates, candidateOf(c))
+	}
+	if j.Advised.Plan == decide.ActNow {
+		return f, nil
+	}
+	advised := candidateOf(j.Advised)
+	f.Advised = &advised
+	if j.Advised.Plan == decide.LookNow {
+		f.CutPoints, err = s.CutPoints(j.Advised)
+	}
+	return f, err
+}
+
+func (f *chosen) csv() show.CSV {
+	t := show.CSV{Head: []string{"plan", "method", "bees", "frames", "days", "killed", "minutes", "visits", "changes_call", "worth", "net"}}
+	for _, c := range f.Candidates {
+		row := []any{string(c.Plan), "", "", "", "", c.Killed, c.Minutes, c.Visits, c.ChangesCall, c.Worth, c.Net}
+		if c.Method != nil {
+			row[1] = *c.Method
+		}
+		if c.Bees != nil {
+			row[2], row[3] = *c.Bees, *c.Frames
+		}
+		if c.Days != nil {
+			row[4] = *c.Days
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	return t
+}
+
+// shown are the candidates of the table: of each method the best, and stopping.
+// The many sizes of one method differ little, and JSON and CSV have them all.
+func (f *chosen) shown() []decide.Candidate {
+	var out []decide.Candidate
+	seen := map[string]bool{}
+	for _, c := range f.candidates {
+		key := string(c.Plan) + string(c.Count.Method)
+		if c.Plan == decide.LookNow && c.Count.Method == sampling.Board {
+			key += fmt.Sprint(c.Count.Amount.Value)
+		}
+		if !seen[key] {
+			seen[key] = true
+			out = append(out, c)
+		}
+	}
+	return out
+}
+
+func planWords(c decide.Candidate) string {
+	switch c.Plan {
+	case decide.ActNow:
+		return string(c.Plan)
+	case decide.LookLater:
+		return "wait 14 days, then " + lookWords(c.Count)
+	}
+	return lookWords(c.Count)
+}
+
+func (f *chosen) print(w io.Writer, p show.Page) {
+	fmt.Fprint(w, p.Wrap(fmt.Sprintf("On %s the chance of being over %s mites per hundred is %s.", show.Day(f.Date), show.Plain(f.Threshold.Act), show.Percent(f.ChanceOver.Act)), 0))
+	fmt.Fprint(w, p.Wrap(fmt.Sprintf("Going by what is known: %s (regret of treating %.2f, of leaving %.2f).", f.settled(), f.Regret.Treat, f.Regret.Leave), 0), "\n")
+	t := show.Table{Columns: []show.Column{{Name: "next step", Flow: true}, {Name: "killed", Right: true}, {Name: "minutes", Right: true}, {Name: "visits", Right: true}, {Name: "changes call", Right: true}, {Name: "worth", Right: true}, {Name: "net", Right: true}}}
+	for _, c := range f.shown() {
+		t.Rows = append(t.Rows, []string{planWords(c), fmt.Sprint(c.Killed), show.Plain(c.Minutes), fmt.Sprint(c.Visits), changes(c), fmt.Sprintf("%.2f", c.Worth), strings.Replace(fmt.Sprintf("%+.2f", c.Net), "+0.00", "0.00", 1)})
+	}
+	fmt.Fprint(w, p.Table(t))
+	fmt.Fprint(w, p.Wrap("Of each way the best size is shown. Worth and net are in needless treatments.", 0))
+	fmt.Fprint(w, "\n", p.Wrap(f.spareWords(), 0))
+	if len(f.CutPoints) > 0 {
+		fmt.Fprint(w, "\n", p.Wrap(fmt.Sprintf("After %s:", lookWords(*f.Advised.count)), 0))
+		for _, cut := range f.CutPoints {
+			fmt.Fprint(w, p.Hang(rangeWords(cut)+": "+cutWords(cut.Call), 2, 4))
+		}
+	}
+	fmt.Fprint(w, "\n", p.Wrap(f.lineWords(), 0))
+}
+
+// settled is the call as it would be without a further look.
+func (f *chosen) settled() string {
+	if f.Regret.Treats() {
+		return "treating is the lesser regret"
+	}
+	return "leaving is the lesser regret"
+}
+
+func changes(c decide.Candidate) string {
+	if c.Plan == decide.ActNow {
+		return "–"
+	}
+	return show.Percent(c.ChangesCall)
+}
+
+// spareWords tells how the rule that spares bees came out.
+func (f *chosen) spareWords() string {
+	lethal, advised := f.judgement.Lethal, f.judgement.Advised
+	if lethal.Plan == "" {
+		lethal = bestLethal(f.candidates)
+	}
+	switch {
+	case lethal.Plan == "":
+		return "No look that kills bees was weighed."
+	case advised.Lethal():
+		return fmt.Sprintf("Bees are spared where that costs nothing: here %s is worth more than the best look that kills none.", lookWords(advised.Count))
+	}
+	return fmt.Sprintf("Bees are spared: the best look that kills some, %s, nets %+.2f, which is no more than a gentle way.", lookWords(lethal.Count), lethal.Net)
+}
+
+func bestLethal(candidates []decide.Candidate) decide.Candidate {
+	for _, c := range candidates { // the best come first
+		if c.Lethal() {
+			return c
+		}
+	}
+	return decide.Candidate{}
+}
+
+func rangeWords(c decide.CutPoint) string {
+	switch {
+	case c.To < 0 && c.From == 0:
+		return "whatever the count"
+	case c.To < 0:
+		return fmt.Sprintf("%d mites or more", c.From)
+	case c.From == c.To:
+		return show.Many(c.From, "mite", "mites")
+	}
+	return fmt.Sprintf("%d to %d mites", c.From, c.To)
+}
+
+func cutWords(c decide.Call) string {
+	if c == decide.CountAgain {
+		return "one more look"
+	}
+	return string(c)
+}
+
+func (f *chosen) warnings() []string {
+	var out []string
+	if f.Advised != nil && f.Advised.count.Method == sampling.Roll {
+		out = append(out, "A sugar roll needs dry bees. On a damp day, or in a strong honey flow, use --no-roll.")
+	}
+	if f.Advised != nil && f.Advised.count.Method == sampling.Wash {
+		out = append(out, "Alcohol is flammable and kills the bees sampled. Find the queen first.")
+	}
+	return out
+}
+
+func (f *chosen) explain() string {
+	what := "Looking again would hardly ever change what you do, so it is not worth opening the hive."
+	if f.Advised != nil {
+		times := show.OfHundred(f.Advised.ChangesCall, "such looks", "would change what you do")
+		what = fmt.Sprintf("The step that gains most for what it takes is %s. %s.", lookWords(*f.Advised.count), capital(times))
+	}
+	return fmt.Sprintf("%s of %s mites per hundred. Treating for nothing costs once, leaving a colony that is well over the line costs %s times. %s The line is %s. It is wrong if bees are damp, or taken from outside the brood nest.",
+		capital(show.OfHundred(f.ChanceOver.Act, "colonies like this", "over the line")), show.Plain(f.Threshold.Act), show.Plain(f.MissCost), what, lineSource(f.Threshold))
+}
+
+// card is the advised look on one sheet in plain words, wide apart, for someone
+// who reads it at arm's length with gloves on.
+func (f *chosen) card(w io.Writer, p show.Page) {
+	count := *f.Advised.count
+	rule := strings.Repeat("=", min(p.Width, 60))
+	fmt.Fprintf(w, "%s\n\n%s\n%s\n", rule, p.Wrap(strings.ToUpper(lookWords(count)), 2), rule)
+	if count.Amount.Unit == sampling.Millilitres {
+		fmt.Fprint(w, "\n", p.Wrap(fmt.Sprintf("Scoop %s mL of bees in all.", show.Plain(count.Amount.Value)), 2))
+	}
+	fmt.Fprintf(w, "\n  %-18s  %s\n\n", "MITES COUNTED", "WHAT TO DO")
+	for _, cut := range f.CutPoints {
+		fmt.Fprintf(w, "  %-18s  %s\n\n", strings.ToUpper(rangeWords(cut)), strings.ToUpper(cutWords(cut.Call)))
+	}
+	fmt.Fprintf(w, "  Colony ____________  Date ____________  Mites ______\n\n%s\n", rule)
+	for i, step := range count.Method.Steps() {
+		fmt.Fprint(w, "\n", p.Hang(fmt.Sprintf("%d. %s", i+1, step.Text), 2, 5))
+	}
+	fmt.Fprint(w, "\n", rule, "\n")
+	fmt.Fprint(w, p.Wrap(fmt.Sprintf("Line: %s mites per hundred bees (%s).", show.Plain(f.Threshold.Act), f.Threshold.Phase), 2))
+	fmt.Fprint(w, p.Wrap("Treat only by the label and the local law.", 2))
+}
