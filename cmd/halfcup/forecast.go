@@ -28,7 +28,6 @@ func forecastCommand(sh *shell) *cli.Command {
 			&cli.StringFlag{Name: "days", Value: "56", Usage: "how far to look ahead, `DAYS`"},
 			&cli.StringFlag{Name: "arrivals", Value: "few", Usage: "mites a day that come from other colonies, `none|few|many` or a number: few is 2, many is 8; beside a collapsing colony it can be 75"},
 			&cli.StringSliceFlag{Name: "treat", Usage: "a treatment given or planned, `DATE:TREATMENT`, may be repeated"},
-			&cli.StringFlag{Name: "act", Usage: "the line to act at, `MITES` per hundred bees", DefaultText: "by season, see --thresholds"},
 			&cli.StringFlag{Name: "level", Value: "0.8", Usage: "how much of what may come lies in the band, `LEVEL`"},
 			&cli.StringFlag{Name: "plot", Usage: "draw it into `FILE.svg` as well"},
 		}, thresholdFlags(), seasonFlags(), assumptionFlags(), countFlags()),
@@ -132,7 +131,7 @@ func (sh *shell) forecast(c *cli.Context) (*forecasted, error) {
 	if f.level, err = number(c, "level", nil, 0.5, 0.999); err != nil {
 		return nil, err
 	}
-	if f.missCost, err = number(c, "miss-cost", nil, 0.1, 100); err != nil {
+	if f.missCost, err = sh.missCost(c); err != nil {
 		return nil, err
 	}
 	if f.set, err = sh.thresholds(c); err != nil {

@@ -22,15 +22,6 @@ func countFlags() []cli.Flag {
 	}
 }
 
-// counts reads the counts on the line, all of one day.
-func (sh *shell) counts(c *cli.Context) ([]sampling.Count, error) {
-	counts, err := countsOfAnyDay(c)
-	if err != nil {
-		return nil, err
-	}
-	return counts, oneDay(counts)
-}
-
 // countsOfAnyDay reads the counts on the line, with what the flags add to them.
 func countsOfAnyDay(c *cli.Context) ([]sampling.Count, error) {
 	add, err := countDetails(c)

@@ -1,11 +1,6 @@
 package main
 
 import (
-	"fmt"
-	"math"
-	"os"
-	"strings"
-
 	"github.com/urfave/cli/v2"
 
 	"halfcup/cmd/halfcup/internal/show"
@@ -18,15 +13,12 @@ func situationFlags() []cli.Flag {
 	flags := []cli.Flag{
 		&cli.StringFlag{Name: "colony", Usage: "take the colony `NAME` from the record, as it is today"},
 		&cli.StringFlag{Name: "yard", Usage: "its yard, `NAME`, when two yards have a colony of that name"},
-		&cli.StringFlag{Name: "thresholds", Usage: "set of lines, `NAME|FILE`: composite, flat-2, flat-3 or a CSV file", DefaultText: decide.DefaultThresholds},
-		&cli.StringFlag{Name: "watch", Usage: "own line to look closer, `MITES` per hundred bees"},
-		&cli.StringFlag{Name: "act", Usage: "own line to act, `MITES` per hundred bees"},
-		&cli.StringFlag{Name: "miss-cost", Value: show.Plain(decide.DefaultMissCost), Usage: "how many needless treatments one missed one is worth, `N`"},
 		&cli.StringFlag{Name: "min-worth", Value: show.Plain(decide.DefaultMinWorth), Usage: "least worth of a further look, in needless treatments, `N`"},
 		&cli.StringFlag{Name: "next-treatment", Usage: "the next planned treatment, `DATE`", DefaultText: "the next one in the record"},
 		&cli.StringFlag{Name: "supers", Usage: "whether honey supers are on `on|off`", DefaultText: "as the record says, else off"},
 		&cli.StringFlag{Name: "arrivals", Value: "none", Usage: "mites that come in from other colonies `none|few|many|N` a day"},
 	}
+	flags = append(flags, thresholdFlags()...)
 	flags = append(flags, seasonFlags()...)
 	flags = append(flags, assumptionFlags()...)
 	return append(flags, countFlags()...)
@@ -51,7 +43,7 @@ func (sh *shell) situation(c *cli.Context) (*situation, error) {
 	if err != nil {
 		return nil, err
 	}
-	typed, err := sh.counts(c)
+	typed, err := countsOfAnyDay(c)
 	if err != nil {
 		return nil, err
 	}
@@ -124,16 +116,8 @@ func (sh *shell) line(c *cli.Context, s *situation) error {
 	if err != nil {
 		return err
 	}
-	phase := s.History.Season.Phase(s.State.Day)
-	threshold, ok := decide.In(set, phase)
-	if !ok {
-		return badValue("thresholds", c.String("thresholds"), "this set has no line for the phase "+string(phase), "give one row for each phase")
-	}
-	if err := sh.ownLines(c, &threshold); err != nil {
-		return err
-	}
-	s.Threshold = threshold
-	if s.MissCost, err = number(c, "miss-cost", sh.settings.MissCost, 0.1, 100); err != nil {
+	s.Threshold, _ = decide.In(set, s.History.Season.Phase(s.State.Day)) // every set has every phase
+	if s.MissCost, err = sh.missCost(c); err != nil {
 		return err
 	}
 	if s.MinWorth, err = number(c, "min-worth", sh.settings.MinWorth, 0, 3); err != nil {
@@ -155,84 +139,6 @@ func (sh *shell) line(c *cli.Context, s *situation) error {
 		s.SupersOn = on == "on"
 	}
 	return nil
-}
-
-// thresholds reads --thresholds: the name of a set, or of a file.
-func (sh *shell) thresholds(c *cli.Context) ([]decide.Threshold, error) {
-	name := decide.DefaultThresholds
-	if v := sh.settings.Thresholds; v != nil {
-		name = *v
-	}
-	if c.IsSet("thresholds") {
-		name = c.String("thresholds")
-	}
-	if !strings.ContainsAny(name, `./\`) {
-		set, err := decide.ThresholdSet(name)
-		return set, inFlag("thresholds", err)
-	}
-	f, err := os.Open(name)
-	if err != nil {
-		return nil, err
-	}
-	defer f.Close()
-	set, err := decide.ReadThresholds(f)
-	if e, ok := err.(*decide.TableError); ok {
-		return nil, &show.Problem{File: name, Line: e.Line, Column: e.Column, What: e.Problem, Remedy: e.Remedy}
-	}
-	return set, err
-}
-
-// ownLines puts --watch and --act over the set.
-func (sh *shell) ownLines(c *cli.Context, t *decide.Threshold) error {
-	act, watch := sh.settings.Act, sh.settings.Watch
-	for name, own := range map[string]**float64{"act": &act, "watch": &watch} {
-		if c.IsSet(name) {
-			v, err := number(c, name, nil, 0.01, 100)
-			if err != nil {
-				return err
-			}
-			*own = &v
-		}
-	}
-	if act == nil && watch == nil {
-		return nil
-	}
-	if watch != nil {
-		t.Watch = *watch
-	}
-	if act != nil {
-		t.Act = *act
-	}
-	if t.Watch > t.Act {
-		if watch != nil && act != nil {
-			return &show.Problem{What: fmt.Sprintf("the line to look closer, %s, is above the line to act, %s", show.Plain(t.Watch), show.Plain(t.Act)), Remedy: "give --watch a level at or below --act"}
-		}
-		// Only one of the two was moved past the other.
-		t.Watch, t.Act = math.Min(t.Watch, t.Act), math.Max(t.Watch, t.Act)
-		if act != nil {
-			t.Watch, t.Act = *act, *act
-		}
-	}
-	t.Set, t.Source, t.Kind = "own", "your own line", "your own"
-	return nil
-}
-
-// Mites that come in from other colonies in a day. Judgements from Greatti,
-// Milani & Nazzi 1992, Exp Appl Acarol 16:279-286, and Frey & Rosenkranz 2014, J
-// Econ Entomol 107:508-515, who saw 1 to 11 a day in late summer, and up to 76
-// in a dense area in autumn.
-var arrivalWords = map[string]float64{"none": 0, "few": 2, "many": 8}
-
-func arrivals(c *cli.Context) (float64, error) {
-	v := c.String("arrivals")
-	if n, ok := arrivalWords[v]; ok {
-		return n, nil
-	}
-	n, err := parseNumber(v, 0, 1000)
-	if err != nil {
-		return 0, badValue("arrivals", v, fmt.Sprintf("%q is not a number of mites a day", v), "write none, few, many or a number from 0 to 1000")
-	}
-	return n, nil
 }
 
 // costs puts the beekeeper's own costs over the defaults.

@@ -19,6 +19,8 @@ import (
 func thresholdFlags() []cli.Flag {
 	return []cli.Flag{
 		&cli.StringFlag{Name: "thresholds", Value: decide.DefaultThresholds, Usage: "set of lines by season, `NAME|FILE`: " + strings.Join(thresholdSets(), ", ") + ", or a CSV file of your own"},
+		&cli.StringFlag{Name: "watch", Usage: "the line to look closer, `MITES` per hundred bees", DefaultText: "by season, see --thresholds"},
+		&cli.StringFlag{Name: "act", Usage: "the line to act at, `MITES` per hundred bees", DefaultText: "by season, see --thresholds"},
 		&cli.StringFlag{Name: "miss-cost", Value: show.Plain(decide.DefaultMissCost), Usage: "how many needless treatments one missed one is worth, `N`"},
 	}
 }
@@ -33,29 +35,49 @@ func thresholdSets() []string {
 	return names
 }
 
-// thresholds is the line of every phase: the set that was named, with --act or
-// the setting in its place where one was given.
+// thresholds is the line of every phase: the set that was named, with --watch
+// and --act or their settings in its place where they were given.
 func (sh *shell) thresholds(c *cli.Context) ([]decide.Threshold, error) {
-	set, err := thresholdSet(c.String("thresholds"))
+	name := c.String("thresholds")
+	if own := sh.settings.Thresholds; own != nil && !c.IsSet("thresholds") {
+		name = *own
+	}
+	set, err := thresholdSet(name)
 	if err != nil {
 		return nil, err
 	}
-	own := sh.settings.Act
-	if c.IsSet("act") {
-		v, err := number(c, "act", nil, 0.01, 100)
-		if err != nil {
-			return nil, err
+	watch, act := sh.settings.Watch, sh.settings.Act
+	for flag, own := range map[string]**float64{"watch": &watch, "act": &act} {
+		if c.IsSet(flag) {
+			v, err := number(c, flag, nil, 0.01, 100)
+			if err != nil {
+				return nil, err
+			}
+			*own = &v
 		}
-		own = &v
 	}
-	if own == nil {
+	switch {
+	case watch == nil && act == nil:
 		return set, nil
+	case watch != nil && act != nil && *watch > *act:
+		return nil, &show.Problem{What: fmt.Sprintf("the line to look closer, %s, is above the line to act, %s", show.Plain(*watch), show.Plain(*act)), Remedy: "give --watch a level at or below --act"}
 	}
 	for i := range set {
-		set[i].Act, set[i].Watch = *own, min(set[i].Watch, *own)
-		set[i].Set, set[i].Source, set[i].Kind = "own", "your own", "your own"
+		t := &set[i]
+		if act != nil {
+			t.Act, t.Watch = *act, min(t.Watch, *act)
+		}
+		if watch != nil {
+			t.Watch, t.Act = *watch, max(t.Act, *watch)
+		}
+		t.Set, t.Source, t.Kind = "own", "your own line", "your own"
 	}
 	return set, nil
+}
+
+// missCost reads --miss-cost.
+func (sh *shell) missCost(c *cli.Context) (float64, error) {
+	return number(c, "miss-cost", sh.settings.MissCost, 0.1, 100)
 }
 
 // thresholdSet is a set by its name, or the one in a file. What looks like a
