@@ -364,7 +364,7 @@ func (e *estimated) riseWarning() string {
 		return s + " Not even the arrivals you gave explain it; check the figures."
 	}
 	h := e.History
-	h.Arrivals = arrivalWords["many"]
+	h.Arrivals, _ = decide.Arrivals("many")
 	if state, err := h.On(e.State.Day); err == nil {
 		if p, err := h.Rise(state); err == nil && p >= tooSurprising {
 			return s + fmt.Sprintf(" Mites coming in from failing hives nearby, %s a day, would explain it (chance %s).", show.Plain(h.Arrivals), show.Percent(p))
