@@ -9,7 +9,7 @@ import (
 
 // law is how the mites of one count depend on u = ln θ + ln(shared factor):
 // scale·e^u + add are expected, with the spread of a negative binomial of the
-// given size (infinite for Poisson; add needs that).
+// given size (infinite for Poisson).
 type law struct {
 	scale, size, add float64
 }
@@ -31,6 +31,9 @@ func (l law) curve(y, first, last int) curve {
 	at := func(x, ex float64) float64 {
 		m := l.scale * ex
 		switch {
+		case !poisson && l.add > 0:
+			t := (m + l.add) / l.size
+			return math.Exp(constant + Y*math.Log(t) - (Y+l.size)*math.Log1p(t))
 		case !poisson:
 			t := m / l.size
 			return math.Exp(constant + Y*(x+logScale-math.Log(l.size)) - (Y+l.size)*math.Log1p(t))
