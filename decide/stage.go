@@ -26,21 +26,23 @@ type Parameter struct {
 //go:embed rates.csv
 var ratesCSV string
 
-var parameterTable = readParameters()
+var parameterTable = readParameters(ratesCSV)
 
 // Parameters lists the figures of the model with their sources.
 func Parameters() []Parameter { return slices.Clone(parameterTable) }
 
-func readParameters() []Parameter {
+func readParameters(table string) []Parameter {
 	var out []Parameter
-	for _, r := range embedded(ratesCSV) {
+	for _, r := range embedded(table) {
 		out = append(out, Parameter{r["name"], r["unit"], r["meaning"], mustNumber(r["value"]), r["source"], r["kind"]})
 	}
 	return out
 }
 
-func parameter(name string) float64 {
-	for _, p := range parameterTable {
+func parameter(name string) float64 { return find(parameterTable, name) }
+
+func find(table []Parameter, name string) float64 {
+	for _, p := range table {
 		if p.Name == name {
 			return p.Value
 		}
