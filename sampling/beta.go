@@ -51,6 +51,3 @@ func (b Beta) Mode() float64 {
 func (b Beta) Quantile(p float64) float64 {
 	return numeric.BetaQuantile(b.Alpha, b.Beta, p, numeric.Lower)
 }
-
-// Rest is the distribution of the share that is left, one minus this one.
-func (b Beta) Rest() Beta { return Beta{b.Beta, b.Alpha} }
