@@ -46,9 +46,11 @@ type brute struct {
 }
 
 func newBrute(a Assumptions, likelihood func(theta float64) float64) brute {
-	const n = 330
-	lo, hi := math.Log(5e-6), math.Log(4.0)
-	step := (hi - lo) / n
+	return newBruteOver(a, math.Log(5e-6), math.Log(4.0), 330, likelihood)
+}
+
+func newBruteOver(a Assumptions, lo, hi float64, n int, likelihood func(theta float64) float64) brute {
+	step := (hi - lo) / float64(n)
 	var b brute
 	sum, before := 0.0, 0.0
 	for i := range n {
