@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -96,7 +97,6 @@ func (sh *shell) choose(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	s.NoKill, s.NoRoll = c.Bool("no-kill"), c.Bool("no-roll")
 	found, err := choiceOf(s)
 	if err != nil {
 		return err
@@ -275,7 +275,7 @@ func cutWords(c decide.Call) string {
 }
 
 func (f *chosen) warnings() []string {
-	var out []string
+	out := slices.Clone(f.unread)
 	if f.Advised != nil && f.Advised.count.Method == sampling.Roll {
 		out = append(out, "A sugar roll needs dry bees. On a damp day, or in a strong honey flow, use --no-roll.")
 	}

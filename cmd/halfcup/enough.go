@@ -84,18 +84,18 @@ func (sh *shell) enough(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	s.NoKill, s.NoRoll = c.Bool("no-kill"), c.Bool("no-roll")
 	found, err := enoughOf(s)
 	if err != nil {
 		return err
 	}
 	return sh.write(answer{
-		schema:  "halfcup.enough/1",
-		json:    found,
-		csv:     found.csv(),
-		text:    func(w io.Writer) { found.print(w, sh.page) },
-		explain: found.explain(),
-		closing: found.closing(),
+		schema:   "halfcup.enough/1",
+		json:     found,
+		csv:      found.csv(),
+		text:     func(w io.Writer) { found.print(w, sh.page) },
+		warnings: found.unread,
+		explain:  found.explain(),
+		closing:  found.closing(),
 	})
 }
 

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -324,7 +325,7 @@ const (
 )
 
 func (e *estimated) warnings(today sampling.Date) []string {
-	var out []string
+	out := slices.Clone(e.unread)
 	for i, c := range e.counts {
 		j := e.Counts[i]
 		name := e.name(c)

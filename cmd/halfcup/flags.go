@@ -56,9 +56,13 @@ func badValue(name, value, what, remedy string) error {
 	return inFlag(name, &sampling.SyntaxError{Input: value, Length: max(len(value), 1), Problem: what, Remedy: remedy})
 }
 
-// choice reads a flag that takes one of a few words.
+// choice reads a flag that takes one of a few words. For a command that does not
+// have the flag it is the first of them.
 func choice(c *cli.Context, name string, words ...string) (string, error) {
 	v := c.String(name)
+	if v == "" && !c.IsSet(name) {
+		return words[0], nil
+	}
 	for _, w := range words {
 		if v == w {
 			return v, nil

@@ -12,6 +12,7 @@ import (
 
 	"halfcup/cmd/halfcup/internal/fieldlog"
 	"halfcup/cmd/halfcup/internal/show"
+	"halfcup/decide"
 	"halfcup/sampling"
 )
 
@@ -48,6 +49,10 @@ func logAddCommand(sh *shell) *cli.Command {
 			if sh.explain { // before anything is written, not after
 				return nothingToExplain()
 			}
+			r, err := sh.rules(c)
+			if err != nil {
+				return err
+			}
 			events, err := sh.readEvents(c)
 			if err != nil {
 				return err
@@ -56,12 +61,14 @@ func logAddCommand(sh *shell) *cli.Command {
 			if err != nil {
 				return refused(err)
 			}
+			now := sh.colonyNow(r, a)
 			return sh.write(answer{
 				schema:   "halfcup.log-add/1",
-				json:     sh.addedJSON(a),
+				json:     sh.addedJSON(a, now),
 				csv:      loggedCSV(a.Events),
-				text:     func(w io.Writer) { sh.tellAdded(w, a) },
-				warnings: sh.addedWarnings(a),
+				text:     func(w io.Writer) { sh.tellAdded(w, a, now) },
+				warnings: append(sh.addedWarnings(a), now.warnings...),
+				closing:  now.closing,
 			})
 		},
 	}
@@ -266,10 +273,71 @@ type added struct {
 	File    string        `json:"file"`
 	Created bool          `json:"created"`
 	Rows    []loggedEvent `json:"rows"`
+	Now     []nowJSON     `json:"now"` // the colonies as they stand with the new rows
 }
 
-func (sh *shell) addedJSON(a fieldlog.Appended) added {
-	out := added{File: a.Record.Path, Created: a.Created}
+// nowJSON is a colony as it stands today.
+type nowJSON struct {
+	Yard       *string          `json:"yard"`
+	Colony     string           `json:"colony"`
+	Estimate   sampling.Summary `json:"estimate"`
+	ChanceOver chancesJSON      `json:"chance_over"`
+	judgedJSON
+}
+
+// standing is what the record says of the colonies that rows were added for.
+type standing struct {
+	colonies []nowJSON
+	warnings []string
+	closing  string
+}
+
+// colonyNow judges the colonies of the new rows. The rows are written by now,
+// so that nothing here may fail: what cannot be told is a warning.
+func (sh *shell) colonyNow(r rules, a fieldlog.Appended) standing {
+	var out standing
+	var done []fieldlog.Colony
+	for _, e := range a.Events {
+		if slices.Contains(done, fieldlog.Of(e)) {
+			continue
+		}
+		done = append(done, fieldlog.Of(e))
+		j, s, err := judgeColony(r, a.Record, e, sh.today)
+		if err != nil {
+			out.warnings = append(out.warnings, fmt.Sprintf("The row is written, but %s cannot be judged: %v.", e.Colony, err))
+			continue
+		}
+		out.warnings = append(out.warnings, s.unread...)
+		out.colonies = append(out.colonies, nowJSON{said(e.Yard), e.Colony, s.State.Known.Summary(nowLevel), chancesJSON{j.OverWatch, j.OverAct}, s.judged(j)})
+		out.closing = s.toDo(j)
+	}
+	if len(out.colonies) > 1 {
+		out.closing = ""
+	}
+	return out
+}
+
+// nowLevel is the level of the interval told after a row was written.
+const nowLevel = 0.9
+
+func judgeColony(r rules, rec *fieldlog.Record, e fieldlog.Event, day sampling.Date) (decide.Judgement, *situation, error) {
+	s, err := r.colony(rec, e.Yard, e.Colony, day)
+	if err != nil {
+		return decide.Judgement{}, nil, err
+	}
+	j, err := s.Judge()
+	return j, s, err
+}
+
+func (n nowJSON) words() string {
+	s := n.Estimate
+	f := show.Levels(s.Low, s.High, s.Low, s.Median, s.High)
+	return fmt.Sprintf("%s now: about %s mites per hundred bees (%s to %s), over %s with a chance of %s; %s.",
+		n.Colony, f[1], f[0], f[2], show.Plain(n.Threshold.Act), show.Percent(n.ChanceOver.Act), n.Verdict.Call)
+}
+
+func (sh *shell) addedJSON(a fieldlog.Appended, now standing) added {
+	out := added{File: a.Record.Path, Created: a.Created, Now: append([]nowJSON{}, now.colonies...)}
 	for _, e := range a.Events {
 		out.Rows = append(out.Rows, sh.logged(e))
 	}
@@ -277,13 +345,19 @@ func (sh *shell) addedJSON(a fieldlog.Appended) added {
 }
 
 // tellAdded says back what was written, as the record reads it.
-func (sh *shell) tellAdded(w io.Writer, a fieldlog.Appended) {
+func (sh *shell) tellAdded(w io.Writer, a fieldlog.Appended, now standing) {
 	where := "Written to " + a.Record.Path
 	if a.Created {
 		where = "Written to " + a.Record.Path + ", a new record"
 	}
 	fmt.Fprint(w, sh.page.Wrap(where+":", 0))
 	fmt.Fprint(w, sh.page.Table(sh.eventTable(a.Events)))
+	for i, n := range now.colonies {
+		if i == 0 {
+			fmt.Fprintln(w)
+		}
+		fmt.Fprint(w, sh.page.Hang(n.words(), 0, 2))
+	}
 }
 
 // addedWarnings says what is odd about the new rows in the season so far, and

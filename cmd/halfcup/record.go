@@ -2,6 +2,7 @@ package main
 
 import (
 	"errors"
+	"fmt"
 	"io/fs"
 	"slices"
 
@@ -37,6 +38,10 @@ type seasonOf struct {
 	SupersOn bool
 	Planned  sampling.Date // the next treatment of the days to come
 	Died     sampling.Date // zero when it lives
+
+	// Unread are the counts that say nothing of the colony as they stand in the
+	// record, a sentence each.
+	Unread []string
 }
 
 // historyOf turns the events of one colony into a history that starts from
@@ -93,9 +98,15 @@ func historyOf(rec *fieldlog.Record, yard, colony string, base decide.History, d
 	}
 	var counts []pairedCount
 	for _, e := range events {
-		if e.Kind == fieldlog.Count && e.Date <= day {
-			counts = append(counts, pairedCount{s.countOf(rec, e), e.Pair})
+		if e.Kind != fieldlog.Count || e.Date > day {
+			continue
 		}
+		c := s.countOf(rec, e)
+		if _, err := s.Assumptions.Likelihood(c); err != nil {
+			s.Unread = append(s.Unread, fmt.Sprintf("%s:%d: this count is left out: %v.", rec.Path, e.Line, err))
+			continue
+		}
+		counts = append(counts, pairedCount{c, e.Pair})
 	}
 	s.Counts = sameBees(counts)
 	return s, nil

@@ -13,14 +13,10 @@ func situationFlags() []cli.Flag {
 	flags := []cli.Flag{
 		&cli.StringFlag{Name: "colony", Usage: "take the colony `NAME` from the record, as it is today"},
 		&cli.StringFlag{Name: "yard", Usage: "its yard, `NAME`, when two yards have a colony of that name"},
-		&cli.StringFlag{Name: "min-worth", Value: show.Plain(decide.DefaultMinWorth), Usage: "least worth of a further look, in needless treatments, `N`"},
 		&cli.StringFlag{Name: "next-treatment", Usage: "the next planned treatment, `DATE`", DefaultText: "the next one in the record"},
 		&cli.StringFlag{Name: "supers", Usage: "whether honey supers are on `on|off`", DefaultText: "as the record says, else off"},
-		&cli.StringFlag{Name: "arrivals", Value: "none", Usage: "mites that come in from other colonies `none|few|many|N` a day"},
 	}
-	flags = append(flags, thresholdFlags()...)
-	flags = append(flags, seasonFlags()...)
-	flags = append(flags, assumptionFlags()...)
+	flags = append(flags, rulesFlags()...)
 	return append(flags, countFlags()...)
 }
 
@@ -29,17 +25,14 @@ func situationFlags() []cli.Flag {
 type situation struct {
 	decide.Situation
 	basis
-	died sampling.Date // zero when the colony lives
+	died   sampling.Date // zero when the colony lives
+	unread []string      // counts of the record that were left out, a sentence each
 }
 
 // situation reads the flags of situationFlags, the counts on the line and, when
 // a colony is named, the record.
 func (sh *shell) situation(c *cli.Context) (*situation, error) {
-	a, err := sh.assumptions(c)
-	if err != nil {
-		return nil, err
-	}
-	season, err := sh.season(c)
+	r, err := sh.rules(c)
 	if err != nil {
 		return nil, err
 	}
@@ -47,10 +40,7 @@ func (sh *shell) situation(c *cli.Context) (*situation, error) {
 	if err != nil {
 		return nil, err
 	}
-	base := seasonOf{History: decide.History{Assumptions: a.Assumptions, Season: season, Rates: decide.DefaultRates()}}
-	if base.Arrivals, err = arrivals(c); err != nil {
-		return nil, err
-	}
+	h := seasonOf{History: r.blank}
 	day := sh.today
 	if c.IsSet("colony") {
 		rec, err := sh.record()
@@ -60,7 +50,7 @@ func (sh *shell) situation(c *cli.Context) (*situation, error) {
 		if rec == nil {
 			return nil, &show.Problem{What: "there is no record " + sh.logFile + " to find a colony in", Remedy: "begin one with halfcup log add, or name it with --log"}
 		}
-		if base, err = historyOf(rec, c.String("yard"), c.String("colony"), base.History, day); err != nil {
+		if h, err = historyOf(rec, c.String("yard"), c.String("colony"), r.blank, day); err != nil {
 			return nil, err
 		}
 	} else if latest := latestDay(typed); !latest.IsZero() {
@@ -68,28 +58,23 @@ func (sh *shell) situation(c *cli.Context) (*situation, error) {
 	}
 	for _, count := range typed {
 		if count.Method.Kind() == sampling.BeeSample {
-			if _, _, err := a.BeesOf(count); err != nil {
+			if _, _, err := r.BeesOf(count); err != nil {
 				return nil, err // before it is given a date it was not typed with
 			}
 		}
 		if count.Date.IsZero() {
 			count.Date = day
 		}
-		base.Counts = append(base.Counts, count)
+		h.Counts = append(h.Counts, count)
 	}
-	s := &situation{basis: a, died: base.Died, Situation: decide.Situation{
-		History: base.History, Costs: sh.settings.costs(), NextTreatment: base.Planned, SupersOn: base.SupersOn,
-	}}
-	if s.State, err = base.On(day); err != nil {
+	s, err := r.situationOf(h, day)
+	if err != nil {
 		return nil, err
 	}
-	if len(typed) > 0 {
+	if len(typed) > 0 && s.Hive.AdultBees == 0 {
 		s.Hive = typed[len(typed)-1].Hive
 	}
-	if base.AdultBees > 0 {
-		s.Hive.AdultBees = base.AdultBees
-	}
-	return s, sh.line(c, s)
+	return s, sh.schedule(c, s)
 }
 
 // latestDay is the day of the last dated count, zero when none has a date.
@@ -110,19 +95,9 @@ func (s *situation) name(c sampling.Count) string {
 	return c.String()
 }
 
-// line reads what the colony is held against, and the schedule.
-func (sh *shell) line(c *cli.Context, s *situation) error {
-	set, err := sh.thresholds(c)
-	if err != nil {
-		return err
-	}
-	s.Threshold, _ = decide.In(set, s.History.Season.Phase(s.State.Day)) // every set has every phase
-	if s.MissCost, err = sh.missCost(c); err != nil {
-		return err
-	}
-	if s.MinWorth, err = number(c, "min-worth", sh.settings.MinWorth, 0, 3); err != nil {
-		return err
-	}
+// schedule reads --next-treatment and --supers, which beat the record.
+func (sh *shell) schedule(c *cli.Context, s *situation) error {
+	var err error
 	if c.IsSet("next-treatment") {
 		if s.NextTreatment, err = date(c, "next-treatment"); err != nil {
 			return err

@@ -38,9 +38,12 @@ func thresholdSets() []string {
 // thresholds is the line of every phase: the set that was named, with --watch
 // and --act or their settings in its place where they were given.
 func (sh *shell) thresholds(c *cli.Context) ([]decide.Threshold, error) {
-	name := c.String("thresholds")
-	if own := sh.settings.Thresholds; own != nil && !c.IsSet("thresholds") {
+	name := decide.DefaultThresholds
+	if own := sh.settings.Thresholds; own != nil {
 		name = *own
+	}
+	if c.IsSet("thresholds") {
+		name = c.String("thresholds")
 	}
 	set, err := thresholdSet(name)
 	if err != nil {
