@@ -126,7 +126,9 @@ func countLaw(mean, size float64, n int) counts {
 	for y := top + 1; y < len(chance); y++ {
 		chance[y] = chance[y-1] * ratio(float64(y))
 	}
-	for y := len(chance); chance[y-1] > 1e-20*chance[n]; y++ {
+	// The second bound is for laws wholly below n: the smallest number there is
+	// times a ratio over a half rounds to itself, for ever.
+	for y := len(chance); chance[y-1] > 1e-20*chance[n] && chance[y-1] > 1e-300; y++ {
 		chance = append(chance, chance[y-1]*ratio(float64(y)))
 	}
 	atLeast := make([]float64, n+1)

@@ -370,3 +370,13 @@ func TestTallyRefuses(t *testing.T) {
 		t.Error("a scoop without bees was taken")
 	}
 }
+
+// A law that has all but ended long before n must not be followed for ever.
+func TestCountLawEnds(t *testing.T) {
+	for _, size := range []float64{0.3, 4, math.Inf(1)} {
+		law := countLaw(0.785, size, 2527)
+		if got := law.atLeast[0]; !within(got, 1, 1e-12) {
+			t.Errorf("size %v: the chances sum to %v", size, got)
+		}
+	}
+}
