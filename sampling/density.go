@@ -119,16 +119,24 @@ func (d Density) Plus(a float64) Density {
 		return d
 	}
 	cum := d.cumulative()
-	v := make([]float64, gridNodes)
+	mass := make([]float64, gridNodes)
 	below := 0.0
-	for i := range v {
+	for i := range mass {
 		edge := math.Exp(nodeAt(i)+gridStep/2) - a
 		above := 0.0
 		if edge > 0 {
 			above = d.cdf(cum, math.Log(edge))
 		}
-		v[i] = above - below
+		mass[i] = math.Max(0, above-below)
 		below = above
+	}
+	// The mean over a cell is the height at its node blurred by the width of
+	// the cell; taking its curvature off undoes that to the fourth power of
+	// the step.
+	v := make([]float64, gridNodes)
+	for i, m := range mass {
+		curvature := mass[max(i-1, 0)] - 2*m + mass[min(i+1, gridNodes-1)]
+		v[i] = math.Max(0, m-curvature/24)
 	}
 	out, err := normalised(v)
 	if err != nil {
