@@ -13,7 +13,7 @@ import (
 func Sources() []sampling.Source {
 	number := func(v float64) string { return strconv.FormatFloat(v, 'g', -1, 64) }
 	var out []sampling.Source
-	for _, p := range slices.Concat(parameterTable, efficacyTable) {
+	for _, p := range slices.Concat(parameterTable, efficacyTable, yardFigures) {
 		out = append(out, sampling.Source{Name: p.Name, Value: number(p.Value), Unit: p.Unit, What: p.Meaning, Source: p.Source, Kind: p.Kind})
 	}
 	for _, p := range phaseTable {
