@@ -133,6 +133,9 @@ func (h History) carry(s State, from, to sampling.Date) (sampling.Density, error
 		return d, err
 	}
 	m.Variance += variance
+	if h.Flat {
+		return m.Carry(d), nil
+	}
 	return m.Apply(d), nil
 }
 

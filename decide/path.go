@@ -69,8 +69,13 @@ func QueenCaged(from, to sampling.Date) BroodBreak {
 type Move struct{ Shift, Variance, Arrivals float64 }
 
 // Apply moves a density of mites per adult bee.
-func (m Move) Apply(d sampling.Density) sampling.Density {
-	return d.Moved(sampling.NormalKernel(m.Shift, math.Sqrt(max(m.Variance, 0)))).Plus(m.Arrivals)
+func (m Move) Apply(d sampling.Density) sampling.Density { return m.blur(d).Plus(m.Arrivals) }
+
+// Carry moves a curve that began flat, and so is a likelihood.
+func (m Move) Carry(d sampling.Density) sampling.Density { return m.blur(d).Lifted(m.Arrivals) }
+
+func (m Move) blur(d sampling.Density) sampling.Density {
+	return d.Moved(sampling.NormalKernel(m.Shift, math.Sqrt(max(m.Variance, 0))))
 }
 
 // Path is one run of the model of mite growth through a colony's record, from
