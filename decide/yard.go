@@ -86,18 +86,11 @@ type YardGroup struct {
 	Others, Colonies []sampling.Density
 
 	Forecast sampling.Density // of one more colony that nobody has counted
-	Middle   Range            // e^μ, in mites per hundred bees
+	Typical  Range            // e^μ, in mites per hundred bees
 	Spread   Range            // σ
 
 	likelihoods []sampling.Likelihood // of each member's own record
 	cells       []yardCell
-}
-
-// Range is a middle value and equal-tailed limits.
-type Range struct {
-	Median float64 `json:"median"`
-	Low    float64 `json:"low"`
-	High   float64 `json:"high"`
 }
 
 // yardCell is one pair of μ and σ.
@@ -165,8 +158,8 @@ func (g *YardGroup) fit(prior YardPrior, level float64) error {
 		return err
 	}
 	overMu, overLnSigma := table.marginals()
-	g.Middle = table.mu.limits(overMu, level)
-	g.Middle.Median, g.Middle.Low, g.Middle.High = 100*g.Middle.Median, 100*g.Middle.Low, 100*g.Middle.High
+	g.Typical = table.mu.limits(overMu, level)
+	g.Typical.Middle, g.Typical.Low, g.Typical.High = 100*g.Typical.Middle, 100*g.Typical.Low, 100*g.Typical.High
 	g.Spread = table.lnSigma.limits(overLnSigma, level)
 
 	var populations []sampling.Density

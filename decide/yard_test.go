@@ -55,8 +55,8 @@ func yardRows(t testing.TB, path ...string) []yardRow {
 	return rows
 }
 
-// washed is what a wash by itself says of a colony.
-func washed(t testing.TB, a sampling.Assumptions, mites int, bees float64) sampling.Density {
+// recordOf is what a wash by itself says of a colony.
+func recordOf(t testing.TB, a sampling.Assumptions, mites int, bees float64) sampling.Density {
 	t.Helper()
 	l, err := a.Likelihood(sampling.Count{Method: sampling.Wash, Mites: mites, Amount: sampling.Amount{Value: bees, Unit: sampling.Bees}})
 	if err != nil {
@@ -83,7 +83,7 @@ func openYard(t testing.TB, a sampling.Assumptions, washes []yardRow, yard, visi
 	t.Helper()
 	for _, w := range washes {
 		if w["yard"] == yard && w["visit"] == visit {
-			members = append(members, decide.Member{Known: washed(t, a, int(w.number(t, "mites")), w.number(t, "bees"))})
+			members = append(members, decide.Member{Known: recordOf(t, a, int(w.number(t, "mites")), w.number(t, "bees"))})
 		}
 	}
 	return members
@@ -113,10 +113,10 @@ func TestYardsAgainstSums(t *testing.T) {
 			}
 		}
 		g := y.Groups[0]
-		for what, pair := range map[string][2]float64{"mu": {g.Middle.Median, want.number(t, "mu")}, "mu_low": {g.Middle.Low, want.number(t, "mu_low")}, "mu_high": {g.Middle.High, want.number(t, "mu_high")}} {
+		for what, pair := range map[string][2]float64{"mu": {g.Typical.Middle, want.number(t, "mu")}, "mu_low": {g.Typical.Low, want.number(t, "mu_low")}, "mu_high": {g.Typical.High, want.number(t, "mu_high")}} {
 			relative(what, pair[0], 100*math.Exp(pair[1]), 1e-3)
 		}
-		relative("sigma", g.Spread.Median, want.number(t, "sigma"), 1e-3)
+		relative("sigma", g.Spread.Middle, want.number(t, "sigma"), 1e-3)
 		relative("sigma_low", g.Spread.Low, want.number(t, "sigma_low"), 1e-3)
 		relative("sigma_high", g.Spread.High, want.number(t, "sigma_high"), 1e-3)
 		relative("new_median", g.Forecast.Quantile(0.5), want.number(t, "new_median"), 1e-4)
@@ -173,11 +173,11 @@ func TestYardsAgainstMaximumLikelihood(t *testing.T) {
 		name := ml["yard"] + " " + ml["visit"]
 		mu, sigma := ml.number(t, "mu"), ml.number(t, "sigma")
 		g := newYard(t, openYard(t, sampling.DefaultAssumptions(), washes, ml["yard"], ml["visit"]), 0.95).Groups[0]
-		if !(g.Spread.Median < sigma && sigma < g.Spread.High) {
+		if !(g.Spread.Middle < sigma && sigma < g.Spread.High) {
 			t.Errorf("%s: sigma %v, by maximum likelihood %v", name, g.Spread, sigma)
 		}
-		if at := 100 * math.Exp(mu); !(g.Middle.Low < at && at < g.Middle.High) {
-			t.Errorf("%s: middle %v, by maximum likelihood %v", name, g.Middle, at)
+		if at := 100 * math.Exp(mu); !(g.Typical.Low < at && at < g.Typical.High) {
+			t.Errorf("%s: middle %v, by maximum likelihood %v", name, g.Typical, at)
 		}
 
 		bare, err := decide.NewYard(openYard(t, sharp, washes, ml["yard"], ml["visit"]), wide, 0.95)
@@ -185,10 +185,10 @@ func TestYardsAgainstMaximumLikelihood(t *testing.T) {
 			t.Fatal(err)
 		}
 		g = bare.Groups[0]
-		if off := (math.Log(g.Middle.Median/100) - mu) / ml.number(t, "se_mu"); math.Abs(off) > 1./3 {
+		if off := (math.Log(g.Typical.Middle/100) - mu) / ml.number(t, "se_mu"); math.Abs(off) > 1./3 {
 			t.Errorf("%s: mu is %.2f standard errors off maximum likelihood", name, off)
 		}
-		if off := (g.Spread.Median - sigma) / ml.number(t, "se_sigma"); math.Abs(off) > 1./3 {
+		if off := (g.Spread.Middle - sigma) / ml.number(t, "se_sigma"); math.Abs(off) > 1./3 {
 			t.Errorf("%s: sigma is %.2f standard errors off maximum likelihood", name, off)
 		}
 		each := bare.Colonies()
@@ -218,7 +218,7 @@ func drawYard(r *rapid.T, t testing.TB) []decide.Member {
 	for i := range members {
 		members[i] = decide.Member{Known: sampling.Flat(), Group: rapid.SampledFrom([]string{"", "treated"}).Draw(r, "group")}
 		if rapid.Float64Range(0, 1).Draw(r, "counted") < 0.7 {
-			members[i].Known = washed(t, sampling.DefaultAssumptions(), rapid.IntRange(0, 40).Draw(r, "mites"), 300)
+			members[i].Known = recordOf(t, sampling.DefaultAssumptions(), rapid.IntRange(0, 40).Draw(r, "mites"), 300)
 		}
 	}
 	return members
@@ -282,7 +282,7 @@ func TestYardOfOne(t *testing.T) {
 	for _, mites := range []int{-1, 0, 1, 6, 40} {
 		alone, want := sampling.Flat(), prior
 		if mites >= 0 {
-			alone = washed(t, sampling.DefaultAssumptions(), mites, 300)
+			alone = recordOf(t, sampling.DefaultAssumptions(), mites, 300)
 			var err error
 			if want, err = prior.Times(alone.Likelihood()); err != nil {
 				t.Fatal(err)
@@ -338,7 +338,7 @@ func TestYardsFromThePrior(t *testing.T) {
 			}
 			members[i].Known = sampling.Flat()
 			if bees := []float64{0, 100, 300}[i%3]; bees > 0 {
-				members[i].Known = washed(t, a, poisson(r, bees*truth[i]*frameFactor(r)), bees)
+				members[i].Known = recordOf(t, a, poisson(r, bees*truth[i]*frameFactor(r)), bees)
 			}
 		}
 		y := newYard(t, members, 0.9)
@@ -356,7 +356,7 @@ func TestYardsFromThePrior(t *testing.T) {
 			shareHeld++
 		}
 		// Naive: colonies not counted, each alone, by the bare middle of the rest.
-		if 100*truth[0] <= y.Groups[0].Middle.High && 100*truth[0] >= y.Groups[0].Middle.Low {
+		if 100*truth[0] <= y.Groups[0].Typical.High && 100*truth[0] >= y.Groups[0].Typical.Low {
 			aloneHeld++
 		}
 	}
@@ -414,7 +414,7 @@ func TestNaiveYards(t *testing.T) {
 		if i == 5 {
 			bees = 100
 		}
-		members = append(members, decide.Member{Known: washed(t, a, mites, bees)})
+		members = append(members, decide.Member{Known: recordOf(t, a, mites, bees)})
 		bare += float64(mites) / bees / float64(len(counts)+1)
 	}
 	members = append(members, decide.Member{Known: sampling.Flat()})
@@ -445,7 +445,7 @@ func TestNaiveYards(t *testing.T) {
 	// The share over the line is not the share of the bare figures, and the
 	// colonies being uncertain it has limits.
 	share := y.ShareOver(0.04, 0.9)
-	if !(share.Low < share.Median && share.Median < share.High) {
+	if !(share.Low < share.Middle && share.Middle < share.High) {
 		t.Errorf("share over: %+v", share)
 	}
 }
@@ -458,8 +458,8 @@ func TestMeanAgainstSums(t *testing.T) {
 		name    string
 		members []decide.Member
 	}{
-		{"both counted", []decide.Member{{Known: washed(t, sampling.DefaultAssumptions(), 3, 300)}, {Known: washed(t, sampling.DefaultAssumptions(), 20, 300)}}},
-		{"none and few", []decide.Member{{Known: washed(t, sampling.DefaultAssumptions(), 0, 300)}, {Known: washed(t, sampling.DefaultAssumptions(), 2, 300)}}},
+		{"both counted", []decide.Member{{Known: recordOf(t, sampling.DefaultAssumptions(), 3, 300)}, {Known: recordOf(t, sampling.DefaultAssumptions(), 20, 300)}}},
+		{"none and few", []decide.Member{{Known: recordOf(t, sampling.DefaultAssumptions(), 0, 300)}, {Known: recordOf(t, sampling.DefaultAssumptions(), 2, 300)}}},
 	} {
 		// Every second node of the grid is enough for these smooth curves.
 		var levels []float64
@@ -526,11 +526,11 @@ func TestGroups(t *testing.T) {
 	a := sampling.DefaultAssumptions()
 	var apart, together []decide.Member
 	for _, mites := range []int{15, 22, 18, 12} {
-		apart = append(apart, decide.Member{Known: washed(t, a, mites, 300)})
+		apart = append(apart, decide.Member{Known: recordOf(t, a, mites, 300)})
 	}
 	apart = append(apart, decide.Member{Known: sampling.Flat()})
 	for range 6 {
-		apart = append(apart, decide.Member{Known: washed(t, a, 0, 300), Group: "treated"})
+		apart = append(apart, decide.Member{Known: recordOf(t, a, 0, 300), Group: "treated"})
 	}
 	apart = append(apart, decide.Member{Known: sampling.Flat(), Group: "treated"})
 	for _, m := range apart {
@@ -657,7 +657,7 @@ func TestYardErrors(t *testing.T) {
 func BenchmarkYardOf200(b *testing.B) {
 	members := make([]decide.Member, 200)
 	for i := range members {
-		members[i].Known = washed(b, sampling.DefaultAssumptions(), i%23, 300)
+		members[i].Known = recordOf(b, sampling.DefaultAssumptions(), i%23, 300)
 	}
 	for b.Loop() {
 		y := newYard(b, members, 0.9)
