@@ -48,21 +48,9 @@ func (p Prior) Density() Density {
 // Normal is the density under which ln θ is normal.
 func Normal(mean, sd float64) Density {
 	v := make([]float64, gridNodes)
-	// From the node nearest to the mean outwards. The ratio of one node to the
-	// one before falls by the same factor at every step, so no more than a few
-	// exponentials are needed; a yard needs a thousand of these curves.
-	middle := min(max(int(math.Round((mean-gridLow)/gridStep)), 0), gridNodes-1)
-	z, step := (nodeAt(middle)-mean)/sd, gridStep/sd
-	factor := math.Exp(-step * step)
-	at, ratio := math.Exp(-z*z/2), math.Exp(-step*(z+step/2))
-	for i := middle; i < gridNodes; i++ {
-		v[i] = at
-		at, ratio = at*ratio, ratio*factor
-	}
-	at, ratio = math.Exp(-z*z/2), math.Exp(step*(z-step/2))
-	for i := middle; i >= 0; i-- {
-		v[i] = at
-		at, ratio = at*ratio, ratio*factor
+	for i := range v {
+		z := (nodeAt(i) - mean) / sd
+		v[i] = math.Exp(-z * z / 2)
 	}
 	d, err := normalised(v)
 	if err != nil { // so far off the grid that nothing is left of it
