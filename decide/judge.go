@@ -143,18 +143,15 @@ func (s Situation) nextLook(j Judgement) (sampling.Date, error) {
 	if s.History.Season.Phase(day) == Broodless {
 		latest = latestInPause
 	}
-	stakes := s.Stakes()
-	stakes.DaysExposed = fullExposure
-	for d := day + soonestLook; d < day+latest; d++ {
-		known, err := s.State.Forecast(d)
-		if err != nil {
-			return 0, err
-		}
-		if stakes.Regret(known).Treats() {
-			return d, nil
-		}
+	days, err := s.State.Ahead(int(latest), s.act)
+	if err != nil {
+		return 0, err
 	}
-	return day + latest, nil
+	on, err := RegretDay(days[soonestLook:], s.MissCost)
+	if on.IsZero() {
+		on = day + latest
+	}
+	return on, err
 }
 
 // lastTreated is the day of the last treatment up to a day, zero when there is

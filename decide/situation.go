@@ -11,7 +11,8 @@ import (
 type Situation struct {
 	History   History
 	State     State
-	Threshold Threshold
+	Threshold Threshold   // the line of the day
+	Lines     []Threshold // the line of every phase, for forecasts; nil when it is Threshold all year
 
 	MissCost float64 // see Stakes
 	MinWorth float64 // least net worth of a look that is advised, in needless treatments
@@ -35,6 +36,14 @@ func (s Situation) Stakes() Stakes {
 		days = float64(s.NextTreatment - s.State.Day)
 	}
 	return Stakes{Act: s.Threshold.Act, MissCost: s.MissCost, DaysExposed: math.Min(days, fullExposure)}
+}
+
+// act is the line of a day, in mites per hundred bees.
+func (s Situation) act(day sampling.Date) float64 {
+	if t, ok := In(s.Lines, s.History.Season.Phase(day)); ok {
+		return t.Act
+	}
+	return s.Threshold.Act
 }
 
 // counted reports whether anyone ever looked.

@@ -20,11 +20,13 @@ func forecastCommand(sh *shell) *cli.Command {
 		Name:      "forecast",
 		Category:  groupSeason,
 		Usage:     "how the mites of a colony will go on",
-		ArgsUsage: "COUNT...",
+		ArgsUsage: "[COUNT...]",
 		UsageText: "halfcup forecast wash:4/300@2026-07-01 --treat 2026-08-15:oxalic-vapour",
 		Description: "Carries what the counts say through the coming weeks: mites breed, bees come and go with the season, and mites arrive from other colonies. " +
-			"A count without a date is of today. The counts may be of different days. A planned treatment is DATE:TREATMENT and may be given several times.",
+			"A count without a date is of today. The counts may be of different days; with --colony those of the record come first, and its treatments count as well. A planned treatment is DATE:TREATMENT and may be given several times.",
 		Flags: slices.Concat([]cli.Flag{
+			&cli.StringFlag{Name: "colony", Usage: "take the colony `NAME` from the record"},
+			&cli.StringFlag{Name: "yard", Usage: "its yard, `NAME`, when two yards have a colony of that name"},
 			&cli.StringFlag{Name: "days", Value: "56", Usage: "how far to look ahead, `DAYS`"},
 			&cli.StringFlag{Name: "arrivals", Value: "few", Usage: "mites a day that come from other colonies, `none|few|many` or a number: few is 2, many is 8; beside a collapsing colony it can be 75"},
 			&cli.StringSliceFlag{Name: "treat", Usage: "a treatment given or planned, `DATE:TREATMENT`, may be repeated"},
@@ -88,15 +90,14 @@ func treatmentDays(c *cli.Context) ([]decide.TreatmentDay, error) {
 
 // forecasted is everything the answer is written from.
 type forecasted struct {
-	today    sampling.Date
-	counts   []sampling.Count
-	basis    basis
-	history  decide.History
-	state    decide.State
-	set      []decide.Threshold
-	missCost float64
-	level    float64
-	limits   [3][]float64 // low, middle and high of each day, per hundred
+	today   sampling.Date
+	counts  []sampling.Count
+	rules   rules
+	history decide.History
+	state   decide.State
+	unread  []string // counts of the record that were left out, a sentence each
+	level   float64
+	limits  [3][]float64 // low, middle and high of each day, per hundred
 
 	ahead   outlook
 	without outlook // the same with no mites from outside
@@ -115,13 +116,11 @@ func (sh *shell) forecast(c *cli.Context) (*forecasted, error) {
 	if name := c.String("plot"); c.IsSet("plot") && filepath.Ext(name) != ".svg" {
 		return nil, badValue("plot", name, "the picture is an SVG file", "give it a name that ends in .svg")
 	}
-	if c.NArg() == 0 {
-		return nil, tooFew("forecast needs a count to start from", "halfcup forecast wash:4/300@2026-07-01")
+	if c.NArg() == 0 && !c.IsSet("colony") {
+		return nil, tooFew("forecast needs a count to start from, or a colony of the record", "halfcup forecast wash:4/300@2026-07-01")
 	}
-	if f.counts, err = sh.datedCounts(c); err != nil {
-		return nil, err
-	}
-	if f.basis, err = sh.assumptions(c); err != nil {
+	typed, err := sh.datedCounts(c)
+	if err != nil {
 		return nil, err
 	}
 	days, err := whole(c, "days", 7, 365)
@@ -131,22 +130,26 @@ func (sh *shell) forecast(c *cli.Context) (*forecasted, error) {
 	if f.level, err = number(c, "level", nil, 0.5, 0.999); err != nil {
 		return nil, err
 	}
-	if f.missCost, err = sh.missCost(c); err != nil {
+	treatments, err := treatmentDays(c)
+	if err != nil {
 		return nil, err
 	}
-	if f.set, err = sh.thresholds(c); err != nil {
+	if f.rules, err = sh.rules(c); err != nil {
 		return nil, err
 	}
-	f.history = decide.History{Assumptions: f.basis.Assumptions, Rates: decide.DefaultRates(), Counts: f.counts}
-	if f.history.Season, err = sh.season(c); err != nil {
-		return nil, err
+	h := seasonOf{History: f.rules.blank}
+	if c.IsSet("colony") {
+		if h, err = sh.recordedColony(c, f.rules, f.today); err != nil {
+			return nil, err
+		}
 	}
-	if f.history.Treatments, err = treatmentDays(c); err != nil {
-		return nil, err
-	}
+	f.history, f.unread = h.History, h.Unread
+	f.history.Counts = append(f.history.Counts, typed...)
+	f.history.Treatments = append(f.history.Treatments, treatments...)
 	if f.history.Arrivals, err = arrivals(c); err != nil {
 		return nil, err
 	}
+	f.counts = f.history.Counts
 	if f.ahead, f.state, err = f.look(f.history, days); err != nil {
 		return nil, err
 	}
@@ -188,11 +191,11 @@ func (f *forecasted) look(h decide.History, days int) (o outlook, s decide.State
 	if s, err = h.On(f.today); err != nil {
 		return o, s, err
 	}
-	if o.days, err = s.Ahead(days, lineOf(f.set, h.Season)); err != nil {
+	if o.days, err = s.Ahead(days, lineOf(f.rules.lines, h.Season)); err != nil {
 		return o, s, err
 	}
 	o.overHalf = decide.OverHalf(o.days)
-	o.regretDay, err = decide.RegretDay(o.days, f.missCost)
+	o.regretDay, err = decide.RegretDay(o.days, f.rules.missCost)
 	return o, s, err
 }
 
@@ -267,8 +270,8 @@ const (
 )
 
 func (f *forecasted) warnings() []string {
-	var out []string
-	if age := int(f.today - f.state.Counted); age > oldCount {
+	out := slices.Clone(f.unread)
+	if age := int(f.today - f.state.Counted); len(f.counts) > 0 && age > oldCount {
 		out = append(out, fmt.Sprintf("The last count is %d days old. A new one tells more than any forecast from it.", age))
 	}
 	out = append(out, "Mites that come in from collapsing colonies can overtake any forecast: 0.7 to 76 a day have been measured, most of them after midsummer (Greatti et al. 1992, Exp Appl Acarol 16:279-286; Frey & Rosenkranz 2014, J Econ Entomol 107:508-515).")
@@ -302,7 +305,7 @@ func (f *forecasted) explain() string {
 		}
 	}
 	line := "That line is your own."
-	if t, _ := decide.In(f.set, f.history.Season.Phase(mid.Date)); t.Set != "own" {
+	if t, _ := decide.In(f.rules.lines, f.history.Season.Phase(mid.Date)); t.Set != "own" {
 		line = fmt.Sprintf("That line is from the set %s (%s).", t.Set, t.Kind)
 	}
 	doubling := f.history.Rates.Stable(decide.FullBrood).DoublingDays
@@ -347,8 +350,8 @@ func (f *forecasted) json() forecastJSON {
 	out := forecastJSON{
 		Level: f.level, ArrivalsPerDay: f.history.Arrivals, Treatments: []treatmentDayJSON{},
 		OverHalf: f.ahead.overHalf, RegretDay: f.ahead.regretDay, WithoutArrivals: outlookJSON{f.without.overHalf, f.without.regretDay},
-		Thresholds: f.set, MissCost: f.missCost,
-		Assumptions: slices.Concat(f.basis.sources(f.counts...), slices.DeleteFunc(decide.Sources(), func(s sampling.Source) bool { return strings.HasPrefix(s.Name, "trial_") })),
+		Thresholds: f.rules.lines, MissCost: f.rules.missCost,
+		Assumptions: slices.Concat(f.rules.sources(f.counts...), slices.DeleteFunc(decide.Sources(), func(s sampling.Source) bool { return strings.HasPrefix(s.Name, "trial_") })),
 	}
 	for _, c := range f.counts {
 		out.Counts = append(out.Counts, c.String())

@@ -3,6 +3,7 @@ package main
 import (
 	"flag"
 	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -21,6 +22,11 @@ func TestScripts(t *testing.T) {
 	testscript.Run(t, testscript.Params{
 		Dir:           "testdata/script",
 		UpdateScripts: *update,
+		Setup: func(env *testscript.Env) error {
+			demo, err := filepath.Abs("../../testdata/demo/mill.csv")
+			env.Setenv("DEMO", demo)
+			return err
+		},
 		Cmds:          map[string]func(*testscript.TestScript, bool, []string){"chomp": chomp},
 	})
 }

@@ -77,6 +77,7 @@ func (r rules) situationOf(h seasonOf, day sampling.Date) (*situation, error) {
 		NextTreatment: h.Planned, SupersOn: h.SupersOn, NoKill: r.noKill, NoRoll: r.noRoll,
 		Hive: sampling.Hive{AdultBees: h.AdultBees},
 	}}
+	s.Lines = r.lines
 	s.Threshold, _ = decide.In(r.lines, r.blank.Season.Phase(day)) // every set has every phase
 	var err error
 	s.State, err = h.On(day)

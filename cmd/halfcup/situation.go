@@ -43,14 +43,7 @@ func (sh *shell) situation(c *cli.Context) (*situation, error) {
 	h := seasonOf{History: r.blank}
 	day := sh.today
 	if c.IsSet("colony") {
-		rec, err := sh.record()
-		if err != nil {
-			return nil, err
-		}
-		if rec == nil {
-			return nil, &show.Problem{What: "there is no record " + sh.logFile + " to find a colony in", Remedy: "begin one with halfcup log add, or name it with --log"}
-		}
-		if h, err = historyOf(rec, c.String("yard"), c.String("colony"), r.blank, day); err != nil {
+		if h, err = sh.recordedColony(c, r, day); err != nil {
 			return nil, err
 		}
 	} else if latest := latestDay(typed); !latest.IsZero() {
@@ -75,6 +68,18 @@ func (sh *shell) situation(c *cli.Context) (*situation, error) {
 		s.Hive = typed[len(typed)-1].Hive
 	}
 	return s, sh.schedule(c, s)
+}
+
+// recordedColony reads --colony and --yard.
+func (sh *shell) recordedColony(c *cli.Context, r rules, day sampling.Date) (seasonOf, error) {
+	rec, err := sh.record()
+	if err != nil {
+		return seasonOf{}, err
+	}
+	if rec == nil {
+		return seasonOf{}, &show.Problem{What: "there is no record " + sh.logFile + " to find a colony in", Remedy: "begin one with halfcup log add, or name it with --log"}
+	}
+	return historyOf(rec, c.String("yard"), c.String("colony"), r.blank, day)
 }
 
 // latestDay is the day of the last dated count, zero when none has a date.
