@@ -27,7 +27,7 @@ func TestScripts(t *testing.T) {
 			env.Setenv("DEMO", demo)
 			return err
 		},
-		Cmds:          map[string]func(*testscript.TestScript, bool, []string){"chomp": chomp},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){"chomp": chomp},
 	})
 }
 
