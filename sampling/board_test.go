@@ -210,21 +210,7 @@ func bruteFall(a Assumptions, counts []Count) brute {
 		}
 		return out
 	}
-	// Look coarsely first, and then closely where there is anything.
-	const coarse = 0.15
-	var at, height []float64
-	for x := math.Log(1e-5); x < math.Log(4); x += coarse {
-		z := (x - math.Log(a.Prior.MedianPerHundred/100)) / a.Prior.LogSD
-		at, height = append(at, x), append(height, math.Exp(-z*z/2)*given(math.Exp(x)))
-	}
-	top := slices.Max(height)
-	lo, hi := math.Log(0.008), math.Log(0.04) // round the levels that compare asks about
-	for i, h := range height {
-		if h > 1e-9*top {
-			lo, hi = math.Min(lo, at[i]-coarse), math.Max(hi, at[i]+coarse)
-		}
-	}
-	return newBruteOver(a, lo, hi, int((hi-lo)/0.02)+1, given)
+	return newBrute(a, 0.02, given)
 }
 
 // A hundred boards, knockdowns and mixtures of them, with the mites drawn round

@@ -1,8 +1,10 @@
 package sampling
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"strconv"
 	"testing"
 )
@@ -45,18 +47,33 @@ type brute struct {
 	x, cum []float64 // upper edges of the cells on ln θ, and the chance below
 }
 
-func newBrute(a Assumptions, likelihood func(theta float64) float64) brute {
-	return newBruteOver(a, math.Log(5e-6), math.Log(4.0), 330, likelihood)
-}
-
-func newBruteOver(a Assumptions, lo, hi float64, n int, likelihood func(theta float64) float64) brute {
-	step := (hi - lo) / float64(n)
+// newBrute sums over ln θ from 5e-6 to 4 mites per bee. It looks coarsely
+// first, and then closely, at cells of about the given step, where there is
+// anything.
+func newBrute(a Assumptions, step float64, likelihood func(theta float64) float64) brute {
+	posterior := func(x float64) float64 {
+		z := (x - math.Log(a.Prior.MedianPerHundred/100)) / a.Prior.LogSD
+		return math.Exp(-z*z/2) * likelihood(math.Exp(x))
+	}
+	const coarse = 0.2
+	var at, height []float64
+	for x := math.Log(5e-6); x < math.Log(4); x += coarse {
+		at, height = append(at, x), append(height, posterior(x))
+	}
+	top := slices.Max(height)
+	lo, hi := math.Log(0.008), math.Log(0.04) // round the levels that compare asks about
+	for i, h := range height {
+		if h > 1e-9*top {
+			lo, hi = math.Min(lo, at[i]-coarse), math.Max(hi, at[i]+coarse)
+		}
+	}
+	n := int((hi-lo)/step) + 1
+	step = (hi - lo) / float64(n)
 	var b brute
 	sum, before := 0.0, 0.0
 	for i := range n {
 		x := lo + (float64(i)+0.5)*step
-		z := (x - math.Log(a.Prior.MedianPerHundred/100)) / a.Prior.LogSD
-		f := math.Exp(-z*z/2) * likelihood(math.Exp(x))
+		f := posterior(x)
 		if i > 0 { // the midpoint rule up to an inner edge, with its end correction
 			b.x = append(b.x, x-step/2)
 			b.cum = append(b.cum, sum+(f-before)/24)
@@ -109,34 +126,42 @@ func (b brute) compare(t *testing.T, got Density) {
 // nbLaw is the chance of y events of a negative binomial as a function of the
 // mean, the constants taken out of the loop.
 func nbLaw(y int, size float64) func(mean float64) float64 {
+	law := nbLogLaw(y, size)
+	return func(m float64) float64 { return law(m, math.Log(m)) }
+}
+
+// nbLogLaw is nbLaw for a loop that has the logarithm of the mean at hand.
+func nbLogLaw(y int, size float64) func(mean, logMean float64) float64 {
 	Y := float64(y)
 	a, _ := math.Lgamma(Y + 1)
 	if math.IsInf(size, 1) {
-		return func(m float64) float64 { return math.Exp(Y*math.Log(m) - m - a) }
+		return func(m, logM float64) float64 { return math.Exp(Y*logM - m - a) }
 	}
 	b, _ := math.Lgamma(Y + size)
 	c, _ := math.Lgamma(size)
-	return func(m float64) float64 {
-		return math.Exp(b - c - a + Y*math.Log(m/size) - (Y+size)*math.Log(1+m/size))
+	constant := b - c - a - Y*math.Log(size)
+	return func(m, logM float64) float64 {
+		return math.Exp(constant + Y*logM - (Y+size)*math.Log(1+m/size))
 	}
 }
 
 type node struct{ v, w float64 }
 
 // overBell are midpoint nodes of a density given by its logarithm between lo
-// and hi, each at value(z).
+// and hi, each at value(z). Nodes that weigh next to nothing are left out.
 func overBell(lo, hi float64, n int, logDensity, value func(float64) float64) []node {
-	out := make([]node, n)
+	var out []node
 	total := 0.0
-	for i := range out {
+	for i := range n {
 		z := lo + (hi-lo)*(float64(i)+0.5)/float64(n)
-		out[i] = node{value(z), math.Exp(logDensity(z))}
-		total += out[i].w
+		w := math.Exp(logDensity(z))
+		out = append(out, node{value(z), w})
+		total += w
 	}
 	for i := range out {
 		out[i].w /= total
 	}
-	return out
+	return slices.DeleteFunc(out, func(n node) bool { return n.w < 1e-14 })
 }
 
 func bruteBeta(b Beta) []node {
@@ -153,33 +178,52 @@ func bruteNormal(mean, sd float64) []node {
 
 func bruteBees(a Assumptions, counts []Count) brute {
 	type factor struct {
-		law  func(float64) float64
-		bees []node
+		law     func(mean, logMean float64) float64
+		bees    []node
+		logBees []float64
 	}
-	byMethod := map[Method][]factor{}
+	type group struct {
+		recovery    []node
+		logRecovery []float64
+		factors     []factor
+	}
+	logs := func(nodes []node) []float64 {
+		var out []float64
+		for _, n := range nodes {
+			out = append(out, math.Log(n.v))
+		}
+		return out
+	}
+	byMethod := map[Method]*group{}
 	for _, c := range counts {
 		bees, cv, _ := a.BeesOf(c)
-		f := factor{nbLaw(c.Mites, float64(max(c.Frames, 1))/(a.FrameCV*a.FrameCV)), []node{{bees, 1}}}
+		f := factor{law: nbLogLaw(c.Mites, float64(max(c.Frames, 1))/(a.FrameCV*a.FrameCV)), bees: []node{{bees, 1}}}
 		if cv > 0 {
 			s := math.Sqrt(math.Log(1 + cv*cv))
 			f.bees = bruteNormal(math.Log(bees)-s*s/2, s)
 		}
-		byMethod[c.Method] = append(byMethod[c.Method], f)
-	}
-	return newBrute(a, func(theta float64) float64 {
-		out := 1.0
-		for m, factors := range byMethod {
-			rhos := []node{{1, 1}}
-			if p, ok := a.Recovery[m]; ok {
-				rhos = bruteBeta(p)
+		f.logBees = logs(f.bees)
+		g := byMethod[c.Method]
+		if g == nil {
+			g = &group{recovery: []node{{1, 1}}}
+			if p, ok := a.Recovery[c.Method]; ok {
+				g.recovery = bruteBeta(p)
 			}
+			g.logRecovery = logs(g.recovery)
+			byMethod[c.Method] = g
+		}
+		g.factors = append(g.factors, f)
+	}
+	return newBrute(a, 0.041, func(theta float64) float64 {
+		out, logTheta := 1.0, math.Log(theta)
+		for _, g := range byMethod {
 			sum := 0.0
-			for _, rho := range rhos {
+			for i, rho := range g.recovery {
 				product := rho.w
-				for _, f := range factors {
+				for _, f := range g.factors {
 					inner := 0.0
-					for _, n := range f.bees {
-						inner += n.w * f.law(n.v*rho.v*theta)
+					for j, n := range f.bees {
+						inner += n.w * f.law(n.v*rho.v*theta, f.logBees[j]+g.logRecovery[i]+logTheta)
 					}
 					product *= inner
 				}
@@ -197,7 +241,7 @@ func TestDensityAgainstNestedSums(t *testing.T) {
 	if testing.Short() {
 		cases = 20
 	}
-	for i := range cases {
+	for range cases {
 		a := DefaultAssumptions()
 		a.FrameCV = []float64{0.25, 0.25, 0.1, 0.5}[r.IntN(4)]
 		var counts []Count
@@ -211,11 +255,10 @@ func TestDensityAgainstNestedSums(t *testing.T) {
 		if len(counts) > 1 && r.IntN(2) == 0 {
 			counts[1].Method = counts[0].Method
 		}
-		got := mustPosterior(t, a, a.Prior.Density(), counts...)
-		bruteBees(a, counts).compare(t, got)
-		if t.Failed() {
-			t.Fatalf("case %d: %v frame CV %v", i, counts, a.FrameCV)
-		}
+		t.Run(fmt.Sprintf("%v frame CV %v", counts, a.FrameCV), func(t *testing.T) {
+			t.Parallel()
+			bruteBees(a, counts).compare(t, mustPosterior(t, a, a.Prior.Density(), counts...))
+		})
 	}
 }
 
