@@ -24,7 +24,13 @@ func efficacy(name string) float64 { return find(efficacyTable, name) }
 
 // Pair is the counts of one colony before and after a treatment, or after
 // only, with the zero Count before.
-type Pair struct{ Before, After sampling.Count }
+type Pair struct {
+	Before, After sampling.Count
+
+	SettledOn   sampling.Date // first day on which the count after can tell, with brood; zero when not known
+	CappedBrood bool          // there was capped brood during the treatment
+	Breaks      []BroodBreak
+}
 
 // Comparison is what was counted to judge a treatment.
 type Comparison struct {
@@ -38,11 +44,6 @@ type Comparison struct {
 	// takes equal starts.
 	Treated, Controls []Pair
 
-	// LastDay is the last day of the treatment, zero when not said. CappedBrood
-	// says that there was capped brood.
-	LastDay     sampling.Date
-	CappedBrood bool
-
 	Level  float64 // of the limits, such as 0.9
 	Target float64 // the share of mites the treatment should kill
 }
@@ -51,12 +52,15 @@ type Comparison struct {
 // those counted, against what they would have been without it.
 type Efficacy struct {
 	Reduction
-	Answer Answer
-	Bare   []Reduction // of each treated pair by itself
+	Answer  Answer
+	Reached float64     // chance that the treatment did what was asked
+	Bare    []Reduction // of each treated pair by itself
 
-	// TooEarly says that mites still sat in cells that were capped during the
-	// treatment; nothing can be told then.
-	TooEarly bool
+	// SettledOn is the first day on which the counts after could have been
+	// made, when one of them was made earlier: mites still sat in cells that
+	// were capped during the treatment, and nothing can be told. It is zero
+	// otherwise.
+	SettledOn sampling.Date
 
 	// Growth is the factor by which mites per bee would have changed untreated,
 	// by the model: the middle of the pairs; NaN when it was not used.
@@ -104,8 +108,9 @@ func (c Comparison) Judge() (Efficacy, error) {
 	if out.Totals, err = c.totals(); err != nil {
 		return Efficacy{}, err
 	}
-	if c.tooEarly() {
-		out.TooEarly, out.Answer = true, CannotTell
+	out.Reached = 1 - left.Over(1-c.Target)
+	if out.SettledOn = c.tooEarly(); !out.SettledOn.IsZero() {
+		out.Answer = CannotTell
 	}
 	return out, nil
 }
@@ -118,23 +123,26 @@ func (c Comparison) limits(left sampling.Density) Reduction {
 // paired reports whether colonies were counted before the treatment.
 func (c Comparison) paired() bool { return c.Treated[0].Before != (sampling.Count{}) }
 
-// tooEarly reports whether a colony with capped brood was counted before the
-// cells of the treatment's last day had opened. Mites in cells met nothing;
-// until they are out a count credits the treatment with them.
-func (c Comparison) tooEarly() bool {
-	if !c.CappedBrood {
-		return false
-	}
+// tooEarly is the day on which the cells of the treatment had opened in all
+// colonies with capped brood, if one was counted before it. Mites in cells met
+// nothing; until they are out a count credits the treatment with them.
+func (c Comparison) tooEarly() sampling.Date {
+	var settled sampling.Date
+	early := false
 	for _, p := range c.Treated {
-		since := c.LastDay
-		if since.IsZero() {
-			since = p.Before.Date // the treatment came later still
+		on := p.SettledOn
+		if on.IsZero() && !p.Before.Date.IsZero() {
+			on = p.Before.Date + SettleDays // the treatment came later still
 		}
-		if !since.IsZero() && !p.After.Date.IsZero() && p.After.Date < since+SettleDays {
-			return true
+		if p.CappedBrood && !on.IsZero() && !p.After.Date.IsZero() {
+			settled = max(settled, on)
+			early = early || p.After.Date < on
 		}
 	}
-	return false
+	if !early {
+		return 0
+	}
+	return settled
 }
 
 // growth is what the model says of untreated colonies between the counts.
@@ -183,7 +191,7 @@ func (c Comparison) changes(pairs []Pair) ([]sampling.Likelihood, growth, error)
 // sees mites, not mites per bee: where the bees are not known the season's
 // are put over both boards.
 func (c Comparison) untreated(p *Pair) (Move, error) {
-	path, err := NewPath(PathPlan{First: p.Before.Date, Last: p.After.Date, Season: c.Season, Rates: c.Rates})
+	path, err := NewPath(PathPlan{First: p.Before.Date, Last: p.After.Date, Season: c.Season, Rates: c.Rates, Breaks: p.Breaks})
 	if err != nil {
 		return Move{}, err
 	}

@@ -380,22 +380,33 @@ func TestBareIntervalForgetsFrames(t *testing.T) {
 
 func TestTooEarly(t *testing.T) {
 	c := compare(t, "wash:40/300@2026-08-01 wash:0/300@2026-08-12")
-	c.LastDay = day(t, "2026-08-03")
-	if e := judged(t, c); e.TooEarly || e.Answer != decide.Worked {
+	p := &c.Treated[0]
+	p.SettledOn = day(t, "2026-08-17")
+	if e := judged(t, c); !e.SettledOn.IsZero() || e.Answer != decide.Worked {
 		t.Errorf("without brood: %v", e)
 	}
-	c.CappedBrood = true
-	if e := judged(t, c); !e.TooEarly || e.Answer != decide.CannotTell {
+	p.CappedBrood = true
+	if e := judged(t, c); e.SettledOn != day(t, "2026-08-17") || e.Answer != decide.CannotTell {
 		t.Errorf("nine days after the treatment: %v", e)
 	}
-	c.LastDay = 0 // some day since the first count
-	if e := judged(t, c); !e.TooEarly {
+	p.SettledOn = 0 // some day since the first count
+	if e := judged(t, c); e.SettledOn != day(t, "2026-08-15") {
 		t.Errorf("eleven days after the first count: %v", e)
 	}
-	c.Treated[0].After.Date = day(t, "2026-08-17")
-	c.LastDay = day(t, "2026-08-03")
-	if e := judged(t, c); e.TooEarly || e.Answer != decide.Worked {
+	p.After.Date, p.SettledOn = day(t, "2026-08-17"), day(t, "2026-08-17")
+	if e := judged(t, c); !e.SettledOn.IsZero() || e.Answer != decide.Worked {
 		t.Errorf("fourteen days after the treatment: %v", e)
+	}
+}
+
+// A queen caged before the count after brings the mites out of the brood: more
+// on the bees, and no more in the colony. The treatment is not to blame.
+func TestBroodBreakBetweenTheCounts(t *testing.T) {
+	c := compare(t, "wash:60/600/4f@2026-06-01 wash:30/600/4f@2026-07-06")
+	plain := judged(t, c)
+	c.Treated[0].Breaks = []decide.BroodBreak{decide.QueenCaged(day(t, "2026-06-05"), 0)}
+	if e := judged(t, c); e.Growth < 1.3*plain.Growth || e.Middle < plain.Middle+0.05 {
+		t.Errorf("with a break growth %.2f and reduction %v, without %.2f and %v", e.Growth, e.Reduction, plain.Growth, plain.Reduction)
 	}
 }
 

@@ -19,7 +19,8 @@ type Falls struct {
 	// the day it came out. It went in on the day of the round.
 	Counts []sampling.Count
 
-	Brood      *Brood   // capped all along; nil takes it from the season
+	Brood      *Brood // capped all along; nil takes it from the season and the breaks
+	Breaks     []BroodBreak
 	AdultBees  float64  // 0 takes those of the season
 	FallBefore *float64 // natural fall before the first round, mites a day; nil when nobody looked
 	Arrivals   float64  // mites a day that come in from other colonies
@@ -54,8 +55,9 @@ type RoundsSeen struct {
 	// Reduction is that of the mites of the colony 14 days after the last
 	// round, against no treatment, without what came in from outside.
 	Reduction
-	Answer Answer
-	Trend  Trend
+	Answer  Answer
+	Reached float64 // chance that the rounds did what was asked
+	Trend   Trend
 
 	// NextRound is the share of the mites of the colony that one more round,
 	// as long after the last as the rounds were apart, would take 14 days after
@@ -144,7 +146,7 @@ func (f Falls) prepare() (fallsRun, error) {
 		if f.Brood != nil {
 			return *f.Brood
 		}
-		return f.Season.Capping(first + sampling.Date(day))
+		return PathPlan{Season: f.Season, Breaks: f.Breaks}.capping(first + sampling.Date(day))
 	}
 	run.state = f.Rates.Stable(capping(-runIn)).State
 	for day := -runIn; day < 0; day++ {
@@ -341,6 +343,14 @@ func (r fallsRun) sum(nodes []fallsNode) (RoundsSeen, error) {
 	})
 	left := figure(func(n fallsNode) float64 { return n.settled / n.untreated })
 	out.Reduction = reductionOf(left.Middle, left.Low, left.High)
+	reached, total := 0.0, 0.0
+	for i, n := range nodes {
+		total += weights[i]
+		if 1-n.settled/n.untreated >= r.Target {
+			reached += weights[i]
+		}
+	}
+	out.Reached = reached / total
 	out.NextRound = figure(func(n fallsNode) float64 { return 1 - n.nextWith/n.nextWithout })
 	out.Answer = out.Reduction.Answer(r.Target)
 	switch line := efficacy("level_line"); {

@@ -226,7 +226,7 @@ func TestRotation(t *testing.T) {
 		given("oxalic-vapour", "2025-08-01"), given("oxalic-vapour", "2025-08-06"), given("oxalic-vapour", "2025-08-11"),
 		given("flumethrin-strip", "2027-08-10"),
 	})
-	if len(courses) != 4 || courses[0].Last != day(t, "2025-08-11") || courses[0].End() != courses[0].Last || courses[2].End() != day(t, "2026-08-10")+49 {
+	if len(courses) != 4 || courses[0].Last != day(t, "2025-08-11") || courses[0].SettledOn() != courses[0].Last+14 || courses[2].SettledOn() != day(t, "2026-08-10")+49 {
 		t.Errorf("courses %+v", courses)
 	}
 	// Two names, one mode of action.

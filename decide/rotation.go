@@ -12,12 +12,15 @@ type Course struct {
 	First, Last sampling.Date // of the rounds
 }
 
-// End is the last day the course acts.
-func (c Course) End() sampling.Date {
+// SettledOn is the first day on which a count can tell what the course did in
+// a colony with brood: 14 days after the last round, and not before the end of
+// a treatment that lies in the hive for weeks.
+func (c Course) SettledOn() sampling.Date {
+	settled := c.Last + SettleDays
 	if c.Treatment.WholeColony {
-		return c.Last + sampling.Date(c.Treatment.Days)
+		settled = max(settled, c.Last+sampling.Date(c.Treatment.Days))
 	}
-	return c.Last
+	return settled
 }
 
 // sameCourse is how far apart in days two rounds of one course can be. Rounds

@@ -12,6 +12,7 @@ var commands = []func(*shell) *cli.Command{
 	completionCommand,
 	manCommand,
 	roundsCommand,
+	workedCommand,
 	logCommand,
 	forecastCommand,
 }
