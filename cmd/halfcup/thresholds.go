@@ -78,11 +78,6 @@ func (sh *shell) thresholds(c *cli.Context) ([]decide.Threshold, error) {
 	return set, nil
 }
 
-// missCost reads --miss-cost.
-func (sh *shell) missCost(c *cli.Context) (float64, error) {
-	return number(c, "miss-cost", sh.settings.MissCost, 0.1, 100)
-}
-
 // thresholdSet is a set by its name, or the one in a file. What looks like a
 // file name is one.
 func thresholdSet(name string) ([]decide.Threshold, error) {
