@@ -49,12 +49,12 @@ func (t Tally) perform(p StopPlan, level, mean float64) Performance {
 	open[0] = 1
 	beyond := 0.0 // of all greater totals, until a row can treat
 	next := make([]float64, enough)
-	scoop := countLaw(mean, t.K, enough)
+	scoop := countLaw(mean, t.K)
 	for i, r := range p {
 		clear(next)
 		left := beyond
 		for total, chance := range open {
-			if chance == 0 {
+			if chance < unseen {
 				continue
 			}
 			left += chance
@@ -62,12 +62,16 @@ func (t Tally) perform(p StopPlan, level, mean float64) Performance {
 				// What was seen tells of the frame: Gamma(K + total) over
 				// K + i·mean is its factor now.
 				size := t.K + float64(total)
-				scoop = countLaw(mean*size/(t.K+float64(i)*mean), size, enough-total)
+				scoop = countLaw(mean*size/(t.K+float64(i)*mean), size)
 			}
-			for y, q := range scoop.chance[:enough-total] {
+			room := enough - total
+			for y, q := range scoop.chance[:min(room, len(scoop.chance))] {
 				next[total+y] += chance * q
 			}
-			beyond += chance * scoop.atLeast[enough-total]
+			beyond += chance * scoop.atLeast(room)
+		}
+		if left < unseen {
+			break
 		}
 		out.MeanBees += left * float64(t.Scoop)
 		for total, chance := range next {
@@ -88,14 +92,25 @@ func (t Tally) perform(p StopPlan, level, mean float64) Performance {
 	return out
 }
 
-// counts is a law of counts: the chance of each count below n, and the chance
-// of at least each count up to n.
-type counts struct{ chance, atLeast []float64 }
+// unseen is a chance that no double-precision sum notices.
+const unseen = 1e-22
+
+// counts is a law of counts: the chance of each count, as far as it matters,
+// and of each count or more.
+type counts struct{ chance, upper []float64 }
+
+// atLeast is the chance of so many or more.
+func (c counts) atLeast(n int) float64 {
+	if n >= len(c.upper) {
+		return 0
+	}
+	return c.upper[n]
+}
 
 // countLaw is the negative binomial law of the given mean and size, Poisson
 // when the size is infinite. It starts at the likeliest count and goes to both
 // sides by the ratio of neighbours, so that nothing underflows.
-func countLaw(mean, size float64, n int) counts {
+func countLaw(mean, size float64) counts {
 	poisson := math.IsInf(size, 1)
 	ratio := func(y float64) float64 { // chance of y over chance of y-1
 		if poisson {
@@ -118,28 +133,21 @@ func countLaw(mean, size float64, n int) counts {
 		}
 	}
 	top := int(peak)
-	chance := make([]float64, max(n, top)+1)
+	chance := make([]float64, top+1, 2*top+32)
 	chance[top] = math.Exp(logPeak)
 	for y := top; y > 0; y-- {
 		chance[y-1] = chance[y] / ratio(float64(y))
 	}
-	for y := top + 1; y < len(chance); y++ {
-		chance[y] = chance[y-1] * ratio(float64(y))
-	}
-	// The second bound is for laws wholly below n: the smallest number there is
-	// times a ratio over a half rounds to itself, for ever.
-	for y := len(chance); chance[y-1] > 1e-20*chance[n] && chance[y-1] > 1e-300; y++ {
+	for y := top + 1; chance[y-1] > unseen; y++ {
 		chance = append(chance, chance[y-1]*ratio(float64(y)))
 	}
-	atLeast := make([]float64, n+1)
+	upper := make([]float64, len(chance))
 	sum := 0.0
 	for y := len(chance) - 1; y >= 0; y-- {
 		sum += chance[y]
-		if y <= n {
-			atLeast[y] = sum
-		}
+		upper[y] = sum
 	}
-	return counts{chance[:n], atLeast}
+	return counts{chance, upper}
 }
 
 func logGamma(x float64) float64 {
@@ -147,29 +155,50 @@ func logGamma(x float64) float64 {
 	return v
 }
 
-// Fixed is the smallest sample of a fixed number of bees that errs no more
-// often than alpha at Low and beta at High: treat when it holds more than
-// leaveAtMost mites. It is spread over frames as the scoops of the tally are.
-// No such sample up to most bees: bees is 0.
-func (t Tally) Fixed(alpha, beta float64, most int) (bees, leaveAtMost int) {
-	for bees = 1; bees <= most; bees++ {
-		size := t.K
-		if !t.OneFrame {
-			size *= float64(bees) / float64(t.Scoop)
-		}
-		low, high := t.mean(float64(bees), t.Low), t.mean(float64(bees), t.High)
-		// The right cut lies between the two means: below it the sample errs
-		// at Low, above at High.
-		n := int(math.Ceil(high+10*math.Sqrt(high+high*high/size))) + 2
-		atLow, atHigh := countLaw(low, size, n), countLaw(high, size, n)
-		for cut := 0; cut < n; cut++ {
-			if atLow.atLeast[cut+1] <= alpha*(1+1e-9) {
-				if 1-atHigh.atLeast[cut+1] <= beta*(1+1e-9) {
-					return bees, cut
+// FixedSample is a sample of so many bees, whatever they show: leave when it
+// holds at most LeaveAtMost mites, else treat.
+type FixedSample struct{ Bees, LeaveAtMost int }
+
+// Fixed is the smallest sample of a fixed number of bees, up to most, that errs
+// no more often than alpha at Low and beta at High. It is spread over frames as
+// the scoops of the tally are.
+func (t Tally) Fixed(alpha, beta float64, most int) (FixedSample, bool) {
+	for bees := 1; bees <= most; bees++ {
+		atLow, atHigh := t.fixedLaw(bees, t.Low), t.fixedLaw(bees, t.High)
+		for cut := range len(atHigh.chance) {
+			if atLow.atLeast(cut+1) <= alpha*(1+1e-9) {
+				if 1-atHigh.atLeast(cut+1) <= beta*(1+1e-9) {
+					return FixedSample{bees, cut}, true
 				}
-				break
+				break // a greater cut errs more at High
 			}
 		}
 	}
-	return 0, 0
+	return FixedSample{}, false
+}
+
+// PerformFixed is what a fixed sample does in a colony of the given level.
+func (t Tally) PerformFixed(f FixedSample, level float64) Performance {
+	return Performance{level, t.fixedLaw(f.Bees, level).atLeast(f.LeaveAtMost + 1), float64(f.Bees)}
+}
+
+// fixedLaw is the law of the mites in so many bees.
+func (t Tally) fixedLaw(bees int, level float64) counts {
+	size := t.K
+	if !t.OneFrame {
+		size *= float64(bees) / float64(t.Scoop)
+	}
+	return countLaw(t.mean(float64(bees), level), size)
+}
+
+// Reaching is the smallest number of bees at most, up to most, with which
+// Wald's plan errs no more often than Alpha and Beta ask; 0 when there is none.
+// With fewer the plan is cut short too early to keep its word.
+func (t Tally) Reaching(most int) int {
+	for t.Max = t.Scoop; t.Max <= most && t.steps() <= mostTallySteps; t.Max += t.Scoop {
+		if p := t.Wald(); t.Perform(p, t.Low).ChanceTreat <= t.Alpha && 1-t.Perform(p, t.High).ChanceTreat <= t.Beta {
+			return t.Max
+		}
+	}
+	return 0
 }

@@ -31,7 +31,7 @@ type Tally struct {
 const (
 	mostScoopBees  = 2000
 	mostTallyBees  = 100_000
-	mostTallySteps = 1000
+	mostTallySteps = 400
 )
 
 // Check reports a tally for which there is no plan, as a *sampling.ValueError.

@@ -319,7 +319,8 @@ func TestPerformVaried(t *testing.T) {
 // 1 against 3 mites in 100 bees at 5 % and 10 %.
 func TestFixed(t *testing.T) {
 	tally := wash(1, 3, math.Inf(1), 0.1, 0.1)
-	bees, cut := tally.Fixed(0.05, 0.1, 5000)
+	f, _ := tally.Fixed(0.05, 0.1, 5000)
+	bees, cut := f.Bees, f.LeaveAtMost
 	ok := func(bees, cut int) bool {
 		low, high := distuv.Poisson{Lambda: float64(bees) / 100}, distuv.Poisson{Lambda: 3 * float64(bees) / 100}
 		return 1-low.CDF(float64(cut)) <= 0.05 && high.CDF(float64(cut)) <= 0.1
@@ -334,8 +335,11 @@ func TestFixed(t *testing.T) {
 			}
 		}
 	}
-	if bees, _ := tally.Fixed(1e-9, 1e-9, 50); bees != 0 {
-		t.Errorf("50 bees cannot be sure, got %d", bees)
+	if p := tally.PerformFixed(f, 3); !within(1-p.ChanceTreat, distuv.Poisson{Lambda: 3 * float64(bees) / 100}.CDF(float64(cut)), 1e-12) || p.MeanBees != float64(bees) {
+		t.Errorf("the fixed sample does %+v at 3", p)
+	}
+	if f, ok := tally.Fixed(1e-9, 1e-9, 50); ok {
+		t.Errorf("50 bees cannot be sure, got %+v", f)
 	}
 }
 
@@ -371,12 +375,65 @@ func TestTallyRefuses(t *testing.T) {
 	}
 }
 
-// A law that has all but ended long before n must not be followed for ever.
+// A law is not followed for ever: the smallest number there is times a ratio
+// over a half rounds to itself.
 func TestCountLawEnds(t *testing.T) {
 	for _, size := range []float64{0.3, 4, math.Inf(1)} {
-		law := countLaw(0.785, size, 2527)
-		if got := law.atLeast[0]; !within(got, 1, 1e-12) {
+		law := countLaw(0.785, size)
+		if got := law.atLeast(0); !within(got, 1, 1e-12) {
 			t.Errorf("size %v: the chances sum to %v", size, got)
 		}
+	}
+}
+
+// worthSetting is an ordinary colony nobody has looked at, in early June.
+func worthSetting(t *testing.T, act float64) Situation {
+	t.Helper()
+	season, err := NewSeason(SeasonSettings{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	h := History{Assumptions: sampling.DefaultAssumptions(), Season: season, Rates: DefaultRates()}
+	state, err := h.On(sampling.Day(2026, 6, 20))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return Situation{History: h, State: state, Threshold: Threshold{Act: act, Watch: act / 2}, MissCost: DefaultMissCost, MinWorth: DefaultMinWorth, Costs: DefaultCosts()}
+}
+
+func TestWorthwhile(t *testing.T) {
+	tally := Tally{Scoop: 100, Max: 900, Low: 1, High: 3, Alpha: 0.1, Beta: 0.1, Recovery: 9.0 / 11, K: 16}
+	s := worthSetting(t, 3)
+	plan, err := tally.Worthwhile(s, sampling.Roll)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Logf("%+v", plan)
+	for i, r := range plan {
+		if i > 0 && r.LeaveAtMost < plan[i-1].LeaveAtMost || r.TreatAtLeast <= r.LeaveAtMost {
+			t.Errorf("row %+v after %+v", r, plan[max(i-1, 0)])
+		}
+		// Where it says so, a further scoop is worth its cost by the same code
+		// that chooses between looks; past its limits it is not.
+		for total := r.LeaveAtMost; total <= r.TreatAtLeast; total++ {
+			if total < 0 || i == len(plan)-1 {
+				continue
+			}
+			past := sampling.Count{Method: sampling.Roll, Mites: total, Frames: r.Scoops, Date: s.State.Day, Amount: sampling.Amount{Value: float64(r.Bees), Unit: sampling.Bees}}
+			next := sampling.Count{Method: sampling.Roll, Frames: 1, Date: s.State.Day, Amount: sampling.Amount{Value: 100, Unit: sampling.Bees}}
+			p, err := s.History.Assumptions.Foresee(s.State.Before, []sampling.Count{past}, next)
+			if err != nil {
+				t.Fatal(err)
+			}
+			const cost = 0.02 * (3 + 2) / 10 // a frame and 100 bees more, nobody killed
+			if more := Appraise(p, s.Stakes()).Worth > cost; more != (r.At(total) == GoOn) {
+				t.Errorf("%d mites in %d scoops: worth more than it costs %v, but %q", total, r.Scoops, more, r.At(total))
+			}
+		}
+	}
+	one := tally
+	one.OneFrame = true
+	if _, err := one.Worthwhile(s, sampling.Roll); err == nil {
+		t.Error("a worth plan off one frame")
 	}
 }

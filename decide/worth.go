@@ -53,21 +53,21 @@ func (c Costs) Of(e Effort) float64 {
 	return c.Per300Killed*float64(e.Killed)/300 + c.Per10Minutes*e.Minutes/10 + c.ExtraVisit*float64(max(e.Visits-1, 0))
 }
 
-// scoopMillilitres is the volume of 100 bees by the half-cup rule.
-const scoopMillilitres = 40
+// ScoopMillilitres is the volume of 100 bees by the half-cup rule.
+const ScoopMillilitres = 40
 
 // Scooped is a count of so many bees, scooped and not counted, off so many
 // frames on a day.
 func Scooped(m sampling.Method, bees, frames int, day sampling.Date) sampling.Count {
 	return sampling.Count{
-		Method: m, Amount: sampling.Amount{Value: scoopMillilitres * float64(bees) / 100, Unit: sampling.Millilitres},
+		Method: m, Amount: sampling.Amount{Value: ScoopMillilitres * float64(bees) / 100, Unit: sampling.Millilitres},
 		Frames: frames, Date: day,
 	}
 }
 
 // ScoopedBees is the number of bees a scooped count is meant to hold.
 func ScoopedBees(c sampling.Count) int {
-	return int(math.Round(c.Amount.Value * 100 / scoopMillilitres))
+	return int(math.Round(c.Amount.Value * 100 / ScoopMillilitres))
 }
 
 // Outcome is what a look is worth before it is made. Regret, worth and net are

@@ -104,11 +104,24 @@ func (t TimeChart) SVG(title string) ([]byte, error) {
 		}
 	}
 
-	canvas := vgsvg.New(20*vg.Centimeter, 12*vg.Centimeter)
+	return svgOf(12*vg.Centimeter, p)
+}
+
+// svgOf draws plots one below the other, their axes in line.
+func svgOf(height vg.Length, plots ...*plot.Plot) ([]byte, error) {
+	canvas := vgsvg.New(20*vg.Centimeter, height)
 	margin := vg.Points(10)
-	p.Draw(draw.Crop(draw.New(canvas), margin, -margin, margin, -margin))
+	page := draw.Crop(draw.New(canvas), margin, -margin, margin, -margin)
+	var grid [][]*plot.Plot
+	for _, p := range plots {
+		grid = append(grid, []*plot.Plot{p})
+	}
+	tiles := draw.Tiles{Rows: len(plots), Cols: 1, PadY: vg.Points(8)}
+	for i, row := range plot.Align(grid, tiles, page) {
+		plots[i].Draw(row[0])
+	}
 	var out bytes.Buffer
-	_, err = canvas.WriteTo(&out)
+	_, err := canvas.WriteTo(&out)
 	return out.Bytes(), err
 }
 
