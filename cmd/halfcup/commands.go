@@ -8,6 +8,7 @@ var commands = []func(*shell) *cli.Command{
 	estimateCommand,
 	enoughCommand,
 	chooseCommand,
+	tallyCommand,
 	sourcesCommand,
 	completionCommand,
 	manCommand,
