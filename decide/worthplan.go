@@ -3,14 +3,14 @@ package decide
 import (
 	"errors"
 	"math"
+	"slices"
 
 	"halfcup/sampling"
 )
 
 // Worthwhile is the plan that stops when one more scoop is not worth its cost,
 // by the same reckoning as a look of any other kind, and then makes the choice
-// with the lesser regret. It starts from what s knows of the colony before the
-// counts of the day. It looks one scoop ahead, no further.
+// with the lesser regret. It starts from what s knows of the colony. It looks one scoop ahead, no further.
 //
 // Only for scoops off frames of their own: then the total says all that the
 // single scoops do, and n scoops are read as one count off n frames.
@@ -72,7 +72,7 @@ func (w worth) taken(n, mites int) sampling.Count {
 
 func (w worth) says(n, mites int) (Stop, error) {
 	past := w.taken(n, mites)
-	p, err := w.History.Assumptions.Foresee(w.State.Before, []sampling.Count{past}, w.taken(1, 0))
+	p, err := w.prospect(past)
 	var cannot *sampling.ValueError
 	if errors.Is(err, sampling.ErrNoOverlap) || errors.As(err, &cannot) && past.Check() != nil {
 		return StopAndTreat, nil // more mites than any colony has shown
@@ -108,5 +108,11 @@ func (t Tally) Prospect(s Situation, m sampling.Method, taken []Scoop) (sampling
 		count.Amount.Value = float64(c.Bees)
 		counts = append(counts, count)
 	}
-	return w.History.Assumptions.Foresee(s.State.Before, counts, w.taken(1, 0))
+	return w.prospect(counts...)
+}
+
+// prospect is what the next scoop could show after those taken, beside what
+// was counted before them on the same day.
+func (w worth) prospect(taken ...sampling.Count) (sampling.Prospect, error) {
+	return w.History.Assumptions.Foresee(w.State.Before, slices.Concat(w.State.Counts, taken), w.taken(1, 0))
 }

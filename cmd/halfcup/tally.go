@@ -37,18 +37,21 @@ func tallyCommand(sh *shell) *cli.Command {
 			&cli.BoolFlag{Name: "one-frame", Usage: "all scoops come off the same frame"},
 			&cli.StringFlag{Name: "plan", Value: planSure, Usage: "the plan to carry `sure|precise|worth`"},
 			&cli.StringFlag{Name: "precision", Value: "0.25", Usage: "standard error over level at which the precise plan stops, `SHARE`"},
-			&cli.StringFlag{Name: "miss-cost", Value: show.Plain(decide.DefaultMissCost), Usage: "worth plan: how many needless treatments one missed is worth, `N`"},
 			&cli.StringFlag{Name: "so-far", Usage: "the scoops so far, as `BEES:MITES,...`, such as 100:2,100:1"},
 			&cli.BoolFlag{Name: "card", Usage: "a sheet to print and write on"},
 			&cli.StringFlag{Name: "plot", Usage: "draw what the plan does into `FILE.svg` as well"},
-		}, seasonFlags(), tallyAssumptionFlags()),
+			&cli.StringFlag{Name: "colony", Usage: "start from what the record knows of the colony `NAME`"},
+			&cli.StringFlag{Name: "yard", Usage: "its yard, `NAME`, when two yards have a colony of that name"},
+		}, tallyRulesFlags()),
 		Action: sh.tally,
 	}
 }
 
-// tallyAssumptionFlags leaves out --bees-cv: the bees of a tally are counted.
-func tallyAssumptionFlags() []cli.Flag {
-	return slices.DeleteFunc(assumptionFlags(), func(f cli.Flag) bool { return f.Names()[0] == "bees-cv" })
+// tallyRulesFlags leaves out what a tally says in its own words or has no use
+// for: its levels are --low and --high, and its scoops are full.
+func tallyRulesFlags() []cli.Flag {
+	without := []string{"watch", "act", "min-worth", "bees-cv"}
+	return slices.DeleteFunc(rulesFlags(), func(f cli.Flag) bool { return slices.Contains(without, f.Names()[0]) })
 }
 
 // The plans, by the word that chooses them.
@@ -68,13 +71,11 @@ var planTitles = map[string]string{
 // tallyQuestion is what the user asked.
 type tallyQuestion struct {
 	decide.Tally
-	basis
-	method    sampling.Method
-	lines     string // where the two levels come from
-	plan      string
-	precision float64
-	situation decide.Situation
-	soFar     []decide.Scoop
+	*situation // what is known before the first scoop, with High as its line
+	method     sampling.Method
+	plan       string
+	precision  float64
+	soFar      []decide.Scoop
 }
 
 func (sh *shell) tally(c *cli.Context) error {
@@ -122,7 +123,7 @@ func (sh *shell) tally(c *cli.Context) error {
 }
 
 func (sh *shell) tallyQuestion(c *cli.Context) (q tallyQuestion, err error) {
-	if q.basis, err = sh.assumptions(c); err != nil {
+	if err := sh.tallySituation(c, &q); err != nil {
 		return q, err
 	}
 	method, err := choice(c, "method", string(sampling.Roll), string(sampling.Wash), string(sampling.CO2))
@@ -130,9 +131,9 @@ func (sh *shell) tallyQuestion(c *cli.Context) (q tallyQuestion, err error) {
 		return q, err
 	}
 	q.method = sampling.Method(method)
-	q.Recovery = 1
+	q.Tally.Recovery = 1
 	if r, ok := q.basis.Recovery[q.method]; ok {
-		q.Recovery = r.Mean()
+		q.Tally.Recovery = r.Mean()
 	}
 	if q.Scoop, err = whole(c, "scoop", 1, 2000); err != nil {
 		return q, err
@@ -165,10 +166,7 @@ func (sh *shell) tallyQuestion(c *cli.Context) (q tallyQuestion, err error) {
 			return q, inFlag("so-far", err)
 		}
 	}
-	if err := sh.tallySituation(c, &q); err != nil {
-		return q, err
-	}
-	return q, q.Check()
+	return q, q.Tally.Check()
 }
 
 // readK reads --k; unsaid it is that of scoops off frames that differ by the
@@ -183,45 +181,36 @@ func (q tallyQuestion) readK(c *cli.Context) (float64, error) {
 	return 1 / (q.FrameCV * q.FrameCV), nil
 }
 
-// tallySituation finds the two levels, and what the worth plan starts from.
+// tallySituation finds the two levels and what is known before the first scoop.
 func (sh *shell) tallySituation(c *cli.Context, q *tallyQuestion) error {
-	season, err := sh.season(c)
+	r, err := sh.rules(c)
 	if err != nil {
 		return err
 	}
-	set, err := decide.ThresholdSet(decide.DefaultThresholds)
-	if err != nil {
-		return err
-	}
-	phase := season.Phase(sh.today)
-	line, _ := decide.In(set, phase)
-	q.Low, q.High = line.Watch, line.Act
-	q.lines = fmt.Sprintf("the lines of this season (%s): %s", phase, line.Kind)
-	own := false
-	for _, l := range []struct {
-		name    string
-		setting *float64
-		into    *float64
-	}{{"low", sh.settings.Watch, &q.Low}, {"high", sh.settings.Act, &q.High}} {
-		if c.IsSet(l.name) || l.setting != nil {
-			if *l.into, err = number(c, l.name, l.setting, 0.01, 100); err != nil {
-				return err
-			}
-			own = true
+	h := seasonOf{History: r.blank}
+	if c.IsSet("colony") {
+		if h, err = sh.recordedColony(c, r, sh.today); err != nil {
+			return err
+		}
+		if !h.Died.IsZero() {
+			return badValue("colony", c.String("colony"), "this colony died on "+show.Day(h.Died), "name a living colony, or leave out --colony")
 		}
 	}
-	if own {
-		q.lines = "your own"
-	}
-	line.Watch, line.Act = q.Low, q.High
-	s := decide.Situation{Threshold: line, MinWorth: decide.DefaultMinWorth, Costs: decide.DefaultCosts()}
-	if s.MissCost, err = number(c, "miss-cost", nil, 0.1, 100); err != nil {
+	if q.situation, err = r.situationOf(h, sh.today); err != nil {
 		return err
 	}
-	s.History = decide.History{Assumptions: q.Assumptions, Season: season, Rates: decide.DefaultRates()}
-	s.State, err = s.History.On(sh.today)
-	q.situation = s
-	return err
+	line := &q.Threshold
+	for name, level := range map[string]*float64{"low": &line.Watch, "high": &line.Act} {
+		if !c.IsSet(name) {
+			continue
+		}
+		if *level, err = number(c, name, nil, 0.01, 100); err != nil {
+			return err
+		}
+		line.Source, line.Kind = "your own line", "your own"
+	}
+	q.Low, q.High = line.Watch, line.Act
+	return nil
 }
 
 // parseScoops reads BEES:MITES with commas between.
@@ -346,7 +335,7 @@ func (q tallyQuestion) answer() (*tallied, error) {
 	plans := map[string]decide.StopPlan{planSure: q.Wald(), planPrecise: q.Precise(q.precision)}
 	names := []string{planSure, planPrecise}
 	if !q.OneFrame || q.plan == planWorth {
-		worth, err := q.Worthwhile(q.situation, q.method)
+		worth, err := q.Worthwhile(q.Situation, q.method)
 		if err != nil {
 			return nil, err
 		}
@@ -406,7 +395,7 @@ func (t *tallied) follow() error {
 	if s.Says != decide.GoOn || t.q.OneFrame {
 		return nil
 	}
-	p, err := t.q.Tally.Prospect(t.q.situation, t.q.method, t.q.soFar)
+	p, err := t.q.Tally.Prospect(t.q.Situation, t.q.method, t.q.soFar)
 	if err == nil {
 		t.SoFar.ChanceNextEnds = show.Number(s.ChanceEnds(p))
 	}

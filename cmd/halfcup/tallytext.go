@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strings"
 
 	"halfcup/cmd/halfcup/internal/show"
@@ -176,7 +177,7 @@ func (t *tallied) comparison() show.Table {
 
 // assumed is what the limits and the figures rest on.
 func (t *tallied) assumed() string {
-	parts := []string{fmt.Sprintf("levels %s", t.q.lines)}
+	parts := []string{fmt.Sprintf("low and high: %s", lineSource(t.q.Threshold))}
 	if r, ok := t.q.basis.Recovery[t.Method]; ok {
 		parts = append(parts, fmt.Sprintf("a %s finds %s of the mites; one day it may be %s and another %s, the same for all scoops of a tally, which no plan can see", t.Method.Title(), show.Percent(r.Mean()), show.Percent(r.Quantile(0.05)), show.Percent(r.Quantile(0.95))))
 	}
@@ -231,7 +232,7 @@ func atMost(mites int) string {
 }
 
 func (t *tallied) warnings() []string {
-	var out []string
+	out := slices.Clone(t.q.unread)
 	if low, high := t.at(t.Low), t.at(t.High); t.PlanName == planSure && (low.ChanceTreat > t.Alpha || 1-high.ChanceTreat > t.Beta) {
 		s := fmt.Sprintf("%d bees at most are too few to keep the errors asked for: a colony at %s per hundred is treated with a chance of %s (asked: %s), one at %s left with %s (asked: %s).",
 			t.MaxBees, show.Plain(t.Low), show.Percent(low.ChanceTreat), percentOf(t.Alpha), show.Plain(t.High), show.Percent(1-high.ChanceTreat), percentOf(t.Beta))
@@ -279,12 +280,13 @@ func (t *tallied) explain() string {
 	if !t.OneFrame {
 		wrong += ", or if all scoops come off one frame"
 	}
-	return s + "The two levels are " + t.q.lines + ". It goes wrong if " + wrong + "."
+	return s + "The two levels are " + lineSource(t.q.Threshold) + ". It goes wrong if " + wrong + "."
 }
 
 // card is a sheet to print: the table with room to write.
 func (t *tallied) card(w io.Writer, p show.Page) {
-	fmt.Fprint(w, "Tally sheet    colony ________________    date ________________\n\n", p.Wrap(t.what(), 0), "\n")
+	rule := strings.Repeat("=", min(p.Width, 64))
+	fmt.Fprintf(w, "%s\n\n  %s\n\n  Colony ________________  Date ________________\n\n%s\n", rule, strings.ToUpper(fmt.Sprintf("%s, %d bees a scoop", t.Method.Title(), t.ScoopBees)), rule)
 	table := show.Table{Columns: []show.Column{{Name: "scoop", Right: true}, {Name: "bees", Right: true}, {Name: "mites in it", Right: true}, {Name: "mites so far", Right: true}, {Name: "stop, leave", Right: true}, {Name: "stop, treat", Right: true}}}
 	for i, r := range t.rows {
 		if i == mostRows {
@@ -292,20 +294,25 @@ func (t *tallied) card(w io.Writer, p show.Page) {
 		}
 		table.Rows = append(table.Rows, []string{fmt.Sprint(r.Scoops), fmt.Sprint(r.Bees), "______", "______", leaveCell(r), treatCell(r)})
 	}
-	fmt.Fprint(w, p.Table(table), t.rest(p), p.Wrap(t.rule(), 0), "\n")
+	fmt.Fprint(w, p.Table(table), t.rest(p), "\n", p.Wrap(t.rule(), 0), "\n", rule, "\n")
 	notes := []string{
 		"Find the queen first and put her frame aside.",
-		fmt.Sprintf("%d bees fill about %.0f mL, level.", t.ScoopBees, decide.ScoopMillilitres*float64(t.ScoopBees)/100),
+		fmt.Sprintf("%d bees fill about %.0f mL, level, each scoop off another brood frame.", t.ScoopBees, decide.ScoopMillilitres*float64(t.ScoopBees)/100),
+	}
+	if t.OneFrame {
+		notes[1] = fmt.Sprintf("%d bees fill about %.0f mL, level, all off one brood frame.", t.ScoopBees, decide.ScoopMillilitres*float64(t.ScoopBees)/100)
 	}
 	switch t.Method {
 	case sampling.Roll:
-		notes = append(notes, "A dry hour: damp bees hold on to their mites. Give every scoop the same time, and tip the bees back.")
+		notes = append(notes, "Choose a dry hour: damp bees hold on to their mites. Give every scoop the same time, and tip the bees back.")
 	case sampling.Wash:
 		notes = append(notes, "Alcohol burns: no smoker, flame or hot engine near it.")
 	case sampling.CO2:
 		notes = append(notes, "Use the gas only in the open, give the bees air at once and tip them back.")
 	}
+	notes = append(notes, fmt.Sprintf("Leave at %s per hundred, treat at %s (%s).", show.Plain(t.Low), show.Plain(t.High), lineSource(t.q.Threshold)), "Treat only by the label and the local law.")
 	for _, n := range notes {
 		fmt.Fprint(w, p.Hang("- "+n, 0, 2))
 	}
+	fmt.Fprintln(w, rule)
 }
