@@ -77,22 +77,6 @@ func (p Pair) check() *PairError {
 	return nil
 }
 
-// Counts are what a pair says of its colony. Two counts of the same bees are
-// one wash that found all mites of both: the second alone saw only what the
-// first had left. The board of a pair has told how boards read here and is not
-// used a second time to tell of the colony.
-func (p Pair) Counts() []Count {
-	c := p.Reference
-	if p.Gentle.Method != Board {
-		c.Mites += p.Gentle.Mites
-		if p.Gentle.Amount.Unit == Bees {
-			c.Amount = p.Gentle.Amount
-		}
-		c.Frames = max(c.Frames, p.Gentle.Frames)
-	}
-	return []Count{c}
-}
-
 // Calibration is what pairs changed in the reading of one method.
 type Calibration struct {
 	Method    Method

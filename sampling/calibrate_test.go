@@ -277,18 +277,6 @@ func TestCalibrationProperties(t *testing.T) {
 	})
 }
 
-// A wash of bees already rolled found only what the roll had left.
-func TestPairCounts(t *testing.T) {
-	p := pairOf(t, "roll:12/0.5cup/3f", "wash:2/306")
-	if got := p.Counts(); len(got) != 1 || got[0].String() != "wash:14/306/3f" {
-		t.Errorf("got %v", got)
-	}
-	p = pairOf(t, "wash:6/300", "board:40/3d")
-	if got := p.Counts(); len(got) != 1 || got[0].String() != "wash:6/300" {
-		t.Errorf("got %v", got)
-	}
-}
-
 func TestPairErrors(t *testing.T) {
 	for _, tc := range []struct{ first, second, want string }{
 		{"wash:2/300", "roll:12/300", "here the wash comes before the roll, and washed bees cannot be counted again"},

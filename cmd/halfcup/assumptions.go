@@ -1,8 +1,10 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -25,13 +27,32 @@ func assumptionFlags() []cli.Flag {
 // from that are not the defaults.
 type basis struct {
 	sampling.Assumptions
-	own map[string]sampling.Source // by the name in the table of sources
+	own   map[string]sampling.Source // by the name in the table of sources
+	fixed map[sampling.Method]bool   // recoveries said on the line, which no pair changes
 }
 
-// assumptions puts the defaults, the settings and the flags of
-// assumptionFlags together: a flag beats a setting, a setting a default.
+// assumptions puts the defaults, the settings, the pairs of the record and the
+// flags of assumptionFlags together: a flag beats a pair and a setting, a pair
+// adds to what the settings or the defaults say. The command needs seasonFlags
+// as well, since a board is read by whether there was brood.
 func (sh *shell) assumptions(c *cli.Context) (basis, error) {
-	b := basis{sampling.DefaultAssumptions(), map[string]sampling.Source{}}
+	b, err := sh.uncalibrated(c)
+	if err != nil {
+		return basis{}, err
+	}
+	pairs, err := sh.recordedPairs(c)
+	if err != nil {
+		return basis{}, err
+	}
+	if _, err := b.calibrate(pairs); err != nil {
+		return basis{}, err
+	}
+	return b, b.Check()
+}
+
+// uncalibrated is assumptions without the pairs of the record.
+func (sh *shell) uncalibrated(c *cli.Context) (basis, error) {
+	b := basis{sampling.DefaultAssumptions(), map[string]sampling.Source{}, map[sampling.Method]bool{}}
 	b.fromSettings(sh.settings)
 	if err := b.fromFlags(c); err != nil {
 		return basis{}, err
@@ -41,6 +62,49 @@ func (sh *shell) assumptions(c *cli.Context) (basis, error) {
 
 func (b basis) set(name, value, source string) {
 	b.own[name] = sampling.Source{Name: name, Value: value, Source: source, Kind: "your own"}
+}
+
+// calibrate updates the figures by pairs, and says in them that it did.
+func (b *basis) calibrate(pairs []ownPair) ([]sampling.Calibration, error) {
+	var used []sampling.Pair
+	var from []ownPair
+	for _, p := range pairs {
+		if !b.fixed[p.Gentle.Method] {
+			used, from = append(used, p.Pair), append(from, p)
+		}
+	}
+	after, done, err := b.Calibrated(used)
+	var bad *sampling.PairError
+	if errors.As(err, &bad) {
+		return nil, from[bad.Index].fail(bad)
+	}
+	if err != nil {
+		return nil, err
+	}
+	b.Assumptions = after
+	for _, c := range done {
+		source := show.Many(c.Pairs, "pair", "pairs") + " of yours " + whereFrom(from, c)
+		if c.Method != sampling.Board {
+			name := "recovery_" + string(c.Method)
+			b.set(name, significant(c.RecoveryAfter.Alpha)+","+significant(c.RecoveryAfter.Beta), source)
+			continue
+		}
+		row := boardRow(c.Broodless)
+		b.set(row+"median", significant(c.FallAfter.MedianPerDayPerHundred), source)
+		b.set(row+"log_sd", significant(c.FallAfter.LogSD), source)
+	}
+	return done, nil
+}
+
+// significant writes a figure that was worked out in three digits.
+func significant(x float64) string { return strconv.FormatFloat(x, 'g', 3, 64) }
+
+// boardRow is how the names of a board's figures begin.
+func boardRow(broodless bool) string {
+	if broodless {
+		return "board_broodless_"
+	}
+	return "board_brood_"
 }
 
 func (b *basis) fromSettings(s settings) {
@@ -125,6 +189,7 @@ func (b *basis) recoveryFlag(s string) error {
 	if m == sampling.Wash || m.Kind() != sampling.BeeSample {
 		return &sampling.SyntaxError{Input: s, Length: len(name), Problem: name + " has no recovery of its own", Remedy: "give it for roll or co2; a careful wash is the scale itself, and a board is read by its fall"}
 	}
+	b.fixed[m] = true
 	if value == "1" {
 		delete(b.Recovery, m)
 		b.set("recovery_"+name, "1", "--recovery")
@@ -181,7 +246,8 @@ func (b basis) sources(counts ...sampling.Count) []sampling.Source {
 			continue
 		}
 		if own, ok := b.own[s.Name]; ok {
-			s.Value, s.Source, s.Kind = own.Value, own.Source, own.Kind
+			what, _, _ := strings.Cut(s.What, ":") // what follows tells of the default
+			s.Value, s.What, s.Source, s.Kind = own.Value, what, own.Source, own.Kind
 		}
 		out = append(out, s)
 	}
@@ -216,10 +282,7 @@ func figuresOf(c sampling.Count) []string {
 	if c.Method == sampling.Knockdown {
 		names = append(names, "knockdown_reach")
 	}
-	row := "board_brood_"
-	if c.Hive.Broodless {
-		row = "board_broodless_"
-	}
+	row := boardRow(c.Hive.Broodless)
 	if c.Method == sampling.Board || c.FallBefore == nil {
 		names = append(names, "board_day_cv", row+"median", row+"log_sd", row+"bees")
 	}
@@ -237,8 +300,8 @@ func figuresOf(c sampling.Count) []string {
 func (b basis) assumptionLines(counts ...sampling.Count) []string {
 	var out []string
 	for _, s := range b.sources(counts...) {
-		if _, own := b.own[s.Name]; own {
-			out = append(out, fmt.Sprintf("%s: %s, from %s", s.What, s.Value, s.Source))
+		if own, ok := b.own[s.Name]; ok {
+			out = append(out, fmt.Sprintf("%s: %s, from %s", s.What, s.Value, own.Source))
 		}
 	}
 	return out

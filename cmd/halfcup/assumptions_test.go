@@ -15,7 +15,7 @@ func assumptionsOf(t *testing.T, s settings, args ...string) (basis, error) {
 	t.Helper()
 	sh := &shell{settings: s}
 	var b basis
-	app := &cli.App{Flags: assumptionFlags(), DisableSliceFlagSeparator: true, Action: func(c *cli.Context) (err error) {
+	app := &cli.App{Flags: append(assumptionFlags(), seasonFlags()...), DisableSliceFlagSeparator: true, Action: func(c *cli.Context) (err error) {
 		b, err = sh.assumptions(c)
 		return err
 	}}
@@ -113,5 +113,53 @@ func TestAssumptionFlagsRefuse(t *testing.T) {
 		if err == nil || !strings.Contains(err.Error(), tc.want) {
 			t.Errorf("--%s %s: %v, want %s", tc.flag, tc.value, err, tc.want)
 		}
+	}
+}
+
+// The pairs of a record count for every command, add to a setting, and leave
+// alone what was said on the line.
+func TestAssumptionsFromPairs(t *testing.T) {
+	t.Chdir(t.TempDir())
+	writeFile(t, "pairs.csv", "date,yard,colony,event,method,mites,amount,adult_bees,brood,pair\n"+
+		"2026-06-28,mill,alder,count,wash,1,300,,,Roll 1\n"+ // the order of rows says nothing
+		"2026-06-28,mill,alder,count,roll,5,300,,,roll 1\n"+
+		"2026-07-19,mill,larch,count,board,84,3d,17f,,b\n"+
+		"2026-07-19,mill,larch,count,wash,9,306,,,b\n"+
+		"2026-07-20,mill,elm,count,roll,4,300,,,still to be washed\n"+
+		"2026-12-10,mill,elm,count,board,3,7d,,,winter\n"+
+		"2026-12-12,mill,elm,count,wash,6,300,,,winter\n")
+	sh := &shell{today: sampling.Day(2026, 8, 1), logFile: "pairs.csv", logNamed: true}
+	read := func(args ...string) basis {
+		t.Helper()
+		var b basis
+		app := &cli.App{Flags: append(assumptionFlags(), seasonFlags()...), DisableSliceFlagSeparator: true, Action: func(c *cli.Context) (err error) {
+			b, err = sh.assumptions(c)
+			return err
+		}}
+		if err := app.Run(append([]string{"test"}, args...)); err != nil {
+			t.Fatal(err)
+		}
+		return b
+	}
+	d := sampling.DefaultAssumptions()
+	b := read()
+	if b.Recovery[sampling.Roll] != (sampling.Beta{Alpha: 14, Beta: 3}) || b.BoardBrood == d.BoardBrood || b.BoardBroodless != d.BoardBroodless {
+		t.Errorf("%+v", b.Assumptions)
+	}
+	if got := b.own["recovery_roll"]; got.Value != "14,3" || got.Source != "1 pair of yours in pairs.csv" {
+		t.Errorf("%+v", got)
+	}
+	if fixed := read("--recovery", "roll=9,2"); fixed.Recovery[sampling.Roll] != d.Recovery[sampling.Roll] || fixed.own["recovery_roll"].Source != "--recovery" {
+		t.Errorf("a flag was calibrated away: %+v", fixed.Recovery)
+	}
+	sh.settings.Recovery.Roll = []float64{20, 5}
+	if set := read(); set.Recovery[sampling.Roll] != (sampling.Beta{Alpha: 25, Beta: 6}) {
+		t.Errorf("a setting was not added to: %+v", set.Recovery)
+	}
+	// Later in the year the winter pair counts, and for boards over no brood:
+	// the row does not say so, but the season does.
+	sh.today = sampling.Day(2026, 12, 31)
+	if late := read(); late.BoardBroodless == d.BoardBroodless || late.BoardBrood != b.BoardBrood {
+		t.Errorf("%+v", late.Assumptions)
 	}
 }
