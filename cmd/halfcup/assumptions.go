@@ -29,6 +29,10 @@ type basis struct {
 	sampling.Assumptions
 	own   map[string]sampling.Source // by the name in the table of sources
 	fixed map[sampling.Method]bool   // recoveries said on the line, which no pair changes
+
+	// leftOut tells, a sentence each, what the record holds that could not be
+	// used. A bad row must not stop an answer that hardly rests on it.
+	leftOut []string
 }
 
 // assumptions puts the defaults, the settings, the pairs of the record and the
@@ -40,7 +44,7 @@ func (sh *shell) assumptions(c *cli.Context) (basis, error) {
 	if err != nil {
 		return basis{}, err
 	}
-	pairs, err := sh.recordedPairs(c)
+	pairs, err := sh.recordedPairs(c, &b)
 	if err != nil {
 		return basis{}, err
 	}
@@ -52,7 +56,7 @@ func (sh *shell) assumptions(c *cli.Context) (basis, error) {
 
 // uncalibrated is assumptions without the pairs of the record.
 func (sh *shell) uncalibrated(c *cli.Context) (basis, error) {
-	b := basis{sampling.DefaultAssumptions(), map[string]sampling.Source{}, map[sampling.Method]bool{}}
+	b := basis{Assumptions: sampling.DefaultAssumptions(), own: map[string]sampling.Source{}, fixed: map[sampling.Method]bool{}}
 	b.fromSettings(sh.settings)
 	if err := b.fromFlags(c); err != nil {
 		return basis{}, err
@@ -64,26 +68,26 @@ func (b basis) set(name, value, source string) {
 	b.own[name] = sampling.Source{Name: name, Value: value, Source: source, Kind: "your own"}
 }
 
-// calibrate updates the figures by pairs, and says in them that it did.
+// calibrate updates the figures by pairs, and says in them that it did. A pair
+// of a file that cannot be used is left out; one that was typed is an error.
 func (b *basis) calibrate(pairs []ownPair) ([]sampling.Calibration, error) {
-	var used []sampling.Pair
-	var from []ownPair
-	for _, p := range pairs {
-		if !b.fixed[p.Gentle.Method] {
-			used, from = append(used, p.Pair), append(from, p)
-		}
-	}
-	after, done, err := b.Calibrated(used)
+	pairs = slices.DeleteFunc(slices.Clone(pairs), func(p ownPair) bool { return b.fixed[p.Gentle.Method] })
+	after, done, err := b.Calibrated(bare(pairs))
 	var bad *sampling.PairError
-	if errors.As(err, &bad) {
-		return nil, from[bad.Index].fail(bad)
+	for errors.As(err, &bad) {
+		if pairs[bad.Index].place == "" {
+			return nil, &show.Problem{What: bad.Problem, Remedy: bad.Remedy}
+		}
+		b.leftOut = append(b.leftOut, pairs[bad.Index].leftOut(bad))
+		pairs = slices.Delete(pairs, bad.Index, bad.Index+1)
+		after, done, err = b.Calibrated(bare(pairs))
 	}
 	if err != nil {
 		return nil, err
 	}
 	b.Assumptions = after
 	for _, c := range done {
-		source := show.Many(c.Pairs, "pair", "pairs") + " of yours " + whereFrom(from, c)
+		source := show.Many(c.Pairs, "pair", "pairs") + " of yours " + whereFrom(pairs, c)
 		if c.Method != sampling.Board {
 			name := "recovery_" + string(c.Method)
 			b.set(name, significant(c.RecoveryAfter.Alpha)+","+significant(c.RecoveryAfter.Beta), source)

@@ -116,6 +116,38 @@ func TestAssumptionFlagsRefuse(t *testing.T) {
 	}
 }
 
+// A pair that cannot be used is left out and told, whatever is wrong with it.
+func TestPairsLeftOut(t *testing.T) {
+	t.Chdir(t.TempDir())
+	writeFile(t, "pairs.csv", "date,colony,event,method,mites,amount,pair\n"+
+		"2026-06-28,alder,count,roll,5,300,a\n2026-06-28,alder,count,wash,1,300,a\n2026-06-28,alder,count,wash,1,300,a\n"+
+		"2026-06-28,alder,count,roll,5,300,b\n2026-06-28,elm,count,wash,1,300,b\n"+
+		"2026-06-28,alder,count,roll,5,300,c\n2026-06-28,alder,count,roll,5,301,c\n"+
+		"2026-06-28,alder,count,board,50,3d,d\n2026-06-28,alder,count,wash,5,40g,d\n"+
+		"2026-06-28,alder,count,roll,5,3oo,e\n"+
+		"2026-06-28,alder,count,roll,20,300,f\n2026-06-28,alder,count,wash,2,300,f\n")
+	sh := &shell{today: sampling.Day(2026, 8, 1), logFile: "pairs.csv", logNamed: true}
+	var b basis
+	app := &cli.App{Flags: append(assumptionFlags(), seasonFlags()...), Action: func(c *cli.Context) (err error) {
+		b, err = sh.assumptions(c)
+		return err
+	}}
+	if err := app.Run([]string{"test"}); err != nil {
+		t.Fatal(err)
+	}
+	if got := b.own["recovery_roll"]; got.Value != "29,4" || got.Source != "1 pair of yours in pairs.csv" {
+		t.Errorf("%+v", got)
+	}
+	if len(b.leftOut) != 5 {
+		t.Errorf("left out: %q", b.leftOut)
+	}
+	for i, want := range []string{"1 row of pairs.csv", "pairs.csv:4: the pair a is left out: it has 3 counts", "pairs.csv:6: the pair b", "pairs.csv:8: the pair c", "pairs.csv:10: the pair d is left out: count wash:5/40g"} {
+		if i < len(b.leftOut) && !strings.Contains(b.leftOut[i], want) {
+			t.Errorf("%q, want %s", b.leftOut[i], want)
+		}
+	}
+}
+
 // The pairs of a record count for every command, add to a setting, and leave
 // alone what was said on the line.
 func TestAssumptionsFromPairs(t *testing.T) {

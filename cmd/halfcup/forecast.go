@@ -270,7 +270,7 @@ const (
 )
 
 func (f *forecasted) warnings() []string {
-	out := slices.Clone(f.unread)
+	out := slices.Concat(f.rules.leftOut, f.unread)
 	if age := int(f.today - f.state.Counted); len(f.counts) > 0 && age > oldCount {
 		out = append(out, fmt.Sprintf("The last count is %d days old. A new one tells more than any forecast from it.", age))
 	}

@@ -1,7 +1,9 @@
 package main
 
 import (
+	"errors"
 	"fmt"
+	"io/fs"
 	"slices"
 
 	"github.com/urfave/cli/v2"
@@ -16,22 +18,40 @@ import (
 type ownPair struct {
 	sampling.Pair
 	label, yard, colony string
-	file                string // "" when it was typed
-	fail                func(*sampling.PairError) error
+	file, place         string // the file and its line, "" when it was typed
+}
+
+func (p ownPair) leftOut(e *sampling.PairError) string {
+	return fmt.Sprintf("%s: the pair %s is left out: %s. To use it, %s.", p.place, p.label, e.Problem, e.Remedy)
+}
+
+// day is the day of a pair: that of its later count.
+func (p ownPair) day() sampling.Date { return max(p.Gentle.Date, p.Reference.Date) }
+
+func bare(pairs []ownPair) []sampling.Pair {
+	var out []sampling.Pair
+	for _, p := range pairs {
+		out = append(out, p.Pair)
+	}
+	return out
 }
 
 // recordedPairs are the pairs of the record, none when there is no record.
-func (sh *shell) recordedPairs(c *cli.Context) ([]ownPair, error) {
-	rec, err := sh.record()
-	if rec == nil || err != nil {
+func (sh *shell) recordedPairs(c *cli.Context, b *basis) ([]ownPair, error) {
+	rec, err := fieldlog.Open(sh.logFile)
+	if errors.Is(err, fs.ErrNotExist) && !sh.logNamed {
+		return nil, nil
+	}
+	if err != nil {
 		return nil, err
 	}
-	return sh.pairsOf(c, rec)
+	return sh.pairsOf(c, rec, b)
 }
 
 // pairsOf are the pairs of a record up to today. A label that stands at one
 // count only is a pair still to be made.
-func (sh *shell) pairsOf(c *cli.Context, rec *fieldlog.Record) ([]ownPair, error) {
+func (sh *shell) pairsOf(c *cli.Context, rec *fieldlog.Record, b *basis) ([]ownPair, error) {
+	b.leftOut = append(b.leftOut, noteUnread(rec)...)
 	byLabel := map[string][]fieldlog.Event{}
 	var labels []string
 	for _, e := range rec.Events {
@@ -58,6 +78,11 @@ func (sh *shell) pairsOf(c *cli.Context, rec *fieldlog.Record) ([]ownPair, error
 			continue
 		}
 		p, err := pairOfRows(rec, events, season)
+		var bad *sampling.PairError
+		if errors.As(err, &bad) {
+			b.leftOut = append(b.leftOut, p.leftOut(bad))
+			continue
+		}
 		if err != nil {
 			return nil, err
 		}
@@ -66,22 +91,24 @@ func (sh *shell) pairsOf(c *cli.Context, rec *fieldlog.Record) ([]ownPair, error
 	return out, nil
 }
 
-// pairOfRows makes a pair of the rows that share a label.
+// pairOfRows makes a pair of the rows that share a label. The error is a
+// *sampling.PairError, or that of a history that cannot be read.
 func pairOfRows(rec *fieldlog.Record, events []fieldlog.Event, season decide.Season) (ownPair, error) {
 	last := events[len(events)-1]
-	fail := func(e *sampling.PairError) error { return rec.ProblemAt(last, "pair", e.Problem, e.Remedy) }
+	colony := fieldlog.Of(last)
+	out := ownPair{label: last.Pair, yard: last.Yard, colony: last.Colony, file: rec.Path, place: fmt.Sprintf("%s:%d", rec.Path, last.Line)}
 	if len(events) > 2 {
-		return ownPair{}, fail(&sampling.PairError{Problem: fmt.Sprintf("the pair %q has %d counts", last.Pair, len(events)), Remedy: "give every two counts a label of their own"})
+		return out, &sampling.PairError{Problem: fmt.Sprintf("it has %d counts", len(events)), Remedy: "give every two counts a label of their own"}
 	}
-	if fieldlog.Of(events[0]) != fieldlog.Of(last) {
-		return ownPair{}, fail(&sampling.PairError{Problem: fmt.Sprintf("the pair %q ties %s to %s", last.Pair, last.Colony, events[0].Colony), Remedy: "both counts of a pair are of one colony; give each pair a label of its own"})
+	if fieldlog.Of(events[0]) != colony {
+		return out, &sampling.PairError{Problem: fmt.Sprintf("it ties %s to %s", last.Colony, events[0].Colony), Remedy: "take both counts in one colony; give each pair a label of its own"}
 	}
 	var counts [2]sampling.Count
 	for i, e := range events {
 		base := decide.History{Assumptions: sampling.DefaultAssumptions(), Season: season, Rates: decide.DefaultRates()}
 		h, err := historyOf(rec, e.Yard, e.Colony, base, e.Date)
 		if err != nil {
-			return ownPair{}, err
+			return out, err
 		}
 		counts[i] = h.countOf(rec, e)
 	}
@@ -90,11 +117,11 @@ func pairOfRows(rec *fieldlog.Record, events []fieldlog.Event, season decide.Sea
 	}
 	p, err := sampling.NewPair(counts[0], counts[1])
 	if err != nil {
-		return ownPair{}, fail(err.(*sampling.PairError))
+		return out, err
 	}
-	colony := fieldlog.Of(last)
-	p.Colony = colony.Yard + "/" + colony.Name
-	return ownPair{Pair: p, label: last.Pair, yard: last.Yard, colony: last.Colony, file: rec.Path, fail: fail}, nil
+	out.Pair = p
+	out.Colony = colony.Yard + "/" + colony.Name
+	return out, nil
 }
 
 // whereFrom says where the pairs behind a calibration were found.
@@ -114,6 +141,3 @@ func whereFrom(pairs []ownPair, c sampling.Calibration) string {
 	}
 	return show.List(places)
 }
-
-// day is the day of a pair: that of its later count.
-func (p ownPair) day() sampling.Date { return max(p.Gentle.Date, p.Reference.Date) }

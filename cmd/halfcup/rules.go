@@ -1,6 +1,8 @@
 package main
 
 import (
+	"slices"
+
 	"github.com/urfave/cli/v2"
 
 	"halfcup/cmd/halfcup/internal/fieldlog"
@@ -72,7 +74,7 @@ func (sh *shell) rules(c *cli.Context) (rules, error) {
 
 // situationOf is a colony with what is known of it on a day.
 func (r rules) situationOf(h seasonOf, day sampling.Date) (*situation, error) {
-	s := &situation{basis: r.basis, died: h.Died, unread: h.Unread, Situation: decide.Situation{
+	s := &situation{basis: r.basis, died: h.Died, unread: slices.Concat(r.leftOut, h.Unread), Situation: decide.Situation{
 		History: h.History, MissCost: r.missCost, MinWorth: r.minWorth, Costs: r.costs,
 		NextTreatment: h.Planned, SupersOn: h.SupersOn, NoKill: r.noKill, NoRoll: r.noRoll,
 		Hive: sampling.Hive{AdultBees: h.AdultBees},
