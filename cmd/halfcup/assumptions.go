@@ -305,7 +305,11 @@ func (b basis) assumptionLines(counts ...sampling.Count) []string {
 	var out []string
 	for _, s := range b.sources(counts...) {
 		if own, ok := b.own[s.Name]; ok {
-			out = append(out, fmt.Sprintf("%s: %s, from %s", s.What, s.Value, own.Source))
+			value := s.Value
+			if a, b, isBeta := strings.Cut(value, ","); isBeta {
+				value = "Beta(" + a + ", " + b + ")"
+			}
+			out = append(out, fmt.Sprintf("%s: %s, from %s", s.What, value, own.Source))
 		}
 	}
 	return out
