@@ -49,6 +49,7 @@ func logAddCommand(sh *shell) *cli.Command {
 			if sh.explain { // before anything is written, not after
 				return nothingToExplain()
 			}
+			sh.logNamed = false // this command makes the record when there is none
 			r, err := sh.rules(c)
 			if err != nil {
 				return err
