@@ -145,10 +145,16 @@ func dividedOn(rec *fieldlog.Record, of fieldlog.Event, day sampling.Date) []sam
 // sameBees reads a roll and a wash of the same bees after it, which a pair
 // label ties, as what they are: one careful wash that was counted in two goes.
 // The wash alone would tell of bees that had been rid of most of their mites.
+//
+// A board that a label ties to a sample has told how boards read here. To let
+// it tell of its colony as well would be to use it twice.
 func sameBees(counts []pairedCount) []sampling.Count {
 	var out []sampling.Count
 	done := map[string]bool{}
 	for _, c := range counts {
+		if c.calibrates(counts) {
+			continue
+		}
 		if c.pair == "" || c.Method.Kind() != sampling.BeeSample {
 			out = append(out, c.Count)
 			continue
@@ -184,6 +190,13 @@ func sameBees(counts []pairedCount) []sampling.Count {
 type pairedCount struct {
 	sampling.Count
 	pair string
+}
+
+// calibrates reports whether c is a board with its sample among the counts.
+func (c pairedCount) calibrates(counts []pairedCount) bool {
+	return c.Method == sampling.Board && c.pair != "" && slices.ContainsFunc(counts, func(d pairedCount) bool {
+		return d.pair == c.pair && d.Method.Kind() == sampling.BeeSample
+	})
 }
 
 // countOf is the count of an event with what the rest of the record adds to
