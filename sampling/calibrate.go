@@ -77,6 +77,35 @@ func (p Pair) check() *PairError {
 	return nil
 }
 
+// PlainRatio is what a pair with a board says on paper, with no allowance for
+// luck: mites a day for each mite per hundred bees, brought to the number of
+// adult bees the board's reading is for where the pair's own is known. A count
+// of none is taken as half a mite.
+func (a Assumptions) PlainRatio(p Pair) float64 {
+	bees, _, err := a.BeesOf(p.Reference)
+	if err != nil {
+		return math.NaN()
+	}
+	found := 1.0
+	if b, ok := a.Recovery[p.Reference.Method]; ok {
+		found = b.Mean()
+	}
+	board := p.Gentle
+	fall := board.FallPerDay()
+	if board.Mites == 0 {
+		board.Mites = 1
+		fall = board.FallPerDay() / 2
+	}
+	if h := board.Hive; h.AdultBees > 0 {
+		at := a.BoardBrood.Bees
+		if h.Broodless {
+			at = a.BoardBroodless.Bees
+		}
+		fall *= at / h.AdultBees
+	}
+	return fall / (100 * math.Max(float64(p.Reference.Mites), 0.5) / (bees * found))
+}
+
 // Calibration is what pairs changed in the reading of one method.
 type Calibration struct {
 	Method    Method

@@ -277,6 +277,19 @@ func TestCalibrationProperties(t *testing.T) {
 	})
 }
 
+func TestPlainRatio(t *testing.T) {
+	a := DefaultAssumptions()
+	p := pairOf(t, "board:40/3d", "wash:6/300")
+	close(t, "board:40/3d, wash:6/300", a.PlainRatio(p), 40.0/3/2, 1e-12)
+	p.Gentle.Hive.AdultBees = 50000
+	close(t, "over twice the bees", a.PlainRatio(p), 40.0/3/4, 1e-12)
+	p.Gentle.Cells = Cells{33, 99}
+	close(t, "a third of the cells", a.PlainRatio(p), 40.0/4, 1e-12)
+	close(t, "a roll", a.PlainRatio(pairOf(t, "board:40/3d", "roll:6/300")), 40.0/3/2*9/11, 1e-12)
+	close(t, "none washed", a.PlainRatio(pairOf(t, "board:40/3d", "wash:0/300")), 40.0/3*6, 1e-12)
+	close(t, "none fallen", a.PlainRatio(pairOf(t, "board:0/3d", "wash:6/300")), 0.5/3/2, 1e-12)
+}
+
 func TestPairErrors(t *testing.T) {
 	for _, tc := range []struct{ first, second, want string }{
 		{"wash:2/300", "roll:12/300", "here the wash comes before the roll, and washed bees cannot be counted again"},

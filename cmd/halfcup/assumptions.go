@@ -69,16 +69,17 @@ func (b basis) set(name, value, source string) {
 }
 
 // calibrate updates the figures by pairs, and says in them that it did. A pair
-// of a file that cannot be used is left out; one that was typed is an error.
+// that cannot be used is left out, or an error when the pair is strict.
 func (b *basis) calibrate(pairs []ownPair) ([]sampling.Calibration, error) {
 	pairs = slices.DeleteFunc(slices.Clone(pairs), func(p ownPair) bool { return b.fixed[p.Gentle.Method] })
 	after, done, err := b.Calibrated(bare(pairs))
 	var bad *sampling.PairError
 	for errors.As(err, &bad) {
-		if pairs[bad.Index].place == "" {
-			return nil, &show.Problem{What: bad.Problem, Remedy: bad.Remedy}
+		p := pairs[bad.Index]
+		if p.strict {
+			return nil, p.problem(bad)
 		}
-		b.leftOut = append(b.leftOut, pairs[bad.Index].leftOut(bad))
+		b.leftOut = append(b.leftOut, p.leftOut(bad))
 		pairs = slices.Delete(pairs, bad.Index, bad.Index+1)
 		after, done, err = b.Calibrated(bare(pairs))
 	}

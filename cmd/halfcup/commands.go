@@ -9,6 +9,7 @@ var commands = []func(*shell) *cli.Command{
 	enoughCommand,
 	chooseCommand,
 	tallyCommand,
+	calibrateCommand,
 	sourcesCommand,
 	completionCommand,
 	manCommand,

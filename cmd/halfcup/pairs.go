@@ -18,11 +18,16 @@ import (
 type ownPair struct {
 	sampling.Pair
 	label, yard, colony string
-	file, place         string // the file and its line, "" when it was typed
+	file                string // "" when it was typed
+	line                int
+
+	// problem says what is wrong with the pair where it stands.
+	problem func(*sampling.PairError) error
+	strict  bool // whether that ends the command
 }
 
 func (p ownPair) leftOut(e *sampling.PairError) string {
-	return fmt.Sprintf("%s: the pair %s is left out: %s. To use it, %s.", p.place, p.label, e.Problem, e.Remedy)
+	return fmt.Sprintf("%s:%d: the pair %s is left out: %s. To use it, %s.", p.file, p.line, p.label, e.Problem, e.Remedy)
 }
 
 // day is the day of a pair: that of its later count.
@@ -45,13 +50,17 @@ func (sh *shell) recordedPairs(c *cli.Context, b *basis) ([]ownPair, error) {
 	if err != nil {
 		return nil, err
 	}
-	return sh.pairsOf(c, rec, b)
+	b.leftOut = append(b.leftOut, noteUnread(rec)...)
+	return sh.pairsOf(c, rec, func(p ownPair, bad *sampling.PairError) error {
+		b.leftOut = append(b.leftOut, p.leftOut(bad))
+		return nil
+	})
 }
 
 // pairsOf are the pairs of a record up to today. A label that stands at one
-// count only is a pair still to be made.
-func (sh *shell) pairsOf(c *cli.Context, rec *fieldlog.Record, b *basis) ([]ownPair, error) {
-	b.leftOut = append(b.leftOut, noteUnread(rec)...)
+// count only is a pair still to be made; what to do with a pair that is none
+// is for refuse to say.
+func (sh *shell) pairsOf(c *cli.Context, rec *fieldlog.Record, refuse func(ownPair, *sampling.PairError) error) ([]ownPair, error) {
 	byLabel := map[string][]fieldlog.Event{}
 	var labels []string
 	for _, e := range rec.Events {
@@ -79,14 +88,15 @@ func (sh *shell) pairsOf(c *cli.Context, rec *fieldlog.Record, b *basis) ([]ownP
 		}
 		p, err := pairOfRows(rec, events, season)
 		var bad *sampling.PairError
-		if errors.As(err, &bad) {
-			b.leftOut = append(b.leftOut, p.leftOut(bad))
-			continue
+		switch {
+		case errors.As(err, &bad):
+			err = refuse(p, bad)
+		case err == nil:
+			out = append(out, p)
 		}
 		if err != nil {
 			return nil, err
 		}
-		out = append(out, p)
 	}
 	return out, nil
 }
@@ -96,7 +106,9 @@ func (sh *shell) pairsOf(c *cli.Context, rec *fieldlog.Record, b *basis) ([]ownP
 func pairOfRows(rec *fieldlog.Record, events []fieldlog.Event, season decide.Season) (ownPair, error) {
 	last := events[len(events)-1]
 	colony := fieldlog.Of(last)
-	out := ownPair{label: last.Pair, yard: last.Yard, colony: last.Colony, file: rec.Path, place: fmt.Sprintf("%s:%d", rec.Path, last.Line)}
+	out := ownPair{label: last.Pair, yard: last.Yard, colony: last.Colony, file: rec.Path, line: last.Line, problem: func(e *sampling.PairError) error {
+		return rec.ProblemAt(last, "pair", "the pair "+last.Pair+": "+e.Problem, e.Remedy)
+	}}
 	if len(events) > 2 {
 		return out, &sampling.PairError{Problem: fmt.Sprintf("it has %d counts", len(events)), Remedy: "give every two counts a label of their own"}
 	}
