@@ -34,7 +34,7 @@ const (
 	forgotten = 60
 
 	// ahead is how far past the asked day a path reaches, for forecasts.
-	ahead = 400
+	ahead = 500
 
 	// splitLogSD is how unlike the two parts of a divided colony may be.
 	splitLogSD = 0.3
