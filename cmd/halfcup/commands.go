@@ -17,6 +17,7 @@ var commands = []func(*shell) *cli.Command{
 	workedCommand,
 	logCommand,
 	forecastCommand,
+	calendarCommand,
 }
 
 // The groups of the help, in the order they are shown.

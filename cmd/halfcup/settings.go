@@ -64,6 +64,7 @@ type settings struct {
 		Buildup   *string `toml:"buildup" like:"03-01"`
 		Peak      *string `toml:"peak" like:"06-01"`
 		Decline   *string `toml:"decline" like:"08-01"`
+		Supers    *string `toml:"supers" like:"05-01..07-20"` // on and off; several with commas between
 	} `toml:"season"`
 
 	// Recovery is alpha and beta of each method's share of the mites found.
