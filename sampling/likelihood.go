@@ -106,8 +106,9 @@ func (k Kernel) carry(f func(first, last int) curve, first, last int) curve {
 		return c
 	}
 	out := curve{first, make([]float64, last-first+1)}
-	for i := range out.values {
-		out.values[i] = math.Max(0, dot(k.w, c.values[i:i+len(k.w)]))
+	slide(out.values, k.w, c.values)
+	for i, v := range out.values {
+		out.values[i] = math.Max(0, v)
 	}
 	return out
 }
