@@ -81,6 +81,8 @@ func (sh *shell) workedRecord(c *cli.Context, a *worked) (workedForm, error) {
 		t := treated[0]
 		falls := &fallsForm{Falls: decide.Falls{Counts: t.falls(), Breaks: t.Breaks}}
 		if len(falls.Counts) > 1 {
+			first := falls.Counts[0]
+			falls.FallBefore, falls.AdultBees = first.FallBefore, first.Hive.AdultBees
 			return recordForm{falls, nil}, a.judgeFalls(falls)
 		}
 	}
