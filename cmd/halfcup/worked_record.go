@@ -21,10 +21,11 @@ const latestBefore, latestAfter = 45, 90
 type recordForm struct {
 	workedForm
 	leftOut []string
+	unread  []string // counts of the record that say nothing as they stand
 }
 
 func (f recordForm) warnings(a *worked) []string {
-	out := f.workedForm.warnings(a)
+	out := append(slices.Clone(f.unread), f.workedForm.warnings(a)...)
 	if f.leftOut != nil {
 		out = append(out, "Left out for want of a count before or after: "+show.List(f.leftOut)+".")
 	}
@@ -60,8 +61,9 @@ func (sh *shell) workedRecord(c *cli.Context, a *worked) (workedForm, error) {
 	a.setTarget()
 
 	pairs := &pairsForm{}
-	var leftOut []string
+	var leftOut, unread []string
 	for _, t := range treated {
+		unread = append(unread, t.Unread...)
 		p, found := t.pair()
 		if !found {
 			leftOut = append(leftOut, t.name)
@@ -75,7 +77,7 @@ func (sh *shell) workedRecord(c *cli.Context, a *worked) (workedForm, error) {
 		pairs.Treated, pairs.colonies = append(pairs.Treated, p), append(pairs.colonies, t.name)
 	}
 	if pairs.Treated != nil {
-		return recordForm{pairs, leftOut}, a.compare(pairs)
+		return recordForm{pairs, leftOut, unread}, a.compare(pairs)
 	}
 	if len(treated) == 1 {
 		t := treated[0]
@@ -83,7 +85,7 @@ func (sh *shell) workedRecord(c *cli.Context, a *worked) (workedForm, error) {
 		if len(falls.Counts) > 1 {
 			first := falls.Counts[0]
 			falls.FallBefore, falls.AdultBees = first.FallBefore, first.Hive.AdultBees
-			return recordForm{falls, nil}, a.judgeFalls(falls)
+			return recordForm{falls, nil, unread}, a.judgeFalls(falls)
 		}
 	}
 	return nil, &show.Problem{
