@@ -9,6 +9,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 
 	"halfcup/sampling"
 )
@@ -87,90 +88,135 @@ func (e *TableError) Error() string {
 
 // ReadThresholds reads thresholds from a CSV table with the columns set, phase,
 // watch, act, source and kind. It wants every phase of every set once, and a
-// source for each row. Errors are *TableError.
+// source for each row. Errors are *TableError, or come from r.
 func ReadThresholds(r io.Reader) ([]Threshold, error) {
-	c := csv.NewReader(r)
-	c.FieldsPerRecord = -1
-	head, err := c.Read()
+	text, err := io.ReadAll(r)
 	if err != nil {
-		return nil, tableProblem(err, "the table is empty")
+		return nil, err
 	}
-	at := map[string]int{}
-	for _, name := range []string{"set", "phase", "watch", "act", "source", "kind"} {
-		i := slices.IndexFunc(head, func(h string) bool {
-			return strings.EqualFold(strings.TrimSpace(strings.TrimPrefix(h, "\ufeff")), name)
-		})
-		if i < 0 {
-			return nil, &TableError{1, 1, "the column " + name + " is missing", "begin the table with set,phase,watch,act,source,kind"}
-		}
-		at[name] = i
+	t := &thresholdReader{text: strings.TrimPrefix(string(text), "\ufeff"), seen: map[string][]Phase{}}
+	t.csv = csv.NewReader(strings.NewReader(t.text))
+	t.csv.FieldsPerRecord = -1
+	if err := t.head(); err != nil {
+		return nil, err
 	}
 	var out []Threshold
-	seen := map[string][]Phase{}
 	for {
-		row, err := c.Read()
+		row, err := t.csv.Read()
 		if errors.Is(err, io.EOF) {
 			break
 		}
 		if err != nil {
-			return nil, tableProblem(err, "the row cannot be read")
+			return nil, t.broken(err)
 		}
-		cell := func(name string) string {
-			if at[name] < len(row) {
-				return strings.TrimSpace(row[at[name]])
-			}
-			return ""
+		threshold, err := t.threshold(row)
+		if err != nil {
+			return nil, err
 		}
-		bad := func(name, problem, remedy string) error {
-			line, column := c.FieldPos(min(at[name], len(row)-1))
-			return &TableError{line, column, problem, remedy}
-		}
-		t := Threshold{Set: cell("set"), Phase: Phase(cell("phase")), Source: cell("source"), Kind: cell("kind")}
-		if !slices.ContainsFunc(Phases(), func(p PhaseFacts) bool { return p.Phase == t.Phase }) {
-			return nil, bad("phase", fmt.Sprintf("%q is not a phase of the season", t.Phase), "write broodless, dormant, buildup, peak or decline")
-		}
-		if slices.Contains(seen[t.Set], t.Phase) {
-			return nil, bad("phase", fmt.Sprintf("the set %s has %s twice", t.Set, t.Phase), "leave one row out")
-		}
-		seen[t.Set] = append(seen[t.Set], t.Phase)
-		for name, to := range map[string]*float64{"watch": &t.Watch, "act": &t.Act} {
-			v, err := strconv.ParseFloat(cell(name), 64)
-			if err != nil || !(v >= leastLevel && v <= mostLevel) {
-				return nil, bad(name, fmt.Sprintf("%q is not a number of mites per hundred bees", cell(name)), fmt.Sprintf("write a number from %v to %v with a decimal point", leastLevel, mostLevel))
-			}
-			*to = v
-		}
-		if t.Watch > t.Act {
-			return nil, bad("watch", "watch is above act", "give the lower figure as watch")
-		}
-		if t.Source == "" {
-			return nil, bad("source", "the source is missing", "say where the figures come from, such as: my own records")
-		}
-		out = append(out, t)
-	}
-	for _, t := range out {
-		for _, p := range Phases() {
-			if !slices.Contains(seen[t.Set], p.Phase) {
-				return nil, &TableError{1, 1, fmt.Sprintf("the set %s has no row for %s", t.Set, p.Phase), "give one row for each phase"}
-			}
-		}
+		out = append(out, threshold)
 	}
 	if out == nil {
 		return nil, &TableError{1, 1, "the table has no rows", "give one row for each phase"}
 	}
+	for _, o := range out {
+		for _, p := range Phases() {
+			if !slices.Contains(t.seen[o.Set], p.Phase) {
+				return nil, &TableError{1, 1, fmt.Sprintf("the set %s has no row for %s", o.Set, p.Phase), "give one row for each phase"}
+			}
+		}
+	}
 	return out, nil
+}
+
+var thresholdColumns = []string{"set", "phase", "watch", "act", "source", "kind"}
+
+type thresholdReader struct {
+	text string
+	csv  *csv.Reader
+	at   map[string]int // where each column is
+	seen map[string][]Phase
+}
+
+// head reads the names of the columns.
+func (t *thresholdReader) head() error {
+	begin := "begin the table with " + strings.Join(thresholdColumns, ",")
+	row, err := t.csv.Read()
+	if errors.Is(err, io.EOF) {
+		return &TableError{1, 1, "the table is empty", begin}
+	}
+	if err != nil {
+		return t.broken(err)
+	}
+	t.at = map[string]int{}
+	for _, name := range thresholdColumns {
+		i := slices.IndexFunc(row, func(h string) bool { return strings.EqualFold(strings.TrimSpace(h), name) })
+		if i < 0 {
+			return &TableError{1, 1, "the column " + name + " is missing", begin}
+		}
+		t.at[name] = i
+	}
+	return nil
+}
+
+func (t *thresholdReader) threshold(row []string) (Threshold, error) {
+	cell := func(name string) string {
+		if t.at[name] < len(row) {
+			return strings.TrimSpace(row[t.at[name]])
+		}
+		return ""
+	}
+	bad := func(name, problem, remedy string) (Threshold, error) {
+		line, column := t.csv.FieldPos(min(t.at[name], len(row)-1))
+		return Threshold{}, &TableError{line, t.character(line, column), problem, remedy}
+	}
+	out := Threshold{Set: cell("set"), Phase: Phase(cell("phase")), Source: cell("source"), Kind: cell("kind")}
+	switch {
+	case out.Set == "":
+		return bad("set", "the set has no name", "give every row the name of its set, such as mine")
+	case !slices.ContainsFunc(Phases(), func(p PhaseFacts) bool { return p.Phase == out.Phase }):
+		return bad("phase", fmt.Sprintf("%q is not a phase of the season", out.Phase), "write broodless, dormant, buildup, peak or decline")
+	case slices.Contains(t.seen[out.Set], out.Phase):
+		return bad("phase", fmt.Sprintf("the set %s has %s twice", out.Set, out.Phase), "leave one row out")
+	}
+	t.seen[out.Set] = append(t.seen[out.Set], out.Phase)
+	for _, level := range []struct {
+		name string
+		to   *float64
+	}{{"watch", &out.Watch}, {"act", &out.Act}} {
+		v, err := strconv.ParseFloat(cell(level.name), 64)
+		if err != nil || !(v >= leastLevel && v <= mostLevel) {
+			return bad(level.name, fmt.Sprintf("%q is not a number of mites per hundred bees", cell(level.name)), fmt.Sprintf("write a number from %v to %v with a decimal point", leastLevel, mostLevel))
+		}
+		*level.to = v
+	}
+	switch {
+	case out.Watch > out.Act:
+		return bad("watch", "watch is above act", "give the lower figure as watch")
+	case out.Source == "":
+		return bad("source", "the source is missing", "say where the figures come from, such as: my own records")
+	case out.Kind == "":
+		return bad("kind", "the kind is missing", "say how sure it is, such as: judgement")
+	}
+	return out, nil
+}
+
+// broken is a row that is no CSV.
+func (t *thresholdReader) broken(err error) error {
+	var p *csv.ParseError
+	if !errors.As(err, &p) {
+		return err
+	}
+	return &TableError{p.Line, t.character(p.Line, p.Column), p.Err.Error(), "check the quotes and commas of this row"}
+}
+
+// character turns a column in bytes into one in characters.
+func (t *thresholdReader) character(line, column int) int {
+	rest := t.text
+	for range line - 1 {
+		_, rest, _ = strings.Cut(rest, "\n")
+	}
+	return 1 + utf8.RuneCountInString(rest[:min(max(column-1, 0), len(rest))])
 }
 
 // The levels a line may lie at, in mites per hundred bees.
 const leastLevel, mostLevel = 0.01, 100.0
-
-func tableProblem(err error, otherwise string) error {
-	var p *csv.ParseError
-	if errors.As(err, &p) {
-		return &TableError{p.Line, p.Column, p.Err.Error(), "check the quotes and commas of this row"}
-	}
-	if errors.Is(err, io.EOF) {
-		return &TableError{1, 1, otherwise, "begin it with set,phase,watch,act,source,kind"}
-	}
-	return err
-}
