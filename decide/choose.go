@@ -62,12 +62,12 @@ func (s Situation) appraise(c sampling.Count) (Candidate, error) {
 	if err != nil {
 		return Candidate{}, err
 	}
-	return s.candidate(c, newOutlook(p, s.Stakes())), nil
+	return s.candidate(c, newOffer(p, s.Stakes())), nil
 }
 
-func (s Situation) candidate(c sampling.Count, l outlook) Candidate {
-	effort, o := s.Costs.Effort(c), l.appraise()
-	return Candidate{LookNow, c, effort, o, o.Worth - s.Costs.Of(effort)}
+func (s Situation) candidate(c sampling.Count, o offer) Candidate {
+	effort, out := s.Costs.Effort(c), o.appraise()
+	return Candidate{LookNow, c, effort, out, out.Worth - s.Costs.Of(effort)}
 }
 
 // Candidates are all that can be done next, the highest net worth first. The
@@ -77,20 +77,20 @@ func (s Situation) Candidates() ([]Candidate, error) {
 		return nil, err
 	}
 	out := []Candidate{{Plan: ActNow, Outcome: Outcome{Switch: -1}}}
-	var view outlook
+	var on offer
 	for _, look := range s.looks() {
 		// Looks by one method follow each other and share all but their size.
-		p, same := view.Instead(look)
+		p, same := on.Instead(look)
 		if same {
-			view.Prospect = p
+			on.Prospect = p
 		} else {
 			p, err := s.prospect(look)
 			if err != nil {
 				return nil, err
 			}
-			view = newOutlook(p, s.Stakes())
+			on = newOffer(p, s.Stakes())
 		}
-		out = append(out, s.candidate(look, view))
+		out = append(out, s.candidate(look, on))
 	}
 	best, _ := spare(out)
 	if best.Plan == LookNow {
@@ -144,9 +144,9 @@ func (s Situation) later(now Candidate) (Candidate, error) {
 	if err != nil {
 		return Candidate{}, err
 	}
-	view := newOutlook(p, rest)
-	o := view.appraise()
-	o.Worth = max(0, stakes.Regret(s.State.Known).Least()-wait.Regret(s.State.Known).Leave-(view.now.Least()-o.Worth))
+	on := newOffer(p, rest)
+	o := on.appraise()
+	o.Worth = max(0, stakes.Regret(s.State.Known).Least()-wait.Regret(s.State.Known).Leave-(on.now.Least()-o.Worth))
 	effort := now.Effort
 	effort.Visits++
 	return Candidate{LookLater, c, effort, o, o.Worth - s.Costs.Of(effort)}, nil

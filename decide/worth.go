@@ -79,51 +79,63 @@ type Outcome struct {
 }
 
 // Appraise tells what a count would be worth.
-//
-// The regret after the count is summed over the counts below the switch only;
-// what lies above it is the regret of treating now less the part already
-// summed. That is exact and cuts off no tail, because treating gets no worse
-// as mites are added.
-func Appraise(p sampling.Prospect, s Stakes) Outcome { return newOutlook(p, s).appraise() }
+func Appraise(p sampling.Prospect, s Stakes) Outcome { return newOffer(p, s).appraise() }
 
-// outlook is a count that could be made and what is at stake, on its scale.
-type outlook struct {
+// offer is a count that could be made and what is at stake, on its scale.
+type offer struct {
 	sampling.Prospect
 	treat, leave []float64 // both regrets, carried
 	now          Regret    // both regrets without the count
 }
 
-func newOutlook(p sampling.Prospect, s Stakes) outlook {
+func newOffer(p sampling.Prospect, s Stakes) offer {
 	treat, leave := p.Carry(s.Treat), p.Carry(s.Leave)
-	return outlook{p, treat, leave, Regret{p.Mean(treat), p.Mean(leave)}}
+	return offer{p, treat, leave, Regret{p.Mean(treat), p.Mean(leave)}}
 }
 
-func (l outlook) appraise() Outcome {
+func (o offer) appraise() Outcome {
+	return appraise(o.now, func(visit func(mites int, chance float64, part Regret) bool) {
+		o.Outcomes([][]float64{o.treat, o.leave}, func(mites int, chance float64, parts []float64) bool {
+			return visit(mites, chance, Regret{parts[0], parts[1]})
+		})
+	})
+}
+
+// appraise tells what a test is worth from the regrets without it and a walk
+// over its results, from the one that speaks most for leaving on. Each comes
+// with its chance and its part of both regrets, the chance times the regret
+// after it.
+//
+// The regret after the test is summed over the results below the switch only;
+// what lies above it is the regret of treating now less the part already
+// summed. That is exact and cuts off no tail, because treating gets no worse
+// as mites are added.
+func appraise(now Regret, walk func(visit func(result int, chance float64, part Regret) bool)) Outcome {
 	// A chance too small to matter: past it no count switches the choice.
 	const negligible = 1e-10
 	o := Outcome{Switch: -1}
-	var below Regret // the parts of both regrets that fall on counts below the switch
+	var below Regret // the parts of both regrets that fall on results below the switch
 	chance := 0.0
-	l.Outcomes([][]float64{l.treat, l.leave}, func(mites int, c float64, parts []float64) bool {
-		if (Regret{parts[0], parts[1]}).Treats() {
-			o.Switch = mites
+	walk(func(result int, c float64, part Regret) bool {
+		if part.Treats() {
+			o.Switch = result
 			return false
 		}
-		below.Treat += parts[0]
-		below.Leave += parts[1]
+		below.Treat += part.Treat
+		below.Leave += part.Leave
 		chance += c
 		return chance < 1-negligible
 	})
 	after := below.Leave
 	if o.Switch >= 0 {
-		after += l.now.Treat - below.Treat
+		after += now.Treat - below.Treat
 	}
-	o.Worth = math.Max(0, l.now.Least()-after)
+	o.Worth = math.Max(0, now.Least()-after)
 	o.ChangesCall = chance
-	if !l.now.Treats() {
+	if !now.Treats() {
 		o.ChangesCall = math.Max(0, 1-chance)
 	}
-	if o.Switch < 0 && !l.now.Treats() {
+	if o.Switch < 0 && !now.Treats() {
 		o.ChangesCall = 0
 	}
 	return o
