@@ -161,40 +161,84 @@ type CutPoint struct {
 }
 
 // CutPoints are the calls that every possible count of a look would lead to:
-// what a person carries to the hive.
+// what a person carries to the hive. A mite more never moves the call toward
+// leaving, so the ends of the ranges are found by halving.
 func (s Situation) CutPoints(c Candidate) ([]CutPoint, error) {
-	call := func(mites int) (Call, error) {
-		next, err := s.seeing(c.Count, mites)
+	if c.Plan == LookLater {
+		then, err := s.State.Forecast(c.Count.Date)
 		if err != nil {
-			return "", err
+			return nil, err
 		}
-		v, err := next.call()
-		return v.Call, err
+		s.State.Day, s.State.Known, s.State.Before, s.State.Counts = c.Count.Date, then, then, nil
 	}
-	var out []CutPoint
 	p, err := s.prospect(c.Count)
 	if err != nil {
 		return nil, err
 	}
-	for mites := 0; ; mites++ {
-		now, err := call(mites)
-		if errors.Is(err, sampling.ErrNoOverlap) {
-			break
-		}
+	var out []CutPoint
+	for from := 0; ; {
+		now, err := s.callAt(c.Count, from)
 		if err != nil {
 			return nil, err
 		}
-		if n := len(out); n > 0 && out[n-1].Call == now {
-			out[n-1].To = mites
-		} else {
-			out = append(out, CutPoint{mites, mites, now})
+		next := -1
+		if !now.treats() {
+			if next, err = s.callChanges(c.Count, p, from, now); err != nil {
+				return nil, err
+			}
 		}
-		// Past the switch every further mite speaks for treating. Once one
-		// count says so, or no count worth naming is left, the rest is alike.
-		if now.treats() || p.Chance(mites+1, true) < 1e-4 && mites > c.Switch {
+		if next < 0 {
+			return append(out, CutPoint{from, -1, now}), nil
+		}
+		out = append(out, CutPoint{from, next - 1, now})
+		from = next
+	}
+}
+
+// callChanges is the first count above one with a call at which the call is
+// another, -1 when only counts too rare to name would change it.
+func (s Situation) callChanges(look sampling.Count, p sampling.Prospect, from int, now Call) (int, error) {
+	const tooRare = 1e-9
+	low, high := from, from+1
+	for step := 1; ; step *= 2 {
+		high = low + step
+		call, err := s.callAt(look, high)
+		if err != nil {
+			return 0, err
+		}
+		if call != now {
 			break
 		}
+		if low = high; p.Chance(low, true) < tooRare {
+			return -1, nil
+		}
 	}
-	out[len(out)-1].To = -1
-	return out, nil
+	for low+1 < high {
+		mid := (low + high) / 2
+		call, err := s.callAt(look, mid)
+		if err != nil {
+			return 0, err
+		}
+		if call == now {
+			low = mid
+		} else {
+			high = mid
+		}
+	}
+	return high, nil
+}
+
+// callAt is the call after a look showed so many mites. More than any colony
+// can show speak for treating as clearly as mites can.
+func (s Situation) callAt(look sampling.Count, mites int) (Call, error) {
+	next, err := s.seeing(look, mites)
+	look.Mites = mites
+	if errors.Is(err, sampling.ErrNoOverlap) || look.Check() != nil {
+		return s.choice(Regret{Treat: 0, Leave: 1}), nil
+	}
+	if err != nil {
+		return "", err
+	}
+	j, err := next.call()
+	return j.Call, err
 }

@@ -3,6 +3,7 @@ package decide
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"halfcup/sampling"
 )
@@ -124,46 +125,56 @@ const (
 )
 
 // nextLook is the first day on which treating is forecast to be the lesser
-// regret, and 14 days after the last round of a treatment of the last weeks.
+// regret, and SettleDays after the last round of a treatment that is due, given
+// or advised.
 func (s Situation) nextLook(j Judgement) (sampling.Date, error) {
 	day := s.State.Day
-	switch {
-	case j.Call == CountAgain:
+	if j.Call == CountAgain {
 		return day, nil
-	case j.Advised.Plan == LookLater:
+	}
+	if j.Advised.Plan == LookLater {
 		return j.Advised.Count.Date, nil
 	}
-	if last := s.History.lastTreated(day); !last.IsZero() && last+SettleDays > day {
+	if last := s.History.lastRound(day); !last.IsZero() && last+SettleDays > day {
 		return last + SettleDays, nil
 	}
-	if j.Call == Treat {
+	if j.Call == Treat || j.Call == BringForward {
 		return day + SettleDays, nil // as if it were given today
 	}
 	latest := sampling.Date(latestLook)
 	if s.History.Season.Phase(day) == Broodless {
 		latest = latestInPause
 	}
-	days, err := s.State.Ahead(int(latest), s.act)
-	if err != nil {
-		return 0, err
-	}
-	on, err := RegretDay(days[soonestLook:], s.MissCost)
-	if on.IsZero() {
-		on = day + latest
-	}
-	return on, err
-}
-
-// lastTreated is the day of the last treatment up to a day, zero when there is
-// none.
-func (h History) lastTreated(day sampling.Date) sampling.Date {
-	var last sampling.Date
-	for _, t := range h.Treatments {
-		if t.On <= day {
-			last = max(last, t.On)
+	for d := day + soonestLook; d < day+latest; d++ {
+		if planned := s.NextTreatment; !planned.IsZero() && d >= planned {
+			return planned + SettleDays, nil
+		}
+		known, err := s.State.Forecast(d)
+		if err != nil {
+			return 0, err
+		}
+		stakes := s.stakesOn(d)
+		stakes.Act = s.act(d)
+		if stakes.Regret(known).Treats() {
+			return d, nil
 		}
 	}
-	return last
+	return day + latest, nil
+}
+
+// lastRound is the day of the last round of the treatment given last before or
+// on a day, zero when there is none. Rounds are treatments of one kind that
+// follow each other before the one before has settled.
+func (h History) lastRound(day sampling.Date) sampling.Date {
+	given := slices.Clone(h.Treatments)
+	slices.SortStableFunc(given, func(a, b TreatmentDay) int { return int(a.On - b.On) })
+	var last TreatmentDay
+	for _, t := range given {
+		if t.On <= day || !last.On.IsZero() && t.On <= last.On+SettleDays && t.Treatment.TreatmentName == last.Treatment.TreatmentName {
+			last = t
+		}
+	}
+	return last.On
 }
 
 // because is the reason in one sentence, with the chance in it.

@@ -30,10 +30,13 @@ type Situation struct {
 const DefaultMinWorth = 0.05
 
 // Stakes is what a mistake costs in this situation.
-func (s Situation) Stakes() Stakes {
+func (s Situation) Stakes() Stakes { return s.stakesOn(s.State.Day) }
+
+// stakesOn is what a mistake costs on a day, up to that of the next treatment.
+func (s Situation) stakesOn(day sampling.Date) Stakes {
 	days := math.Inf(1)
 	if !s.NextTreatment.IsZero() {
-		days = float64(s.NextTreatment - s.State.Day)
+		days = float64(s.NextTreatment - day)
 	}
 	return Stakes{Act: s.Threshold.Act, MissCost: s.MissCost, DaysExposed: math.Min(days, fullExposure)}
 }

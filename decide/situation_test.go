@@ -1,7 +1,11 @@
 package decide
 
 import (
+	"math"
+	"sync"
 	"testing"
+
+	"pgregory.net/rapid"
 
 	"halfcup/sampling"
 )
@@ -43,6 +47,59 @@ func counted(t testing.TB, act float64, counts ...string) Situation {
 		History: h, State: state, Threshold: Threshold{Watch: act / 2, Act: act},
 		MissCost: DefaultMissCost, MinWorth: DefaultMinWorth, Costs: DefaultCosts(),
 	}
+}
+
+// template is a situation with nothing known. Its path through the year is the
+// slow part and the same for all that start from it.
+var template = sync.OnceValue(func() Situation {
+	season, err := NewSeason(SeasonSettings{})
+	if err != nil {
+		panic(err)
+	}
+	h := History{Assumptions: sampling.DefaultAssumptions(), Season: season, Rates: DefaultRates()}
+	state, err := h.On(today)
+	if err != nil {
+		panic(err)
+	}
+	return Situation{History: h, State: state, MissCost: DefaultMissCost, MinWorth: DefaultMinWorth, Costs: DefaultCosts()}
+})
+
+// believing is a situation in which something was known before some counts made
+// today.
+func believing(t testing.TB, act float64, before sampling.Density, counts ...sampling.Count) Situation {
+	t.Helper()
+	s := template()
+	s.Threshold = Threshold{Watch: act / 2, Act: act}
+	s.History.Counts, s.State.Before, s.State.Counts = counts, before, counts
+	var err error
+	if s.State.Known, s.State.Evidence, err = s.History.Assumptions.Weigh(before, counts); err != nil {
+		t.Fatal(err)
+	}
+	if len(counts) > 0 {
+		s.State.Counted, s.State.since = today, today
+	}
+	return s
+}
+
+// anySituation is a colony with a belief and some counts of today.
+func anySituation(r *rapid.T, t testing.TB) Situation {
+	var counts []sampling.Count
+	for i := range rapid.IntRange(1, 2).Draw(r, "counts") {
+		m := rapid.SampledFrom([]sampling.Method{sampling.Roll, sampling.Wash}).Draw(r, "method")
+		c := Scooped(m, rapid.SampledFrom([]int{100, 200, 300}).Draw(r, "bees"), rapid.IntRange(1, 3).Draw(r, "frames"), today)
+		c.Mites = rapid.IntRange(0, 12+i).Draw(r, "mites")
+		counts = append(counts, c)
+	}
+	before := sampling.Normal(math.Log(rapid.Float64Range(0.003, 0.08).Draw(r, "median")), rapid.Float64Range(0.3, 1.5).Draw(r, "log-SD"))
+	s := believing(t, rapid.Float64Range(0.5, 5).Draw(r, "act"), before, counts...)
+	s.MissCost = rapid.Float64Range(0.3, 10).Draw(r, "miss cost")
+	s.MinWorth = rapid.SampledFrom([]float64{0.01, DefaultMinWorth, 0.2}).Draw(r, "least worth")
+	s.SupersOn = rapid.Bool().Draw(r, "supers")
+	s.NoKill, s.NoRoll = rapid.Bool().Draw(r, "no kill"), rapid.Bool().Draw(r, "no roll")
+	if days := rapid.IntRange(0, 60).Draw(r, "days to treatment"); days > 0 {
+		s.NextTreatment = today + sampling.Date(days)
+	}
+	return s
 }
 
 // The trade's rule: treat from 6 mites in a half-cup wash at a line of 2 per
