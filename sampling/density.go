@@ -3,6 +3,7 @@ package sampling
 import (
 	"errors"
 	"math"
+	"sort"
 
 	"halfcup/sampling/internal/numeric"
 )
@@ -160,16 +161,45 @@ func Blend(densities []Density, weights []float64) (Density, error) {
 // cumulative is the chance of lying at or below each node, right to the fourth
 // power of the step (the trapezoid rule with its end correction).
 func (d Density) cumulative() []float64 {
-	p := func(i int) float64 { return d.p[min(max(i, 0), gridNodes-1)] }
 	c := make([]float64, gridNodes)
-	for i := 1; i < gridNodes; i++ {
-		c[i] = c[i-1] + gridStep/24*(13*(p(i-1)+p(i))-p(i-2)-p(i+1))
-	}
-	total := c[gridNodes-1]
-	for i := range c {
-		c[i] /= total
-	}
+	d.cumulate(c)
 	return c
+}
+
+// cumulate writes the cumulative chances into c.
+func (d Density) cumulate(c []float64) {
+	p := func(i int) float64 { return d.p[min(max(i, 0), gridNodes-1)] }
+	first, last := d.span()
+	first, last = max(first-1, 1), min(last+2, gridNodes-1) // the nodes at which it rises
+	clear(c[:first])
+	sum := 0.0
+	for i := first; i <= last; i++ {
+		if i < 2 || i > gridNodes-2 {
+			sum += gridStep / 24 * (13*(p(i-1)+p(i)) - p(i-2) - p(i+1))
+		} else {
+			w := d.p[i-2 : i+2 : i+2]
+			sum += gridStep / 24 * (13*(w[1]+w[2]) - w[0] - w[3])
+		}
+		c[i] = sum
+	}
+	for i := first; i <= last; i++ {
+		c[i] /= sum
+	}
+	for i := last + 1; i < gridNodes; i++ {
+		c[i] = 1
+	}
+}
+
+// span is the first and the last node at which the density is not zero.
+func (d Density) span() (first, last int) {
+	last = gridNodes - 1
+	for first < last && d.p[first] == 0 {
+		first++
+	}
+	for last > first && d.p[last] == 0 {
+		last--
+	}
+	return first, last
 }
 
 // cdf reads the cumulative curve between nodes by the cubic that has the
@@ -209,19 +239,21 @@ func (d Density) Quantiles(shares ...float64) []float64 {
 	cum := d.cumulative()
 	out := make([]float64, len(shares))
 	for j, p := range shares {
-		i := 0
-		for i < gridNodes-2 && cum[i+1] < p {
-			i++
-		}
-		s := numeric.Root(func(s float64) float64 {
-			return hermite(cum[i], cum[i+1], d.p[i]*gridStep, d.p[i+1]*gridStep, s) - p
-		}, 0, 1)
-		if math.IsNaN(s) {
-			s = 0
-		}
-		out[j] = math.Exp(nodeAt(i) + s*gridStep)
+		out[j] = d.quantile(cum, p)
 	}
 	return out
+}
+
+// quantile is one quantile, by the cumulative chances.
+func (d Density) quantile(cum []float64, p float64) float64 {
+	i := sort.Search(gridNodes-2, func(i int) bool { return !(cum[i+1] < p) })
+	s := numeric.Root(func(s float64) float64 {
+		return hermite(cum[i], cum[i+1], d.p[i]*gridStep, d.p[i+1]*gridStep, s) - p
+	}, 0, 1)
+	if math.IsNaN(s) {
+		s = 0
+	}
+	return math.Exp(nodeAt(i) + s*gridStep)
 }
 
 // Mean is the mean of θ in mites per bee.

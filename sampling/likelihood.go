@@ -20,14 +20,19 @@ const sharp = 2000
 
 // curve is the chance of exactly y mites at the nodes first to last.
 func (l law) curve(y, first, last int) curve {
-	c := curve{first, make([]float64, last-first+1)}
+	return l.curveIn(make([]float64, last-first+1), y, first)
+}
+
+// curveIn is curve over the nodes from first on, written into values.
+func (l law) curveIn(values []float64, y, first int) curve {
+	c := curve{first, values}
 	Y := float64(y)
 	constant := -numeric.LogGamma(Y + 1)
 	poisson := math.IsInf(l.size, 1)
 	if !poisson {
 		constant += numeric.LogGamma(Y+l.size) - numeric.LogGamma(l.size)
 	}
-	logScale := math.Log(l.scale)
+	logScale, logSize := math.Log(l.scale), math.Log(l.size)
 	at := func(x, ex float64) float64 {
 		m := l.scale * ex
 		switch {
@@ -36,7 +41,7 @@ func (l law) curve(y, first, last int) curve {
 			return math.Exp(constant + Y*math.Log(t) - (Y+l.size)*math.Log1p(t))
 		case !poisson:
 			t := m / l.size
-			return math.Exp(constant + Y*(x+logScale-math.Log(l.size)) - (Y+l.size)*math.Log1p(t))
+			return math.Exp(constant + Y*(x+logScale-logSize) - (Y+l.size)*math.Log1p(t))
 		case l.add > 0:
 			return math.Exp(constant + Y*math.Log(m+l.add) - m - l.add)
 		}
