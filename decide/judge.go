@@ -58,6 +58,16 @@ func (s Situation) Judge() (Judgement, error) {
 	return j, nil
 }
 
+// CallOf is the call alone, without its reason and the next look, for a colony
+// of which this count, made today, is all there is: known is what it leaves.
+func (s Situation) CallOf(c sampling.Count, known sampling.Density) (Call, error) {
+	c.Date = s.State.Day
+	s.State.Counts, s.State.Known = []sampling.Count{c}, known
+	s.State.Counted, s.State.since = s.State.Day, s.State.Day
+	j, err := s.call()
+	return j.Call, err
+}
+
 // call decides without words.
 func (s Situation) call() (Judgement, error) {
 	j := Judgement{Regret: s.Stakes().Regret(s.State.Known), Advised: Candidate{Plan: ActNow}}

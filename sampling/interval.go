@@ -87,6 +87,12 @@ func NewInterval(kind IntervalKind, mites int, bees, level float64) (Interval, e
 	return Interval{kind, level, achieved, low, high}, nil
 }
 
+// Limits are the limits of NewInterval alone, in mites per bee, for those who
+// have no use for what they achieve.
+func (k IntervalKind) Limits(mites int, bees, level float64) (low, high float64, err error) {
+	return k.limits(mites, bees, level)
+}
+
 // achievedAt is the rate at which the achieved coverage is told: the observed
 // one, and half a mite in the sample when none was seen.
 func achievedAt(mites int, bees float64) float64 {

@@ -48,6 +48,10 @@ func (s *Survey) Read(c Count) (Summary, []float64, error) {
 	}, s.over, nil
 }
 
+// After is what is known of the colony of the last count that was read. It holds
+// until the next one.
+func (s *Survey) After() Density { return s.after }
+
 // update puts what is known after the count into s.after.
 func (s *Survey) update(c Count) error {
 	shared, r, err := s.a.read(c)

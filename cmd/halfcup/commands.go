@@ -10,6 +10,7 @@ var commands = []func(*shell) *cli.Command{
 	chooseCommand,
 	tallyCommand,
 	calibrateCommand,
+	batchCommand,
 	sourcesCommand,
 	completionCommand,
 	manCommand,

@@ -1,0 +1,219 @@
+package main
+
+import (
+	"bytes"
+	"encoding/csv"
+	"encoding/json"
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"testing"
+)
+
+const openWashes = "../../testdata/open/washes-2022.csv"
+
+// batchOf runs batch over a table on stdin.
+func batchOf(table string, args ...string) (out, errs string, code int) {
+	var stdout, stderr bytes.Buffer
+	code = run(append([]string{"batch", "-", "--today", "2026-06-20"}, args...), strings.NewReader(table), &stdout, &stderr)
+	return stdout.String(), stderr.String(), code
+}
+
+func records(t *testing.T, text string) []map[string]string {
+	t.Helper()
+	r := csv.NewReader(strings.NewReader(text))
+	r.Comment = '#'
+	rows, err := r.ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	var out []map[string]string
+	for _, row := range rows[1:] {
+		m := map[string]string{}
+		for i, name := range rows[0] {
+			m[name] = row[i]
+		}
+		out = append(out, m)
+	}
+	return out
+}
+
+func readFile(t *testing.T, name string) string {
+	t.Helper()
+	data, err := os.ReadFile(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(data)
+}
+
+// The exact limits of every open wash, against R: testdata/reference/washes.R.
+func TestBatchAgainstR(t *testing.T) {
+	out, errs, code := batchOf(readFile(t, openWashes), "--no-call")
+	if code != exitDone || errs != "" {
+		t.Fatal(code, errs)
+	}
+	got := records(t, out)
+	want := records(t, readFile(t, filepath.Join("..", "..", "testdata", "reference", "washes-rows.csv")))
+	if len(got) != 437 || len(want) != 437 {
+		t.Fatalf("%d rows, R has %d", len(got), len(want))
+	}
+	for i, w := range want {
+		g := got[i]
+		if g["colony"] != w["colony"] || g["mites"] != w["mites"] || g["bees"] != w["bees"] {
+			t.Fatalf("row %d is %v, R has %v", i+1, g, w)
+		}
+		for name, of := range map[string]string{"per_hundred": "per_hundred", "interval_low": "low", "interval_high": "high"} {
+			a, errA := strconv.ParseFloat(g[name], 64)
+			b, errB := strconv.ParseFloat(w[of], 64)
+			if errA != nil || errB != nil || math.Abs(a-b) > 1e-12*math.Abs(b) {
+				t.Errorf("row %d: %s is %v, R says %v", i+1, name, g[name], w[of])
+			}
+		}
+	}
+}
+
+// Rows are independent: two halves give the bytes of one run, and so does one
+// processor.
+func TestBatchIsAMap(t *testing.T) {
+	table := readFile(t, openWashes)
+	lines := strings.SplitAfter(table, "\n")
+	head, rows := lines[0], lines[1:]
+	whole, _, code := batchOf(table)
+	if code != exitDone {
+		t.Fatal(code)
+	}
+	_, second, _ := strings.Cut(mustBatch(t, head+strings.Join(rows[200:], "")), "\n")
+	if halves := mustBatch(t, head+strings.Join(rows[:200], "")) + second; halves != whole {
+		t.Error("two halves differ from the whole")
+	}
+	many := head + strings.Repeat(strings.Join(rows, ""), 12) // several chunks
+	_, body, _ := strings.Cut(whole, "\n")
+	if got := mustBatch(t, many); got != strings.SplitAfter(whole, "\n")[0]+strings.Repeat(body, 12) {
+		t.Error("the order is not kept over many chunks")
+	}
+}
+
+func mustBatch(t *testing.T, table string, args ...string) string {
+	t.Helper()
+	out, errs, code := batchOf(table, args...)
+	if code != exitDone {
+		t.Fatal(errs)
+	}
+	return out
+}
+
+// Every row says what estimate and choose say of that count alone.
+func TestBatchSaysWhatTheCommandsSay(t *testing.T) {
+	out := mustBatch(t, "method,mites,bees,frames,date\nwash,0,300,,\nroll,7,300,3,2026-08-20\nwash,9,280,1,2026-04-01\nroll,3,0.5cup,,\nco2,12,350,,\nboard,36,3d,,\nwash,40,310,2,2026-12-01\n", "--format", "json")
+	for _, line := range strings.Split(strings.TrimSpace(out), "\n") {
+		var row struct {
+			Input                   map[string]string
+			Median, Low, High, Mean float64
+			ChanceOverAct           float64  `json:"chance_over_act"`
+			IntervalHigh            *float64 `json:"interval_high"`
+			Call                    string
+		}
+		if err := json.Unmarshal([]byte(line), &row); err != nil {
+			t.Fatal(err)
+		}
+		in := row.Input
+		count := in["method"] + ":" + in["mites"] + "/" + in["bees"]
+		if in["frames"] != "" {
+			count += "/" + in["frames"] + "f"
+		}
+		today := in["date"]
+		if today == "" {
+			today = "2026-06-20"
+		}
+		var est struct {
+			Estimate   struct{ Median, Low, High, Mean float64 }
+			ChanceOver struct{ Act float64 } `json:"chance_over"`
+			Counts     []struct{ Interval *struct{ High float64 } }
+		}
+		var chosen struct{ Verdict struct{ Call string } }
+		answerTo(t, &est, "estimate", count, "--today", today, "--format", "json")
+		answerTo(t, &chosen, "choose", count, "--today", today, "--format", "json")
+		for _, f := range [][2]float64{{row.Median, est.Estimate.Median}, {row.Low, est.Estimate.Low}, {row.High, est.Estimate.High}, {row.Mean, est.Estimate.Mean}} {
+			if math.Abs(f[0]/f[1]-1) > 1e-9 {
+				t.Errorf("%s: %+v, estimate says %+v", count, row, est.Estimate)
+			}
+		}
+		if math.Abs(row.ChanceOverAct-est.ChanceOver.Act) > 1e-11 || row.Call != chosen.Verdict.Call {
+			t.Errorf("%s: %v and %q, the commands say %v and %q", count, row.ChanceOverAct, row.Call, est.ChanceOver.Act, chosen.Verdict.Call)
+		}
+		if (row.IntervalHigh == nil) != (est.Counts[0].Interval == nil) || row.IntervalHigh != nil && math.Abs(*row.IntervalHigh/est.Counts[0].Interval.High-1) > 1e-12 {
+			t.Errorf("%s: interval up to %v", count, row.IntervalHigh)
+		}
+	}
+}
+
+func answerTo(t *testing.T, into any, args ...string) {
+	t.Helper()
+	var stdout, stderr bytes.Buffer
+	if code := run(args, nil, &stdout, &stderr); code != exitDone {
+		t.Fatal(args, stderr.String())
+	}
+	if err := json.Unmarshal(stdout.Bytes(), into); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// However wild the table, every row is either written or told of, what is
+// written is a table again, and nothing panics.
+func FuzzBatch(f *testing.F) {
+	for _, s := range []string{
+		"mites,bees\n5,300\n", "mites,bees\n5,300\nx,300\n5\n,\n", "mites,bees\n\"5,300\n", "\ufeffBees ,MITES\n300,5\n",
+		"mites,bees,note\n1,100,\"a, b\"\n", "mites;bees\n1;2\n", "", "method,mites,bees,frames,date\nroll,7,0.5cup,3,2026-08-01\n",
+	} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, table string) {
+		rejects := filepath.Join(t.TempDir(), "rejects.csv")
+		out, errs, code := batchOf(table, "--no-call", "--rejects", rejects)
+		if code == exitUsage || code == exitFailed {
+			t.Fatalf("%q: exit %d, %s", table, code, errs)
+		}
+		if out == "" {
+			return // the head could not be read
+		}
+		written, err := csv.NewReader(strings.NewReader(out)).ReadAll()
+		if err != nil {
+			t.Fatalf("%q gives %q: %v", table, out, err)
+		}
+		told, err := csv.NewReader(strings.NewReader(readFile(t, rejects))).ReadAll()
+		if err != nil && len(told) > 1 {
+			told = told[:1] // rows with too few or too many cells
+		}
+		in := csv.NewReader(strings.NewReader(table))
+		in.FieldsPerRecord = -1
+		rows := -1
+		for {
+			_, err := in.Read()
+			if err != nil && err.Error() == "EOF" {
+				break
+			}
+			rows++
+		}
+		if rows < len(written)-1 || (code == exitDone) != (rows == len(written)-1) {
+			t.Fatalf("%q: %d rows, %d written, exit %d\n%s", table, rows, len(written)-1, code, fmt.Sprint(told))
+		}
+	})
+}
+
+// BenchmarkBatch is a survey of field-like counts, per row.
+func BenchmarkBatch(b *testing.B) {
+	var table strings.Builder
+	table.WriteString("method,mites,bees\n")
+	for i := range b.N {
+		fmt.Fprintf(&table, "%s,%d,%d\n", []string{"wash", "roll"}[i%2], i*i%61, 220+i*7%180)
+	}
+	b.ReportAllocs()
+	b.ResetTimer()
+	if _, errs, code := batchOf(table.String(), "--no-call"); code != exitDone {
+		b.Fatal(errs)
+	}
+}
