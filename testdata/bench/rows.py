@@ -1,23 +1,27 @@
 #!/usr/bin/env python3
-"""Field-like counts, as many rows as asked for: rows.py N [different] > FILE
+"""Field-like counts: rows.py N [different] > FILE
 
 Wash and roll, 220 to 400 bees, 0 to 60 mites, repeats as they come: colonies are log-normal about 1.5 per hundred, bees
-normal about 300. With "different" no two rows are alike: the bees of each are given with a fraction of their own.
-Invented, and the same in every run.
+normal about 300. With "different" no two rows are alike: every combination of method, mites, bees from 200 to 1199 and
+frames from 1 to 5, in a random order. Invented, and the same in every run.
 """
 import sys
 import numpy as np
 
 n = int(sys.argv[1])
 rng = np.random.default_rng(20260620)
+out = sys.stdout
+if len(sys.argv) > 2:
+    out.write("method,mites,bees,frames\n")
+    for i in rng.permutation(2 * 61 * 1000 * 5)[:n]:
+        i, roll = divmod(int(i), 2)
+        i, mites = divmod(i, 61)
+        frames, bees = divmod(i, 1000)
+        out.write(f"{'roll' if roll else 'wash'},{mites},{bees + 200},{frames + 1}\n")
+    sys.exit()
 bees = np.clip(np.rint(rng.normal(300, 30, n)), 220, 400).astype(int)
 roll = rng.random(n) < 0.5
 level = 0.015 * np.exp(0.9 * rng.standard_normal(n)) * np.where(roll, rng.beta(9, 2, n), 1) * rng.gamma(16, 1 / 16, n)
 mites = np.minimum(rng.poisson(level * bees), 60)
-out = sys.stdout
 out.write("method,mites,bees\n")
-if len(sys.argv) > 2:
-    for i in range(n):
-        out.write(f"{'roll' if roll[i] else 'wash'},{mites[i]},{bees[i]}.{i:07d}\n")
-else:
-    out.writelines(f"{'roll' if r else 'wash'},{m},{b}\n" for r, m, b in zip(roll, mites, bees))
+out.writelines(f"{'roll' if r else 'wash'},{m},{b}\n" for r, m, b in zip(roll, mites, bees))
