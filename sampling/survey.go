@@ -14,10 +14,11 @@ type Survey struct {
 	level  float64
 	lines  []float64
 
-	after Density
-	nodes []float64 // of the likelihood, with a margin for what blurs it
-	cum   []float64
-	over  []float64
+	after  Density
+	nodes  []float64 // of the likelihood, with a margin for what blurs it
+	padded []float64 // the part of it that is blurred, with zeros round it
+	cum    []float64
+	over   []float64
 }
 
 // Survey prepares for counts of colonies of which before is known. The limits
@@ -125,8 +126,9 @@ func (s *Survey) narrow(shared Kernel, r reading) bool {
 	out, sum := s.after.p, 0.0
 	clear(out[:from])
 	clear(out[to+1:])
+	shared.slideCurve(out[from:to+1], l, from, &s.padded)
 	for i := from; i <= to; i++ {
-		v := at(i)
+		v := out[i] * s.before.p[i]
 		if v < 0 { // interpolation can dip a hair below in steep tails
 			v = 0
 		}
@@ -186,4 +188,20 @@ func (k Kernel) at(c curve, i int) float64 {
 		return 0
 	}
 	return dot(k.w[low:high], c.values[from+low:from+high])
+}
+
+// slideCurve is at for the nodes from first on, into out.
+func (k Kernel) slideCurve(out []float64, c curve, first int, padded *[]float64) {
+	n := len(out) + len(k.w) - 1
+	if cap(*padded) < n {
+		*padded = make([]float64, n+gridNodes)
+	}
+	p := (*padded)[:n]
+	clear(p)
+	if from := first + k.first - c.first; from < 0 {
+		copy(p[min(-from, n):], c.values)
+	} else if from < len(c.values) {
+		copy(p, c.values[from:])
+	}
+	slide(out, k.w, p)
 }
