@@ -145,6 +145,7 @@ func (c PlanChart) panel(axis, name string, values []float64, low, high float64)
 	p.X.Scale, p.X.Tick.Marker = plot.LogScale{}, levelTicks{}
 	p.X.Min, p.X.Max = c.Levels[0], c.Levels[len(c.Levels)-1]
 	p.Y.Min, p.Y.Max = low, high
+	p.Y.Tick.Marker = plainTicks{}
 	p.Legend.Top, p.Legend.Left = true, true
 	p.Legend.XOffs, p.Legend.YOffs = vg.Points(6), -vg.Points(4)
 	xys := make(plotter.XYs, len(c.Levels))
@@ -170,4 +171,17 @@ func (c PlanChart) panel(axis, name string, values []float64, low, high float64)
 		}
 	}
 	return p, nil
+}
+
+// plainTicks are the usual ticks, without zeros behind the point.
+type plainTicks struct{}
+
+func (plainTicks) Ticks(low, high float64) []plot.Tick {
+	ticks := plot.DefaultTicks{}.Ticks(low, high)
+	for i, t := range ticks {
+		if t.Label != "" {
+			ticks[i].Label = tickText(t.Value)
+		}
+	}
+	return ticks
 }
