@@ -42,8 +42,9 @@ complete -c halfcup -f -a '(halfcup completion words -- (commandline -opc)[2..-1
 func completionCommand(sh *shell) *cli.Command {
 	print := func(name string) *cli.Command {
 		return &cli.Command{
-			Name:  name,
-			Usage: "print the completion script for " + name,
+			Name:      name,
+			Usage:     "print the completion script for " + name,
+			UsageText: "halfcup completion " + name,
 			Action: func(*cli.Context) error {
 				_, err := sh.out.WriteString(completionScripts[name])
 				return err

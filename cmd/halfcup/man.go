@@ -7,6 +7,7 @@ func manCommand(sh *shell) *cli.Command {
 		Name:        "man",
 		Category:    groupProgram,
 		Usage:       "print the manual page",
+		UsageText:   "halfcup man",
 		Description: "Writes the page in troff, for the man command: halfcup man > halfcup.1; man ./halfcup.1",
 		Action: func(*cli.Context) error {
 			page, err := sh.app.ToManWithSection(1)

@@ -35,7 +35,7 @@ func TestSeasonFromSettingsAndFlag(t *testing.T) {
 
 	writeFile(t, defaultSettings, "[season]\npeak = \"06-31\"\n")
 	var stderr bytes.Buffer
-	if code := run([]string{"weigh"}, nil, io.Discard, &stderr); code == exitDone || !strings.Contains(stderr.String(), "season peak: there is no such day as 06-31") {
+	if code := run([]string{"weigh"}, nil, io.Discard, &stderr); code == exitDone || !strings.Contains(stderr.String(), "season.peak cannot be") {
 		t.Errorf("a day that is not: exit %d\n%s", code, &stderr)
 	}
 }

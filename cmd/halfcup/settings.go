@@ -10,11 +10,13 @@ import (
 	"regexp"
 	"strconv"
 	"strings"
+	"time"
 	"unicode/utf8"
 
 	"github.com/BurntSushi/toml"
 
 	"halfcup/cmd/halfcup/internal/show"
+	"halfcup/decide"
 	"halfcup/sampling"
 )
 
@@ -176,6 +178,9 @@ func (f settingsFile) check(v reflect.Value, path []string) []error {
 	return problems
 }
 
+// monthDay is how a day of every year is written.
+const monthDay = "01-02"
+
 // fits reports whether a value that was said is one the field can take.
 func fits(field reflect.StructField, v reflect.Value) bool {
 	low, high := bounds(field)
@@ -184,6 +189,10 @@ func fits(field reflect.StructField, v reflect.Value) bool {
 	case *float64:
 		return within(*x)
 	case *string:
+		if len(field.Tag.Get("like")) == len(monthDay) && *x != decide.Never {
+			_, err := time.Parse("2006-"+monthDay, "2000-"+*x) // a leap year: 02-29 is a day
+			return err == nil
+		}
 		words := strings.Fields(field.Tag.Get("words"))
 		for _, w := range words {
 			if *x == w {

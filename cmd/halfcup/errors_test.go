@@ -1,0 +1,124 @@
+package main
+
+import (
+	"bytes"
+	"fmt"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strconv"
+	"strings"
+	"testing"
+
+	"golang.org/x/tools/txtar"
+)
+
+// Every message has a file in testdata/errors: the command that makes it and
+// the exit code on the first two lines, files it needs, and what is printed.
+// DEVELOPERS.md lists them all.
+func TestErrors(t *testing.T) {
+	for _, e := range errorFiles(t) {
+		t.Run(e.name, func(t *testing.T) {
+			args, err := splitWords(strings.TrimPrefix(e.command, "$ halfcup"))
+			if err != nil {
+				t.Fatal(err)
+			}
+			path := filepath.Join("testdata", "errors", e.name+".txtar")
+			if path, err = filepath.Abs(path); err != nil {
+				t.Fatal(err)
+			}
+			t.Chdir(t.TempDir())
+			for _, f := range e.archive.Files {
+				if f.Name == "stderr" {
+					continue
+				}
+				if err := os.WriteFile(f.Name, f.Data, 0o666); err != nil {
+					t.Fatal(err)
+				}
+			}
+			var stdout, stderr bytes.Buffer
+			if code := run(args, strings.NewReader(""), &stdout, &stderr); code != e.code {
+				t.Errorf("exit %d, want %d", code, e.code)
+			}
+			if stdout.Len() > 0 {
+				t.Errorf("an error wrote to stdout: %s", stdout.String())
+			}
+			want := &e.archive.Files[len(e.archive.Files)-1].Data
+			switch {
+			case stderr.String() == string(*want):
+			case *update:
+				*want = stderr.Bytes()
+				if err := os.WriteFile(path, txtar.Format(e.archive), 0o666); err != nil {
+					t.Fatal(err)
+				}
+			default:
+				t.Errorf("printed:\n%s\nwant:\n%s", stderr.String(), *want)
+			}
+			// A message says what is wrong and how to mend it, and never more
+			// than a screen of it.
+			if !regexp.MustCompile(`(?m)^halfcup: error: .+`).Match(stderr.Bytes()) || !regexp.MustCompile(`(?m)^fix: .+`).Match(stderr.Bytes()) {
+				t.Errorf("it lacks the cause or the mend:\n%s", stderr.String())
+			}
+		})
+	}
+}
+
+type errorFile struct {
+	name, command string
+	code          int
+	archive       *txtar.Archive // its last file is stderr
+}
+
+func errorFiles(t *testing.T) []errorFile {
+	paths, err := filepath.Glob("testdata/errors/*.txtar")
+	if err != nil || len(paths) == 0 {
+		t.Fatal("no files of errors", err)
+	}
+	var out []errorFile
+	for _, p := range paths {
+		a, err := txtar.ParseFile(p)
+		if err != nil {
+			t.Fatal(err)
+		}
+		head := strings.Split(string(a.Comment), "\n")
+		if len(head) < 2 || !strings.HasPrefix(head[0], "$ halfcup") || !strings.HasPrefix(head[1], "exit ") || len(a.Files) == 0 || a.Files[len(a.Files)-1].Name != "stderr" {
+			t.Fatalf("%s: want a line with the command, one with the exit code, files, and stderr last", p)
+		}
+		code, err := strconv.Atoi(strings.TrimPrefix(head[1], "exit "))
+		if err != nil {
+			t.Fatalf("%s: %v", p, err)
+		}
+		out = append(out, errorFile{strings.TrimSuffix(filepath.Base(p), ".txtar"), head[0], code, a})
+	}
+	return out
+}
+
+// DEVELOPERS.md lists every file of errors, with what it shows.
+func TestErrorsAreListed(t *testing.T) {
+	const path, from, to = "../../DEVELOPERS.md", "| message | exit | made by |\n|---|---|---|\n", "\n\n"
+	data, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	before, rest, found := strings.Cut(string(data), from)
+	if !found {
+		t.Fatal("the table of messages is missing")
+	}
+	_, after, _ := strings.Cut(rest, to)
+	var table strings.Builder
+	for _, e := range errorFiles(t) {
+		message, _, _ := strings.Cut(string(e.archive.Files[len(e.archive.Files)-1].Data), "\n")
+		message = strings.ReplaceAll(strings.TrimPrefix(message, "halfcup: error: "), "|", `\|`)
+		fmt.Fprintf(&table, "| [%s](cmd/halfcup/testdata/errors/%s.txtar) | %d | `%s` |\n", message, e.name, e.code, strings.ReplaceAll(strings.TrimPrefix(e.command, "$ "), "|", `\|`))
+	}
+	want := before + from + strings.TrimSuffix(table.String(), "\n") + to + after
+	switch {
+	case want == string(data):
+	case *update:
+		if err := os.WriteFile(path, []byte(want), 0o666); err != nil {
+			t.Fatal(err)
+		}
+	default:
+		t.Error("the table of messages is not up to date: go test ./cmd/halfcup -update writes it")
+	}
+}
