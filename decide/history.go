@@ -33,8 +33,10 @@ const (
 	// as they are found, and those have been treated at some time.
 	forgotten = 60
 
-	// ahead is how far past the asked day a path reaches, for forecasts.
-	ahead = 500
+	// ahead is how far past the asked day a path reaches, for forecasts, and
+	// leastAhead how far one that is used again still must.
+	ahead      = 500
+	leastAhead = 100
 
 	// splitLogSD is how unlike the two parts of a divided colony may be.
 	splitLogSD = 0.3
@@ -55,14 +57,21 @@ type State struct {
 	// Evidence is what each count did, in the order of the days.
 	Evidence []sampling.Evidence
 
-	since sampling.Date // the day from which growth is unsure
-	path  *Path
+	since   sampling.Date    // the day from which growth is unsure
+	counted sampling.Density // what was known after the last count, on its day
+	path    *Path
 }
 
 // On replays the history up to a day. Later counts are left out; treatments
 // planned for later only matter for forecasts. Errors are *sampling.ValueError,
 // *sampling.SyntaxError or sampling.ErrNoOverlap.
-func (h History) On(day sampling.Date) (State, error) {
+func (h History) On(day sampling.Date) (State, error) { return h.Continue(State{}, day) }
+
+// Continue is On for who has an earlier state of the colony at hand: it comes to
+// the same, without doing again what is done. The earlier state must come from
+// the same history but for what was added on its day or later. Forecasts may
+// reach a hundred days ahead.
+func (h History) Continue(earlier State, day sampling.Date) (State, error) {
 	if day.IsZero() {
 		return State{}, &sampling.ValueError{Name: "day", Problem: "none is given", Remedy: "say for which day the answer is wanted"}
 	}
@@ -89,17 +98,26 @@ func (h History) On(day sampling.Date) (State, error) {
 	if plan.AdultBees != 0 && plan.BeesOn < start {
 		plan.BeesOn = start
 	}
-	if s.path, err = NewPath(plan); err != nil {
-		return State{}, err
+	s.path = earlier.path
+	if !s.path.covers(plan) {
+		if s.path, err = NewPath(plan); err != nil {
+			return State{}, err
+		}
 	}
 	s.Known = h.Assumptions.Prior.Density()
 	if h.Flat {
 		s.Known = sampling.Flat()
 	}
 	at := start
-	for _, d := range days {
-		if s.Known, err = h.carry(s, at, d.on); err != nil {
-			return State{}, err
+	done, carried := earlier.take(&s, days)
+	if done > 0 {
+		at = days[done-1].on
+	}
+	for i, d := range days[done:] {
+		if i > 0 || !carried {
+			if s.Known, err = h.carry(s, at, d.on); err != nil {
+				return State{}, err
+			}
 		}
 		at = d.on
 		s.Before, s.Counts = s.Known, d.counts
@@ -108,14 +126,50 @@ func (h History) On(day sampling.Date) (State, error) {
 			return State{}, err
 		}
 		s.Evidence = append(s.Evidence, evidence...)
-		s.since, s.Counted = d.on, d.on
+		s.since, s.Counted, s.counted = d.on, d.on, s.Known
 	}
-	if at == day && len(days) > 0 {
+	if at == day && s.Counted == day {
 		return s, nil
 	}
 	s.Known, err = h.carry(s, at, day)
 	s.Before, s.Counts = s.Known, nil
 	return s, err
+}
+
+// take puts what came out of the first days of a record into a state of it,
+// and says how many days those are, and whether what was known has been
+// carried to the day after them, on which more was counted since.
+func (s State) take(into *State, days []countDay) (done int, carried bool) {
+	same := func(seen []sampling.Evidence, counts []sampling.Count) bool {
+		return len(seen) >= len(counts) && !slices.ContainsFunc(counts, func(c sampling.Count) bool {
+			first := seen[0].Count
+			seen = seen[1:]
+			return first != c
+		})
+	}
+	seen := s.Evidence
+	today := len(seen) - len(s.Counts) // where the counts of s.Day begin
+	for i, d := range days {
+		at := len(s.Evidence) - len(seen)
+		switch {
+		case len(seen) == 0:
+			return i, false
+		case at == today && d.on == s.Day:
+			into.Known, into.Evidence = s.Before, slices.Clip(s.Evidence[:today])
+			return i, true
+		case !same(seen, d.counts):
+			return 0, false
+		}
+		seen = seen[len(d.counts):]
+		if len(seen) == 0 {
+			into.Known, into.counted, into.Evidence = s.counted, s.counted, slices.Clip(s.Evidence)
+			into.since, into.Counted = d.on, d.on
+		}
+	}
+	if len(seen) > 0 {
+		return 0, false // the state is of a later day
+	}
+	return len(days), false
 }
 
 // carry moves what was known on one day to a later one. The moves are cut at

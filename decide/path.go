@@ -142,10 +142,14 @@ func NewPath(plan PathPlan) (*Path, error) {
 	}
 	lastCapping := -runIn
 	for i := -droneDays; i < days; i++ {
+		capping := NoBrood
 		if i >= 0 {
 			p.capped[i] = i-lastCapping <= droneDays
+			capping = p.brood[i]
+		} else {
+			capping = plan.capping(p.start + sampling.Date(i))
 		}
-		if plan.capping(p.start+sampling.Date(i)) != NoBrood {
+		if capping != NoBrood {
 			lastCapping = i
 		}
 	}
@@ -165,6 +169,12 @@ func NewPath(plan PathPlan) (*Path, error) {
 		p.blurred = append(p.blurred, runs)
 	}
 	return p, nil
+}
+
+// covers reports whether a path made before is good for a plan as well.
+func (p *Path) covers(plan PathPlan) bool {
+	return p != nil && p.plan.First == plan.First && p.plan.Last >= plan.Last-ahead+leastAhead &&
+		slices.Equal(p.plan.Treatments, plan.Treatments) && slices.Equal(p.plan.Breaks, plan.Breaks)
 }
 
 // Move is what happens between the start of the day from and the start of the
@@ -344,6 +354,14 @@ func (plan PathPlan) check() error {
 		return &sampling.ValueError{Name: "adult bees", Problem: fmt.Sprintf("the day they were counted (%q) is not in the record", plan.BeesOn), Remedy: "give a day from its first to its last"}
 	}
 	return nil
+}
+
+// end is the last day of a treatment that is given for longer, else its day.
+func (t TreatmentDay) end() sampling.Date {
+	if t.Treatment.WholeColony {
+		return t.On + sampling.Date(t.Treatment.Days) - 1
+	}
+	return t.On
 }
 
 func (t TreatmentDay) check() error {

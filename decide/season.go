@@ -91,6 +91,7 @@ type SeasonSettings struct {
 // brood go in it. Make one with NewSeason.
 type Season struct {
 	phases []seasonPhase // in the order of the year, without the absent ones
+	dates  []uint8       // which of them each date of a year is in, by dateIndex
 }
 
 type seasonPhase struct {
@@ -147,7 +148,11 @@ func NewSeason(s SeasonSettings) (Season, error) {
 		}
 		season.phases = append(season.phases, p)
 	}
-	return season, season.checkOrder()
+	if err := season.checkOrder(); err != nil {
+		return season, err
+	}
+	season.index()
+	return season, nil
 }
 
 // checkOrder makes sure that the starts go once round the year.
@@ -181,18 +186,32 @@ func (s Season) order() string {
 func (s Season) Phase(d sampling.Date) Phase { return s.at(d).Phase }
 
 func (s Season) at(d sampling.Date) seasonPhase {
-	year := d.Time().Year()
-	// The phase is the one that began last: this year or, early in the year,
-	// the one before.
-	best, begun := s.phases[0], sampling.Date(-1)
-	for _, p := range s.phases {
-		for _, y := range []int{year - 1, year} {
-			if start := p.start(y); start <= d && start > begun {
-				best, begun = p, start
-			}
+	_, month, day := d.Time().Date()
+	return s.phases[s.dates[dateIndex(month, day)]]
+}
+
+// dateIndex numbers the dates of every year, 31 to a month.
+func dateIndex(month time.Month, day int) int { return 31*int(month-1) + day - 1 }
+
+// index puts down the phase of every date: the one that began last, this year
+// or, early in the year, the one before.
+func (s *Season) index() {
+	s.dates = make([]uint8, 12*31)
+	starts := map[int]uint8{}
+	now, latest := uint8(0), -1
+	for i, p := range s.phases {
+		at := dateIndex(p.month, p.day)
+		starts[at] = uint8(i)
+		if at > latest {
+			now, latest = uint8(i), at
 		}
 	}
-	return best
+	for at := range s.dates {
+		if i, begins := starts[at]; begins {
+			now = i
+		}
+		s.dates[at] = now
+	}
 }
 
 // Next is the first day after d on which the phase begins, the zero Date when
