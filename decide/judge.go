@@ -77,7 +77,7 @@ func (s Situation) call() (Judgement, error) {
 	j.Call = s.choice(j.Regret)
 	// No look can be worth more than perfect knowledge, so most colonies need
 	// no search at all.
-	if s.counted() && j.Regret.Least() < s.MinWorth {
+	if !s.lookDue() && j.Regret.Least() < s.MinWorth {
 		return j, nil
 	}
 	var err error
@@ -86,8 +86,7 @@ func (s Situation) call() (Judgement, error) {
 	}
 	j.Advised, j.Lethal = spare(j.Candidates)
 	switch {
-	case !s.counted():
-		// Nothing of this colony is known yet, so the first look is always due.
+	case s.lookDue():
 		j.Call = CountAgain
 		j.Advised, _ = spare(only(j.Candidates, LookNow))
 	case j.Advised.Plan == ActNow || j.Advised.Net < s.MinWorth:
@@ -187,6 +186,18 @@ func (h History) lastRound(day sampling.Date) sampling.Date {
 	return last.On
 }
 
+// settled is the first day after every treatment up to a day on which a count
+// tells what they did, zero when there was none.
+func (h History) settled(day sampling.Date) sampling.Date {
+	var on sampling.Date
+	for _, t := range h.Treatments {
+		if t.On <= day {
+			on = max(on, t.end()+SettleDays)
+		}
+	}
+	return on
+}
+
 // because is the reason in one sentence, with the chance in it.
 func (s Situation) because(j Judgement) string {
 	chance := fmt.Sprintf("the chance of being over the line of %v mites per hundred is %s", s.Threshold.Act, percent(j.OverAct))
@@ -194,6 +205,9 @@ func (s Situation) because(j Judgement) string {
 	case CountAgain:
 		if !s.counted() {
 			return "nobody has counted yet; going by colonies in general " + chance
+		}
+		if s.lookDue() {
+			return "nobody has counted since the treatment, and treatments fail; going by what such a treatment does " + chance
 		}
 		return chance + ", which leaves either choice risky, and a further look is worth more than it costs"
 	case Treat:

@@ -52,6 +52,14 @@ func (s Situation) act(day sampling.Date) float64 {
 // counted reports whether anyone ever looked.
 func (s Situation) counted() bool { return !s.State.Counted.IsZero() }
 
+// lookDue reports whether a look is due whatever it is thought to be worth: the
+// first one, and the first after a treatment, because what a treatment did is
+// a guess until somebody has counted.
+func (s Situation) lookDue() bool {
+	treated, settled := s.History.lastTreated(s.State.Day), s.History.settled(s.State.Day)
+	return !s.counted() || !treated.IsZero() && treated >= s.State.Counted && settled <= s.State.Day
+}
+
 func (s Situation) check() error {
 	if err := s.Stakes().check(); err != nil {
 		return err

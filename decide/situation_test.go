@@ -128,3 +128,43 @@ func BenchmarkCandidates(b *testing.B) {
 		}
 	}
 }
+
+// What a treatment did is a guess until somebody has counted. By the model
+// alone a heavily infested colony would be treated again unseen; a look comes
+// first, though not before the treatment has settled.
+func TestALookIsDueAfterATreatment(t *testing.T) {
+	vapour, err := sampling.FindTreatment("oxalic-vapour")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		name    string
+		treated string
+		counts  []string
+		due     bool
+	}{
+		{"no treatment", "", []string{"wash:60/300/3f@2026-06-30"}, false},
+		{"not counted since", "2026-06-10", []string{"wash:60/300/3f@2026-06-09"}, true},
+		{"counted on the day, before it was given", "2026-06-10", []string{"wash:60/300/3f@2026-06-10"}, true},
+		{"counted since", "2026-06-10", []string{"wash:60/300/3f@2026-06-09", "wash:60/300/3f@2026-06-26"}, false},
+		{"too soon to tell", "2026-06-25", []string{"wash:60/300/3f@2026-06-09"}, false},
+	} {
+		s := counted(t, 2, c.counts...)
+		if c.treated != "" {
+			s.History.Treatments = []TreatmentDay{{mustDate(c.treated), vapour}}
+			if s.State, err = s.History.On(today); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if !s.Stakes().Regret(s.State.Known).Treats() {
+			t.Fatalf("%s: by the model alone it would not be treated, so this tests nothing", c.name)
+		}
+		j, err := s.Judge()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := j.Call == CountAgain; got != c.due {
+			t.Errorf("%s: the call is %q", c.name, j.Call)
+		}
+	}
+}
