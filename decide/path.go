@@ -92,8 +92,14 @@ type Path struct {
 	mites  []float64 // log of the mites on adult bees, at the expected kills
 	kills  []Kill    // the expected kill of the day
 
-	// The same log mites with the kill of one treatment at its quantiles.
-	blurred [][killQuantiles][]float64
+	blurred []blurred // by treatment
+}
+
+// blurred is the same log mites with the kill of one treatment at its
+// quantiles, and as if that treatment had not been given.
+type blurred struct {
+	quantiles [killQuantiles][]float64
+	without   []float64
 }
 
 const (
@@ -156,15 +162,18 @@ func NewPath(plan PathPlan) (*Path, error) {
 	p.kills = p.killsWith(func(_ sampling.Treatment, b sampling.Beta) float64 { return b.Mean() })
 	p.mites = p.run(p.kills)
 	for _, slug := range plan.slugs() {
-		var runs [killQuantiles][]float64
-		for q := range runs {
-			at := (float64(q) + 0.5) / killQuantiles
-			runs[q] = p.run(p.killsWith(func(t sampling.Treatment, b sampling.Beta) float64 {
+		with := func(kill func(sampling.Beta) float64) []float64 {
+			return p.run(p.killsWith(func(t sampling.Treatment, b sampling.Beta) float64 {
 				if t.Slug != slug {
 					return b.Mean()
 				}
-				return b.Quantile(at)
+				return kill(b)
 			}))
+		}
+		runs := blurred{without: with(func(sampling.Beta) float64 { return 0 })}
+		for q := range runs.quantiles {
+			at := (float64(q) + 0.5) / killQuantiles
+			runs.quantiles[q] = with(func(b sampling.Beta) float64 { return b.Quantile(at) })
 		}
 		p.blurred = append(p.blurred, runs)
 	}
@@ -189,6 +198,9 @@ func (p *Path) covers(plan PathPlan) bool {
 // be taken back, so move in one step from count to count. Rounds of one
 // treatment share their kill, because what makes it weak in a hive stays the
 // same; different treatments are independent, and their variances add.
+//
+// Some treatments fail outright, as no law of a single kill allows for. That
+// widens the blur by the variance of an effect that is there or not.
 func (p *Path) Move(counted, from, to sampling.Date) (Move, error) {
 	if from < p.plan.First || to > p.plan.Last || counted > from || from > to {
 		return Move{}, &sampling.ValueError{
@@ -203,16 +215,19 @@ func (p *Path) Move(counted, from, to sampling.Date) (Move, error) {
 		Variance: growthVariance(float64(from-counted), float64(to-counted)),
 		Arrivals: p.arrived(a, b) / p.AdultBees(from, to),
 	}
+	failure := parameter("treatment_failure")
 	for _, runs := range p.blurred {
 		var ratios [killQuantiles]float64
 		mean := 0.0
-		for q, mites := range runs {
+		for q, mites := range runs.quantiles {
 			ratios[q] = mites[b] - mites[a]
 			mean += ratios[q] / killQuantiles
 		}
 		for _, r := range ratios {
 			m.Variance += (r - mean) * (r - mean) / killQuantiles
 		}
+		effect := mean - (runs.without[b] - runs.without[a])
+		m.Variance += failure * (1 - failure) * effect * effect
 	}
 	return m, nil
 }
