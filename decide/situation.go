@@ -56,8 +56,12 @@ func (s Situation) counted() bool { return !s.State.Counted.IsZero() }
 // first one, and the first after a treatment, because what a treatment did is
 // a guess until somebody has counted.
 func (s Situation) lookDue() bool {
-	treated, settled := s.History.lastTreated(s.State.Day), s.History.settled(s.State.Day)
-	return !s.counted() || !treated.IsZero() && treated >= s.State.Counted && settled <= s.State.Day
+	if !s.counted() {
+		return true
+	}
+	day := s.State.Day
+	last := s.History.lastRound(day)
+	return last >= s.State.Counted && day >= max(last+SettleDays, s.History.settled(day))
 }
 
 func (s Situation) check() error {
