@@ -198,8 +198,9 @@ func (s Situation) CutPoints(c Candidate) ([]CutPoint, error) {
 // callChanges is the first count above one with a call at which the call is
 // another, -1 when only counts too rare to name would change it.
 func (s Situation) callChanges(look sampling.Count, p sampling.Prospect, from int, now Call) (int, error) {
-	const tooRare = 1e-9
-	low, high := from, from+1
+	const tooRare = 1e-4
+	low := from
+	var high int
 	for step := 1; ; step *= 2 {
 		high = low + step
 		call, err := s.callAt(look, high)

@@ -121,28 +121,28 @@ func (s Situation) moreForCall() ([]More, error) {
 			p.Carry(func(theta float64) float64 { return past(theta, act*thirdOff) }),
 			p.Carry(func(theta float64) float64 { return 1 - past(theta, act/thirdOff) }),
 		}
-		found := More{Method: m, Bees: math.MaxInt}
-		for frames := 1; frames <= mostFrames; frames++ {
-			// More bees never settle less, so the fewest are found by halving.
-			low, high := 0, min(found.Bees, mostBees+beesStep)/beesStep
-			for low+1 < high {
-				mid := (low + high) / 2
-				sized, same := p.Instead(Scooped(m, mid*beesStep, frames, s.State.Day))
-				if same && settles(sized, functions) {
-					high = mid
-				} else {
-					low = mid
-				}
-			}
-			if bees := high * beesStep; bees < found.Bees && bees <= mostBees {
-				found.Bees, found.Frames = bees, frames
-			}
-		}
-		if found.Frames > 0 {
-			out = append(out, found)
+		if more, ok := smallest(m, func(bees, frames int) bool {
+			sized, same := p.Instead(Scooped(m, bees, frames, s.State.Day))
+			return same && settles(sized, functions)
+		}); ok {
+			out = append(out, more)
 		}
 	}
 	return out, nil
+}
+
+// smallest is the smallest sample that does: the fewest bees and, off those, the
+// fewest frames. Whole mites make some larger samples do worse than smaller
+// ones, so that all are tried from below.
+func smallest(m sampling.Method, does func(bees, frames int) bool) (More, bool) {
+	for bees := beesStep; bees <= mostBees; bees += beesStep {
+		for frames := 1; frames <= mostFrames; frames++ {
+			if does(bees, frames) {
+				return More{m, bees, frames}, true
+			}
+		}
+	}
+	return More{}, false
 }
 
 // settles reports whether a count would, with the chance that is asked for,

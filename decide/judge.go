@@ -93,6 +93,9 @@ func (s Situation) call() (Judgement, error) {
 		j.Advised = Candidate{Plan: ActNow}
 	case j.Advised.Plan == LookNow:
 		j.Call = CountAgain
+	case j.Advised.Plan == LookLater:
+		// Whoever looks later leaves the colony alone until then.
+		j.Call = s.choice(Regret{Treat: 1})
 	}
 	return j, nil
 }

@@ -68,6 +68,9 @@ func (s Situation) check() error {
 	if err := s.Stakes().check(); err != nil {
 		return err
 	}
+	if err := s.Costs.check(); err != nil {
+		return err
+	}
 	if !(s.MinWorth >= 0 && s.MinWorth <= 3) {
 		return &sampling.ValueError{Name: "least worth", Problem: fmt.Sprintf("%v is out of range", s.MinWorth), Remedy: "give a figure in needless treatments from 0 to 3, such as 0.05"}
 	}

@@ -1,6 +1,7 @@
 package decide
 
 import (
+	"fmt"
 	"math"
 
 	"halfcup/sampling"
@@ -26,6 +27,23 @@ func DefaultCosts() Costs {
 		Per300Killed: 0.1, Per10Minutes: 0.02, ExtraVisit: 0.03,
 		MinutesPerSample: 5, MinutesPerFrame: 3, MinutesPer100: 2, MinutesPerBoard: 10,
 	}
+}
+
+// check reports the first cost that cannot be, as a *sampling.ValueError.
+func (c Costs) check() error {
+	for _, cost := range []struct {
+		name    string
+		v, most float64
+	}{
+		{"cost of 300 bees", c.Per300Killed, 100}, {"cost of 10 minutes", c.Per10Minutes, 100}, {"cost of an extra visit", c.ExtraVisit, 100},
+		{"minutes a sample", c.MinutesPerSample, 1440}, {"minutes a frame", c.MinutesPerFrame, 1440},
+		{"minutes per 100 bees", c.MinutesPer100, 1440}, {"minutes a board", c.MinutesPerBoard, 1440},
+	} {
+		if !(cost.v >= 0 && cost.v <= cost.most) {
+			return &sampling.ValueError{Name: cost.name, Problem: fmt.Sprintf("%v is out of range", cost.v), Remedy: fmt.Sprintf("give a number from 0 to %v", cost.most)}
+		}
+	}
+	return nil
 }
 
 // Effort is what a look takes.
@@ -73,7 +91,7 @@ func ScoopedBees(c sampling.Count) int {
 // Outcome is what a look is worth before it is made. Regret, worth and net are
 // in needless treatments.
 type Outcome struct {
-	Switch      int     // the count from which treating is the better choice; -1 when no count is
+	Switch      int     // the count from which treating is the better choice; -1 when none worth naming is
 	ChangesCall float64 // chance that the better choice is not today's
 	Worth       float64 // expected fall in regret
 }
@@ -111,8 +129,9 @@ func (o offer) appraise() Outcome {
 // summed. That is exact and cuts off no tail, because treating gets no worse
 // as mites are added.
 func appraise(now Regret, walk func(visit func(result int, chance float64, part Regret) bool)) Outcome {
-	// A chance too small to matter: past it no count switches the choice.
-	const negligible = 1e-10
+	// Too little to matter: no result is worth more than the regret of leaving
+	// that is still to be summed.
+	const negligible = 1e-9
 	o := Outcome{Switch: -1}
 	var below Regret // the parts of both regrets that fall on results below the switch
 	chance := 0.0
@@ -124,7 +143,7 @@ func appraise(now Regret, walk func(visit func(result int, chance float64, part 
 		below.Treat += part.Treat
 		below.Leave += part.Leave
 		chance += c
-		return chance < 1-negligible
+		return chance < 1-negligible && below.Leave < now.Leave-negligible
 	})
 	after := below.Leave
 	if o.Switch >= 0 {

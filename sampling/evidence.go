@@ -101,6 +101,10 @@ func (a Assumptions) Foresee(before Density, counts []Count, next Count) (Prospe
 	past := group{}
 	if len(groups) > 0 {
 		past = groups[0]
+	} else {
+		// Nothing can yet bring out the far tails of what is known.
+		p.d = Density{slices.Clone(d.p)}
+		trim(p.d.p)
 	}
 	p.past = past.curve(0, gridNodes-1)
 	p.all = p.carry(func(float64) float64 { return 1 })
@@ -151,7 +155,16 @@ func (p Prospect) carry(f func(theta float64) float64) carried {
 	for i := range v {
 		v[i] *= p.past.values[i]
 	}
+	trim(v)
 	return p.next.own.slideSigned(v)
+}
+
+// trim sets to zero what is next to nothing beside the highest value of a
+// curve, so that no time is spent on it.
+func trim(c []float64) {
+	first, last := support(c)
+	clear(c[:min(first, len(c))])
+	clear(c[min(last+1, len(c)):])
 }
 
 // Mean is the mean of the carried function over everything that could be.
@@ -173,28 +186,43 @@ func (p Prospect) Outcomes(functions [][]float64, visit func(mites int, chance f
 		a, b := support(f)
 		first, last = min(first, a), max(last, b)
 	}
-	all := p.all[first : last+1]
-	functions = slices.Clone(functions)
-	for j, f := range functions {
-		functions[j] = f[first : last+1]
+	rows := [][]float64{p.all[first : last+1]}
+	for _, f := range functions {
+		rows = append(rows, f[first:last+1])
 	}
-	// The chance of y mites at every node, by the recursion from y to y+1.
+	// The chance of y mites at every node, by the ratio from y to y+1. It is
+	// worked out afresh now and then, because far from its peak it is too small
+	// for a number at first.
+	const afresh = 64
 	l := p.next.law
-	at := l.curve(0, first, last).values
-	grow := make([]float64, len(at)) // the part of the ratio that changes with the node
-	for i := range grow {
-		m := l.scale*expAt(first+i) + l.add
-		grow[i] = m
-		if !math.IsInf(l.size, 1) {
-			grow[i] = m / (l.size + m)
-		}
-	}
-	parts := make([]float64, len(functions))
+	var at, grow []float64 // grow is the part of the ratio that changes with the node
+	parts := make([]float64, len(rows))
 	for y := 0; ; y++ {
-		for j, f := range functions {
+		if y%afresh == 0 {
+			chance := l.chance(y)
+			at, grow = make([]float64, len(rows[0])), make([]float64, len(rows[0]))
+			for i := range at {
+				m := l.scale*expAt(first+i) + l.add
+				at[i], grow[i] = chance(nodeAt(first+i), expAt(first+i)), m
+				if !math.IsInf(l.size, 1) {
+					grow[i] = m / (l.size + m)
+				}
+			}
+			// At a level that expects fewer mites the chance only falls from
+			// here on.
+			spent := 0
+			for spent < len(at)-1 && l.scale*expAt(first+spent)+l.add < float64(y) && weighs(at[spent], rows, spent) < 1e-18 {
+				spent++
+			}
+			first, at, grow = first+spent, at[spent:], grow[spent:]
+			for j := range rows {
+				rows[j] = rows[j][spent:]
+			}
+		}
+		for j, f := range rows {
 			parts[j] = dot(at, f) * gridStep
 		}
-		if !visit(y, dot(at, all)*gridStep, parts) {
+		if !visit(y, parts[0], parts[1:]) {
 			return
 		}
 		ratio := 1 / float64(y+1)
@@ -207,6 +235,15 @@ func (p Prospect) Outcomes(functions [][]float64, visit func(mites int, chance f
 	}
 }
 
+// weighs is the most that a node adds to any row.
+func weighs(chance float64, rows [][]float64, node int) float64 {
+	most := 0.0
+	for _, f := range rows {
+		most = max(most, f[node], -f[node])
+	}
+	return chance * most
+}
+
 // support is the first and the last node at which a curve is not negligible
 // beside its highest value; the first lies past the last when it is all zero.
 func support(c []float64) (first, last int) {
@@ -214,7 +251,7 @@ func support(c []float64) (first, last int) {
 	for _, v := range c {
 		top = max(top, v, -v)
 	}
-	negligible := func(v float64) bool { return max(v, -v) <= 1e-16*top }
+	negligible := func(v float64) bool { return max(v, -v) <= 1e-18*top }
 	last = len(c) - 1
 	for last > 0 && negligible(c[last]) {
 		last--

@@ -18,6 +18,30 @@ type law struct {
 // to be read off at the nodes alone.
 const sharp = 2000
 
+// chance is the chance of exactly y mites at u, given with e^u.
+func (l law) chance(y int) func(u, eu float64) float64 {
+	Y, poisson := float64(y), math.IsInf(l.size, 1)
+	constant := -numeric.LogGamma(Y + 1)
+	if !poisson {
+		constant += numeric.LogGamma(Y+l.size) - numeric.LogGamma(l.size)
+	}
+	logScale, logSize := math.Log(l.scale), math.Log(l.size)
+	return func(u, eu float64) float64 {
+		m := l.scale * eu
+		switch {
+		case !poisson && l.add > 0:
+			t := (m + l.add) / l.size
+			return math.Exp(constant + Y*math.Log(t) - (Y+l.size)*math.Log1p(t))
+		case !poisson:
+			t := m / l.size
+			return math.Exp(constant + Y*(u+logScale-logSize) - (Y+l.size)*math.Log1p(t))
+		case l.add > 0:
+			return math.Exp(constant + Y*math.Log(m+l.add) - m - l.add)
+		}
+		return math.Exp(constant + Y*(u+logScale) - m)
+	}
+}
+
 // curve is the chance of exactly y mites at the nodes first to last.
 func (l law) curve(y, first, last int) curve {
 	return l.curveIn(make([]float64, last-first+1), y, first)
@@ -26,30 +50,10 @@ func (l law) curve(y, first, last int) curve {
 // curveIn is curve over the nodes from first on, written into values.
 func (l law) curveIn(values []float64, y, first int) curve {
 	c := curve{first, values}
-	Y := float64(y)
-	constant := -numeric.LogGamma(Y + 1)
-	poisson := math.IsInf(l.size, 1)
-	if !poisson {
-		constant += numeric.LogGamma(Y+l.size) - numeric.LogGamma(l.size)
-	}
-	logScale, logSize := math.Log(l.scale), math.Log(l.size)
-	at := func(x, ex float64) float64 {
-		m := l.scale * ex
-		switch {
-		case !poisson && l.add > 0:
-			t := (m + l.add) / l.size
-			return math.Exp(constant + Y*math.Log(t) - (Y+l.size)*math.Log1p(t))
-		case !poisson:
-			t := m / l.size
-			return math.Exp(constant + Y*(x+logScale-logSize) - (Y+l.size)*math.Log1p(t))
-		case l.add > 0:
-			return math.Exp(constant + Y*math.Log(m+l.add) - m - l.add)
-		}
-		return math.Exp(constant + Y*(x+logScale) - m)
-	}
+	at := l.chance(y)
 	for i := range c.values {
 		x := nodeAt(first + i)
-		if poisson && y > sharp {
+		if math.IsInf(l.size, 1) && y > sharp {
 			// A mean over the neighbourhood, so that a spike between two
 			// nodes is not lost.
 			const parts = 16

@@ -1,0 +1,286 @@
+package decide
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"halfcup/sampling"
+)
+
+// The cut points begin at no mites, follow each other without a gap, end open,
+// and move from leaving to treating; and they are the calls that the counts get
+// when they are really made and put into the record.
+func TestCutPointsAgainstCountsMade(t *testing.T) {
+	for _, c := range []struct {
+		act     float64
+		counts  []string
+		look    string // with a place for the mites
+		planned sampling.Date
+	}{
+		{3, []string{"roll:8/300"}, "wash:%d/0.5cup/2f", 0},
+		{3, []string{"roll:8/300"}, "roll:%d/0.5cup/1f", 0},
+		{2, []string{"wash:2/100"}, "roll:%d/120ml/3f", 20},
+		{2, []string{"wash:5/300@2026-05-10"}, "roll:%d/0.5cup/3f", 0},
+		{1, nil, "roll:%d/0.5cup/3f", 0},
+		{3, nil, "wash:%d/40ml", 10},
+		{2, []string{"board:30/3d@2026-06-20"}, "board:%d/3d", 0},
+	} {
+		look, err := sampling.ParseCount(fmt.Sprintf(c.look, 0))
+		if err != nil {
+			t.Fatal(err)
+		}
+		look.Date = today
+		plan := func(s Situation) Situation {
+			if c.planned > 0 {
+				s.NextTreatment = today + c.planned
+			}
+			return s
+		}
+		s := plan(counted(t, c.act, c.counts...))
+		candidate, err := s.appraise(look)
+		if err != nil {
+			t.Fatal(err)
+		}
+		cuts, err := s.CutPoints(candidate)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if cuts[0].From != 0 || cuts[len(cuts)-1].To != -1 || !cuts[len(cuts)-1].Call.treats() {
+			t.Errorf("%s after %v: %v", c.look, c.counts, cuts)
+		}
+		for i, cut := range cuts {
+			made := []int{cut.From, cut.From + 1, cut.To}
+			if i > 0 && (cut.From != cuts[i-1].To+1 || rank(cut.Call) <= rank(cuts[i-1].Call)) {
+				t.Errorf("%s after %v: %v", c.look, c.counts, cuts)
+			}
+			if cut.To < 0 {
+				made = []int{cut.From, cut.From + 1, cut.From + 20}
+			}
+			for _, mites := range made {
+				if cut.To >= 0 && mites > cut.To {
+					continue
+				}
+				s := plan(counted(t, c.act, append(slices.Clone(c.counts), fmt.Sprintf(c.look, mites))...))
+				if j := judged(t, s); j.Call != cut.Call {
+					t.Errorf("%s after %v: %d mites made %s, the card says %v", c.look, c.counts, mites, j.Call, cut)
+				}
+			}
+		}
+	}
+}
+
+// Counts that the sample cannot hold end the card, they do not break it.
+func TestCutPointsOfAFewBees(t *testing.T) {
+	s := believing(t, 3, sampling.Normal(math.Log(1e-4), 0.5))
+	s.State.Counted, s.MinWorth = today, 0
+	candidate, err := s.appraise(Scooped(sampling.Wash, 5, 1, today))
+	if err != nil {
+		t.Fatal(err)
+	}
+	cuts, err := s.CutPoints(candidate)
+	if err != nil || cuts[0].From != 0 || cuts[len(cuts)-1].To != -1 {
+		t.Errorf("%v, %v", cuts, err)
+	}
+	if call, err := s.callAt(candidate.Count, 1_000_000); err != nil || call != Treat {
+		t.Errorf("a million mites: %s, %v", call, err)
+	}
+	var bad *sampling.ValueError
+	if _, err := s.CutPoints(Candidate{Plan: ActNow}); !errors.As(err, &bad) {
+		t.Errorf("cut points without a count: %v", err)
+	}
+}
+
+// A look in a fortnight meets the colony as it is then.
+func TestCutPointsOfALaterLook(t *testing.T) {
+	s := counted(t, 3, "wash:4/300/3f@2026-06-28")
+	now, err := s.appraise(Scooped(sampling.Wash, 300, 3, today))
+	if err != nil {
+		t.Fatal(err)
+	}
+	later, err := s.later(now)
+	if err != nil {
+		t.Fatal(err)
+	}
+	cuts, err := s.CutPoints(later)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if s.State, err = s.History.On(later.Count.Date); err != nil {
+		t.Fatal(err)
+	}
+	then, err := s.appraise(later.Count)
+	if err != nil {
+		t.Fatal(err)
+	}
+	want, err := s.CutPoints(then)
+	if err != nil || !slices.Equal(cuts, want) {
+		t.Errorf("%v, on the day itself %v, %v", cuts, want, err)
+	}
+}
+
+// The spare rule: with dry bees and the default figures a sample that kills
+// bees is never advised, over a grid of beliefs, counts, lines and schedules.
+func TestDryBeesAreSpared(t *testing.T) {
+	looks := 0
+	for _, act := range []float64{1, 2, 3, 5} {
+		for _, median := range []float64{0.002, 0.01, 0.02, 0.03, 0.05} {
+			for _, sd := range []float64{0.4, 0.8, 1.3} {
+				for _, planned := range []sampling.Date{0, 20} {
+					for _, mites := range []int{-1, 3, 8} {
+						var counts []sampling.Count
+						if mites >= 0 {
+							counts = append(counts, mitesIn(sampling.Roll, mites))
+						}
+						s := believing(t, act, sampling.Normal(math.Log(median), sd), counts...)
+						s.State.Counted = today
+						if planned > 0 {
+							s.NextTreatment = today + planned
+						}
+						j := judged(t, s)
+						if j.Advised.Lethal() {
+							t.Errorf("act %v, belief %v ± %v, planned %d, roll %d: %+v", act, median, sd, planned, mites, j.Advised)
+						}
+						if j.Call == CountAgain {
+							looks++
+						}
+					}
+				}
+			}
+		}
+	}
+	if looks < 80 {
+		t.Errorf("only %d looks advised", looks)
+	}
+}
+
+// When a roll is out of the question a wash can be advised, and then only
+// because it is worth more than the best look that kills none. With no bee to
+// be killed none is even offered.
+func TestDampBeesCanBeWashed(t *testing.T) {
+	washed := 0
+	for _, missCost := range []float64{DefaultMissCost, 10} {
+		for _, act := range []float64{1, 2, 3, 5} {
+			for _, median := range []float64{0.005, 0.015, 0.03, 0.05} {
+				for _, sd := range []float64{0.5, 0.8, 1.3} {
+					s := believing(t, act, sampling.Normal(math.Log(median), sd), mitesIn(sampling.CO2, int(200*median)))
+					s.MissCost, s.NoRoll = missCost, true
+					j := judged(t, s)
+					for _, c := range j.Candidates {
+						if c.Plan != ActNow && c.Count.Method == sampling.Roll {
+							t.Errorf("a roll of damp bees: %+v", c)
+						}
+						if j.Advised.Lethal() && !c.Lethal() && c.Net >= j.Advised.Net {
+							t.Errorf("advised %+v, yet %+v kills none", j.Advised, c)
+						}
+					}
+					if j.Advised.Lethal() {
+						washed++
+					}
+					s.NoKill = true
+					if j := judged(t, s); j.Advised.Killed > 0 || slices.ContainsFunc(j.Candidates, Candidate.Lethal) {
+						t.Errorf("no kill: %+v", j.Advised)
+					}
+				}
+			}
+		}
+	}
+	if washed < 3 {
+		t.Errorf("a wash was advised %d times", washed)
+	}
+}
+
+// mitesIn is a scoop of 300 bees off one frame, made today, with some mites.
+func mitesIn(m sampling.Method, mites int) sampling.Count {
+	c := Scooped(m, 300, 1, today)
+	c.Mites = mites
+	return c
+}
+
+// Nobody has counted: look, gently, whatever the figures say.
+func TestNeverCounted(t *testing.T) {
+	for _, act := range []float64{0.2, 3, 40} {
+		s := counted(t, act)
+		s.MinWorth = 3
+		if j := judged(t, s); j.Call != CountAgain || j.Advised.Plan != LookNow || j.Advised.Lethal() || j.NextLook != today {
+			t.Errorf("act %v: %s, %+v, next look %v", act, j.Call, j.Advised, j.NextLook)
+		}
+	}
+}
+
+// What is weighed, what it kills, takes and costs.
+func TestCandidates(t *testing.T) {
+	s := counted(t, 3, "roll:8/300")
+	candidates, err := s.Candidates()
+	if err != nil {
+		t.Fatal(err)
+	}
+	seen := map[string]int{}
+	for i, c := range candidates {
+		if i > 0 && c.Net > candidates[i-1].Net {
+			t.Errorf("%+v comes after %+v", c, candidates[i-1])
+		}
+		if math.Abs(c.Net-(c.Worth-s.Costs.Of(c.Effort))) > 1e-12 {
+			t.Errorf("net of %+v", c)
+		}
+		seen[string(c.Plan)+" "+string(c.Count.Method)]++
+	}
+	want := map[string]int{"look roll": 12, "look wash": 12, "look co2": 1, "look board": 2, "wait and look roll": 1, "stop and act now ": 1}
+	for name, n := range want {
+		if seen[name] != n {
+			t.Errorf("%s: %d, want %d", name, seen[name], n)
+		}
+	}
+	if len(seen) != len(want) {
+		t.Errorf("%v", seen)
+	}
+	s.NoRoll, s.NoKill = true, true
+	for _, look := range s.looks() {
+		if look.Method == sampling.Roll || look.Method == sampling.Wash {
+			t.Errorf("offered %v", look)
+		}
+	}
+}
+
+func TestEffortByHand(t *testing.T) {
+	board := sampling.Count{Method: sampling.Board, Amount: sampling.Amount{Value: 3, Unit: sampling.Days}, Date: today}
+	for _, c := range []struct {
+		count sampling.Count
+		want  Effort
+		cost  float64
+	}{
+		{Scooped(sampling.Wash, 300, 1, today), Effort{300, 14, 1}, 0.128},
+		{Scooped(sampling.Roll, 300, 3, today), Effort{0, 20, 1}, 0.04},
+		{Scooped(sampling.CO2, 100, 2, today), Effort{0, 13, 1}, 0.026},
+		{board, Effort{0, 10, 2}, 0.05},
+	} {
+		e := DefaultCosts().Effort(c.count)
+		if e != c.want || math.Abs(DefaultCosts().Of(e)-c.cost) > 1e-12 {
+			t.Errorf("%v: %+v costs %v, want %+v and %v", c.count, e, DefaultCosts().Of(e), c.want, c.cost)
+		}
+	}
+	if got := DefaultCosts().Of(Effort{}); got != 0 {
+		t.Errorf("nothing costs %v", got)
+	}
+}
+
+// The gentler of two that net the same comes first, and equal to the best
+// gentle one is not enough for one that kills.
+func TestSpareAtATie(t *testing.T) {
+	rapid.Check(t, func(r *rapid.T) {
+		var candidates []Candidate
+		for range rapid.IntRange(1, 6).Draw(r, "candidates") {
+			candidates = append(candidates, Candidate{Plan: LookNow, Net: float64(rapid.IntRange(-2, 2).Draw(r, "net")), Effort: Effort{Killed: rapid.SampledFrom([]int{0, 300}).Draw(r, "killed")}})
+		}
+		advised, lethal := spare(append(candidates, Candidate{Plan: ActNow}))
+		for _, c := range candidates {
+			if c.Net > advised.Net || c.Net == advised.Net && advised.Lethal() && !c.Lethal() || c.Lethal() && c.Net > lethal.Net {
+				r.Fatalf("advised %+v, lethal %+v of %+v", advised, lethal, candidates)
+			}
+		}
+	})
+}
