@@ -15,8 +15,8 @@ import (
 type Assumptions struct {
 	Prior Prior
 
-	// Recovery is the share of the mites of a careful wash that a method
-	// finds. A method that is absent finds exactly that share of one.
+	// Recovery is the share that a method finds of the mites a careful wash
+	// would find. A method that is absent finds all of them.
 	Recovery map[Method]Beta
 
 	FrameCV   float64 // frame to frame, for one frame
@@ -28,8 +28,8 @@ type Assumptions struct {
 	BoardDayCV     float64 // day to day, for one day
 	BoardCellsCV   float64 // clumping, when half the cells are counted
 
-	BeesUnknownLogSD float64
-	Reach            Beta // share of killed mites that reach the board
+	BeesUnknownLogSD float64 // of the adult bees over a board, added where they are not known
+	Reach            Beta    // share of killed mites that reach the board
 }
 
 // BoardFall is how a board reads: mites that fall in a day for each mite per
@@ -130,7 +130,7 @@ func BoardFallFrom(pairs []BoardPair, bees float64) BoardFall {
 	return BoardFall{math.Exp(mean), math.Sqrt(ss / (n - 1) * (1 + 1/n)), bees}
 }
 
-// DefaultAssumptions are the figures of the table.
+// DefaultAssumptions are the figures that Sources lists.
 func DefaultAssumptions() Assumptions {
 	return Assumptions{
 		Prior:            Prior{defaultOf("prior_median"), defaultOf("prior_log_sd")},

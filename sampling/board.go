@@ -25,7 +25,8 @@ func (a Assumptions) readBoard(c Count) (Kernel, reading, error) {
 }
 
 // BoardFallOver is the reading of a board under a colony: in proportion to its
-// adult bees where they are known, wider where they are not.
+// adult bees where they are known, wider where they are not. The error is a
+// *ValueError.
 func (a Assumptions) BoardFallOver(h Hive) (BoardFall, error) {
 	if err := h.check(); err != nil {
 		return BoardFall{}, err

@@ -38,6 +38,7 @@ func floorDiv(a, b int64) int64 {
 
 // ParseDate reads a day written as 2026-08-06. Any other order of year, month
 // and day is refused, because 05/06/2026 is two different days to two people.
+// The error is a *SyntaxError.
 func ParseDate(s string) (Date, error) {
 	t, err := time.Parse(dateLayout, s)
 	if err != nil {

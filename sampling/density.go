@@ -24,7 +24,8 @@ type Density struct {
 // all that could give both.
 var ErrNoOverlap = errors.New("these counts cannot be of one colony on one day: check the numbers, or give each its own date")
 
-// Prior is a log-normal belief about a colony nobody has looked at.
+// Prior is a log-normal belief about a colony nobody has looked at: the median
+// in mites per hundred bees, and the SD of its natural logarithm.
 type Prior struct {
 	MedianPerHundred float64 `json:"median_per_hundred"`
 	LogSD            float64 `json:"log_sd"`
@@ -46,7 +47,8 @@ func (p Prior) Density() Density {
 	return Normal(math.Log(p.MedianPerHundred/100), p.LogSD)
 }
 
-// Normal is the density under which ln θ is normal.
+// Normal is the density under which ln θ, θ in mites per bee, is normal with
+// the given mean and an SD above 0.
 func Normal(mean, sd float64) Density {
 	v := make([]float64, gridNodes)
 	for i := range v {
@@ -104,7 +106,8 @@ func (d Density) Times(l Likelihood) (Density, error) {
 // Chance is the chance of the counts with likelihood l, before they were made.
 func (d Density) Chance(l Likelihood) float64 { return dot(d.p, l.l) * gridStep }
 
-// Moved is the density after θ was multiplied by a factor with the law k.
+// Moved is the density after θ was multiplied by a factor with the law k. A
+// factor that leaves nothing on the grid changes nothing.
 func (d Density) Moved(k Kernel) Density {
 	out, err := normalised(k.forward(d.p))
 	if err != nil { // everything went past an end of the grid
@@ -147,7 +150,7 @@ func (d Density) Plus(a float64) Density {
 }
 
 // Blend is the mixture of densities with the given weights, which need not sum
-// to one.
+// to one. The error is ErrNoOverlap, when no weight is above 0.
 func Blend(densities []Density, weights []float64) (Density, error) {
 	v := make([]float64, gridNodes)
 	for j, d := range densities {
@@ -270,7 +273,7 @@ func (d Density) Expect(f func(theta float64) float64) float64 {
 	return sum * gridStep
 }
 
-// LogMoments is the mean and the SD of ln θ.
+// LogMoments is the mean and the SD of ln θ, θ in mites per bee.
 func (d Density) LogMoments() (mean, sd float64) {
 	var m, q float64
 	for i, p := range d.p {

@@ -141,7 +141,7 @@ func (p Prospect) Instead(next Count) (other Prospect, ok bool) {
 }
 
 // Carry brings a function of θ (mites per bee) to the scale of the count, as
-// Mean and At need it.
+// Mean and Outcomes need it.
 func (p Prospect) Carry(f func(theta float64) float64) []float64 { return p.carry(f) }
 
 func (p Prospect) carry(f func(theta float64) float64) carried {

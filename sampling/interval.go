@@ -46,7 +46,8 @@ func IntervalKinds() []IntervalKind {
 	return []IntervalKind{Garwood, ClopperPearson, Wilson, Jeffreys, MidP}
 }
 
-// ParseIntervalKind finds a kind by name.
+// ParseIntervalKind finds a kind by name. An unknown name is a *SyntaxError
+// that suggests the nearest one.
 func ParseIntervalKind(s string) (IntervalKind, error) {
 	var names []string
 	for _, k := range IntervalKinds() {
