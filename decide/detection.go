@@ -25,7 +25,7 @@ func (s Search) Chance(n int) float64 {
 		return -math.Expm1(float64(n) * math.Log1p(-s.Prevalence*s.Sensitivity))
 	}
 	all, infested := s.Population, s.infested()
-	n = min(n, all)
+	n = min(max(n, 0), all)
 	// The logarithm of the chance of the fewest infested the sample can hold,
 	// then from each number to the next by the ratio of their chances.
 	k, logChance := 0, 0.0

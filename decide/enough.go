@@ -33,6 +33,11 @@ type EnoughFigure struct {
 type Detection struct {
 	Chance          float64 // of at least one mite in it, in a colony at the line
 	LevelPerHundred float64 // the line
+
+	// Bees is the textbook's answer: so many bees, picked from all over the
+	// brood nest and washed with care, show at least one mite with a chance of
+	// 95 % at the line. Off one frame it takes more, for its bees are alike.
+	Bees int
 }
 
 // More is a sample that would do.
@@ -49,6 +54,7 @@ const (
 	mostBees        = 900     // more than three half cups nobody takes off one colony
 	mostFrames      = 5
 	beesStep        = 50
+	sureToFind      = 0.95
 	wantedPrecision = 0.25 // SD over mean: the usual target of field sampling (Southwood, Ecological Methods, from memory)
 )
 
@@ -74,9 +80,10 @@ func (s Situation) Enough() (Enough, error) {
 	}
 	e.Figure.OK = e.Figure.Precision <= wantedPrecision
 	if !e.Figure.OK {
-		e.Figure.More = moreForFigure(a, s.State.Known.Quantile(0.5))
+		e.Figure.More = s.moreForFigure()
 	}
 	e.Detection.LevelPerHundred = s.Threshold.Act
+	e.Detection.Bees, _ = Search{Prevalence: carrying(s.Threshold.Act / 100), Sensitivity: 1}.Size(sureToFind) // a line is never zero
 	e.Detection.Chance, err = s.detection(counts)
 	return e, err
 }
@@ -218,16 +225,25 @@ func BeesForPrecision(a sampling.Assumptions, theta, precision float64, frames i
 
 // moreForFigure lists, for each number of frames that can do at all, the bees
 // to count for a figure to rely on at what is the likeliest level. The bees
-// must be counted: a scoop adds a spread of its own.
-func moreForFigure(a sampling.Assumptions, theta float64) []More {
+// must be counted, for a scoop adds a spread of its own; so they are washed, and
+// there is no way when none is to be killed.
+func (s Situation) moreForFigure() []More {
 	var out []More
+	if s.NoKill {
+		return nil
+	}
 	for frames := 1; frames <= mostFrames; frames++ {
-		if n := BeesForPrecision(a, theta, wantedPrecision, frames); n <= 20*mostBees {
+		n := BeesForPrecision(s.History.Assumptions, s.State.Known.Quantile(0.5), wantedPrecision, frames)
+		if n <= 20*mostBees {
 			out = append(out, More{sampling.Wash, int(math.Ceil(n)), frames})
 		}
 	}
 	return out
 }
+
+// carrying is the share of bees that carry a mite when the mites on them fall
+// as by chance, theta a bee.
+func carrying(theta float64) float64 { return -math.Expm1(-theta) }
 
 // detection is the chance that counts such as these show at least one mite in
 // a colony that is exactly at the line.

@@ -12,12 +12,11 @@ import (
 // that is sampled as found. Numbers that do not fit a yard are brought to their
 // nearest end.
 func FindsOne(yard, high, sampled int) float64 {
-	high, sampled = min(max(high, 0), yard), min(max(sampled, 0), yard)
-	none := 1.0
-	for i := range sampled {
-		none *= math.Max(0, float64(yard-high-i)) / float64(yard-i)
+	if yard < 1 {
+		return 0
 	}
-	return 1 - none
+	high = min(max(high, 0), yard)
+	return Search{Prevalence: float64(high) / float64(yard), Sensitivity: 1, Population: yard}.Chance(sampled)
 }
 
 // YardPlan asks how many colonies of a yard to sample for a wanted precision of

@@ -60,6 +60,7 @@ type figureJSON struct {
 type detectionJSON struct {
 	Chance          float64 `json:"chance"`
 	LevelPerHundred float64 `json:"level_per_hundred"`
+	Bees            int     `json:"bees"` // from all over the brood nest, for a chance of 95%
 }
 
 type moreJSON struct {
@@ -155,7 +156,8 @@ func (e *enoughFound) print(w io.Writer, p show.Page) {
 	section("For a figure to rely on: "+yesNo(e.Figure.OK), e.precisionWords(), e.moreForFigure())
 	fmt.Fprintln(w)
 	section("To find mites at all",
-		fmt.Sprintf("In a colony that is just at %s per hundred, such counts show at least one mite with a chance of %s.", show.Plain(e.Threshold.Act), show.Percent(e.Detection.Chance)))
+		fmt.Sprintf("In a colony that is just at %s per hundred, such counts show at least one mite with a chance of %s.", show.Plain(e.Threshold.Act), show.Percent(e.Detection.Chance)),
+		fmt.Sprintf("Washed with care and picked from all over the brood nest, %s would do so with a chance of 95%%; off one frame it takes more.", show.Many(e.Detection.Bees, "bee", "bees")))
 	fmt.Fprint(w, "\n", p.Wrap(e.lineWords(), 0))
 }
 
@@ -198,6 +200,9 @@ func (e *enoughFound) moreForFigure() string {
 	text := ""
 	if e.FrameCV >= e.Figure.Wanted {
 		text = "More bees off one frame can never be enough: frames of one brood nest differ by that much. "
+	}
+	if e.NoKill {
+		return text + "It takes bees that are washed and counted one by one."
 	}
 	if len(ways) == 0 {
 		return text + "At so low a level no sample gives such a figure."
