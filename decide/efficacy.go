@@ -221,7 +221,7 @@ func (c Comparison) left(treated, controls []sampling.Likelihood, growthSD float
 		if err != nil {
 			return d, err
 		}
-		return prior.Times(d.Moved(unknown).AsLikelihood())
+		return prior.Times(d.Moved(unknown).Likelihood())
 	}
 	untreated := sampling.Normal(0, efficacy("change_log_sd"))
 	if !c.paired() {
@@ -244,7 +244,7 @@ func (c Comparison) left(treated, controls []sampling.Likelihood, growthSD float
 			logWeight += logChance
 			d = d.Moved(u.Inverse())
 		}
-		l := d.Moved(unknown).AsLikelihood()
+		l := d.Moved(unknown).Likelihood()
 		logWeight += math.Log(prior.Chance(l)) - z*z/2
 		if d, err = prior.Times(l); err != nil {
 			return d, err

@@ -86,7 +86,3 @@ func (d Density) Inverse() Kernel {
 	}
 	return k
 }
-
-// AsLikelihood takes a density that came from Flat for the likelihood it is,
-// up to a factor.
-func (d Density) AsLikelihood() Likelihood { return Likelihood{append([]float64(nil), d.p...)} }

@@ -18,6 +18,12 @@ func TestDate(t *testing.T) {
 	if got := Day(2027, 3, 1) - Day(2026, 3, 1); got != 365 {
 		t.Errorf("a year: %d days", got)
 	}
+	if got := Day(1970, 1, 1) - Day(1969, 12, 30); got != 2 {
+		t.Errorf("two days over 1970: %d", got)
+	}
+	if got, err := ParseDate("1969-12-31"); err != nil || got.String() != "1969-12-31" {
+		t.Errorf("1969-12-31 reads as %v, %v", got, err)
+	}
 	zone := time.FixedZone("east", 12*3600)
 	if got := DateOf(time.Date(2026, 8, 6, 1, 0, 0, 0, zone)); got != day {
 		t.Errorf("one in the morning far east is %v", got)

@@ -135,6 +135,32 @@ func TestForeseeAgainstNestedSums(t *testing.T) {
 	}
 }
 
+// Only the bees and the frames may differ for what was carried to stay good.
+func TestInstead(t *testing.T) {
+	a := DefaultAssumptions()
+	made := counts(t, "roll:4/300")
+	p, err := a.Foresee(a.Prior.Density(), made, count(t, "roll:0/300"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for text, same := range map[string]bool{"roll:0/100/3f": true, "roll:0/600": true, "roll:0/0.5cup": false, "wash:0/300": false, "roll:0/300@2026-08-06": false, "roll:0/9g": false} {
+		next := count(t, text)
+		got, ok := p.Instead(next)
+		if ok != same {
+			t.Errorf("%s: %v, want %v", text, ok, same)
+		}
+		if ok {
+			want, err := a.Foresee(a.Prior.Density(), made, next)
+			if err != nil {
+				t.Fatal(err)
+			}
+			for y := range 12 {
+				close(t, text, got.Chance(y, true), want.Chance(y, true), 1e-12)
+			}
+		}
+	}
+}
+
 func TestWeigh(t *testing.T) {
 	a := DefaultAssumptions()
 	prior := a.Prior.Density()

@@ -110,6 +110,21 @@ func TestChance(t *testing.T) {
 	}
 }
 
+// Between the nodes a likelihood is read by interpolation.
+func TestLikelihoodAt(t *testing.T) {
+	l, err := DefaultAssumptions().Likelihood(count(t, "wash:6/300/2f"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	law := nbLaw(6, 2/(0.25*0.25))
+	for _, theta := range []float64{1e-3, 0.0173, 0.02, 0.0511, 0.2} {
+		// A steep tail loses digits beside its own height, not beside the top's.
+		if got, want := l.At(theta), law(300*theta); math.Abs(got-want) > 1e-6*law(6) {
+			t.Errorf("at %v: %v, want %v", theta, got, want)
+		}
+	}
+}
+
 func TestPrior(t *testing.T) {
 	d := Prior{2, 0.7}.Density()
 	for p, z := range map[float64]float64{0.025: -1.959963984540054, 0.5: 0, 0.9: 1.2815515655446004} { // qnorm of R
@@ -154,6 +169,14 @@ func TestMovedByAFactor(t *testing.T) {
 			}
 		}
 	})
+}
+
+// A factor that leaves nothing on the grid is no news of this world.
+func TestMovedOffTheGrid(t *testing.T) {
+	d := Normal(-4, 0.3)
+	if got := d.Moved(NormalKernel(math.Log(1e-30), 0)); !(got.Quantile(0.5) > 0) || math.IsNaN(got.Mean()) {
+		t.Errorf("median %v, mean %v", got.Quantile(0.5), got.Mean())
+	}
 }
 
 // The mean of a product of independent factors is the product of their means,
