@@ -247,7 +247,7 @@ func (h History) countDays(last sampling.Date) ([]countDay, error) {
 	for _, c := range oneBoard(counts) {
 		on := c.Date
 		if c.Method == sampling.Knockdown {
-			on = h.treatedBefore(c)
+			on = h.TreatedBefore(c)
 		}
 		byDay[on] = append(byDay[on], c)
 	}
@@ -259,10 +259,10 @@ func (h History) countDays(last sampling.Date) ([]countDay, error) {
 	return out, nil
 }
 
-// treatedBefore is the day of the treatment whose mites were counted: the last
+// TreatedBefore is the day of the treatment whose mites a knockdown counts: the last
 // one of that ingredient before the board came out, or as many days before as
 // the board lay when the record has none.
-func (h History) treatedBefore(c sampling.Count) sampling.Date {
+func (h History) TreatedBefore(c sampling.Count) sampling.Date {
 	var on sampling.Date
 	for _, t := range h.Treatments {
 		if t.Treatment.Active == c.Treatment.Active && t.On <= c.Date && t.On > on {

@@ -55,7 +55,7 @@ func (a Assumptions) Warnings(before, after Density, evidence []Evidence, level 
 			w.fall(e.Count)
 		}
 		if e.Surprise < surprising {
-			w.add(Disagreement, "%s does not fit with the rest: the other counts give a chance of %s to a figure so far off. Check the figures, the dates, and whether all are of the same colony; then count once more before you act.",
+			w.add(Disagreement, "%s does not fit the rest: the other counts give a chance of %s to a figure so far off. Check the figures, the dates, and whether all are of the same colony; then count once more before you act.",
 				e.Count, percent(e.Surprise))
 		}
 	}

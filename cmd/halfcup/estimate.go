@@ -39,11 +39,13 @@ type estimated struct {
 	Estimate   sampling.Summary `json:"estimate"`
 	ChanceOver chancesJSON      `json:"chance_over"`
 	judgedJSON
+	Now         *treatedJSON    `json:"now,omitempty"` // where Estimate is of the day before a treatment
 	Evidence    []evidenceJSON  `json:"evidence"`
 	Assumptions assumptionsJSON `json:"assumptions"`
 
 	*situation `json:"-"`
 	judgement  decide.Judgement
+	shown      sampling.Density // that Estimate puts into figures
 	counts     []sampling.Count
 	rise       float64  // chance of so large a rise since the count before
 	own        []string // what is not a default, one line each
@@ -61,8 +63,12 @@ type countedJSON struct {
 	PerHundred show.Number     `json:"per_hundred"`
 	Interval   *intervalJSON   `json:"interval"`
 
-	Board     *boardJSON                 `json:"board,omitempty"`
-	Knockdown *sampling.KnockdownReading `json:"knockdown,omitempty"`
+	Board     *boardJSON     `json:"board,omitempty"`
+	Knockdown *knockdownJSON `json:"knockdown,omitempty"`
+
+	// Guides are what board guides make of a board of today.
+	FallPerDay show.Number             `json:"fall_per_day"`
+	Guides     []sampling.GuideReading `json:"guides,omitempty"`
 }
 
 type intervalJSON struct {
@@ -78,6 +84,28 @@ type boardJSON struct {
 	LogSD                  float64 `json:"log_sd"`
 	AdultBees              float64 `json:"adult_bees"`
 	Brood                  bool    `json:"brood"`
+}
+
+// knockdownJSON is how a fall after a treatment was read, and what it tells:
+// the infestation just before the treatment and the mites killed on the bees.
+type knockdownJSON struct {
+	sampling.KnockdownReading
+	Treated sampling.Date    `json:"treated_on"`
+	Before  sampling.Summary `json:"before"`
+	Killed  killedJSON       `json:"killed"`
+}
+
+type killedJSON struct {
+	Median float64 `json:"median"`
+	Low    float64 `json:"low"`
+	High   float64 `json:"high"`
+}
+
+// treatedJSON is what is left after a treatment.
+type treatedJSON struct {
+	Date       sampling.Date    `json:"date"`
+	Estimate   sampling.Summary `json:"estimate"`
+	ChanceOver chancesJSON      `json:"chance_over"`
 }
 
 type evidenceJSON struct {
@@ -139,7 +167,7 @@ func estimateOf(s *situation, level float64, kind sampling.IntervalKind) (*estim
 		return nil, err
 	}
 	e := &estimated{
-		situation: s, judgement: j,
+		situation: s, judgement: j, shown: s.State.Known,
 		Date:       s.State.Day,
 		Estimate:   s.State.Known.Summary(level),
 		ChanceOver: chancesJSON{j.OverWatch, j.OverAct},
@@ -148,11 +176,17 @@ func estimateOf(s *situation, level float64, kind sampling.IntervalKind) (*estim
 	for _, ev := range s.State.Evidence {
 		e.counts = append(e.counts, ev.Count)
 		e.Evidence = append(e.Evidence, evidenceJSON{s.name(ev.Count), ev.MedianBefore, ev.MedianAfter, ev.Surprise})
-		counted, err := countedOf(s.basis, ev.Count, level, kind)
+		counted, err := s.counted(ev.Count, level, kind)
 		if err != nil {
 			return nil, err
 		}
+		if ev.Count.Method == sampling.Board && ev.Count.Date == e.Date {
+			counted.Guides = sampling.ReadGuides(s.northern(e.Date), ev.Count.FallPerDay(), e.ChanceOver.Act)
+		}
 		e.Counts = append(e.Counts, counted)
+	}
+	if err := e.beforeTreatment(); err != nil {
+		return nil, err
 	}
 	e.Assumptions = assumptionsJSON{s.Prior, s.Recovery, s.FrameCV, s.sources(e.counts...)}
 	e.own = s.assumptionLines(e.counts...)
@@ -160,29 +194,79 @@ func estimateOf(s *situation, level float64, kind sampling.IntervalKind) (*estim
 	return e, err
 }
 
-// countedOf is a count by itself, with the interval that it alone supports.
-func countedOf(a basis, c sampling.Count, level float64, kind sampling.IntervalKind) (countedJSON, error) {
+// beforeTreatment makes the estimate that of the day before the treatment when
+// nothing but falls after it were counted: that is what they tell of. What is
+// left now goes beside it.
+func (e *estimated) beforeTreatment() error {
+	if len(e.counts) == 0 || slices.ContainsFunc(e.counts, func(c sampling.Count) bool { return c.Method != sampling.Knockdown }) {
+		return nil
+	}
+	on := e.History.TreatedBefore(e.counts[len(e.counts)-1])
+	d, err := e.weighed(on)
+	if err != nil {
+		return err
+	}
+	e.Now = &treatedJSON{e.Date, e.Estimate, e.ChanceOver}
+	t := e.Threshold
+	e.Date, e.Estimate = on, d.after.Summary(e.Estimate.Level)
+	e.ChanceOver = chancesJSON{d.after.Over(t.Watch / 100), d.after.Over(t.Act / 100)}
+	e.shown = d.after
+	return nil
+}
+
+// weighed is what the counts that tell of one day did.
+type weighed struct {
+	before, after sampling.Density
+	evidence      []sampling.Evidence
+}
+
+// weighed replays the record up to a day and the counts that tell of it, those
+// made later of what a treatment of that day brought down included.
+func (s *situation) weighed(on sampling.Date) (weighed, error) {
+	state, err := s.History.On(on)
+	if err != nil {
+		return weighed{}, err
+	}
+	counts := slices.Clone(state.Counts)
+	for _, c := range s.History.Counts {
+		if c.Method == sampling.Knockdown && c.Date > on && s.History.TreatedBefore(c) == on {
+			counts = append(counts, c)
+		}
+	}
+	w := weighed{before: state.Before}
+	w.after, w.evidence, err = s.History.Assumptions.Weigh(w.before, counts)
+	return w, err
+}
+
+// counted is a count by itself, with the interval that it alone supports.
+func (s *situation) counted(c sampling.Count, level float64, kind sampling.IntervalKind) (countedJSON, error) {
 	missing := show.Number(math.NaN())
-	out := countedJSON{Method: c.Method, Mites: c.Mites, Date: c.Date, Bees: missing, BeesCV: missing, Days: missing, PerHundred: missing}
+	out := countedJSON{Method: c.Method, Mites: c.Mites, Date: c.Date, Bees: missing, BeesCV: missing, Days: missing, PerHundred: missing, FallPerDay: missing}
 	switch c.Method {
 	case sampling.Board:
-		fall, err := a.BoardFallOver(c.Hive)
+		fall, err := s.BoardFallOver(c.Hive)
 		if err != nil {
 			return out, err
 		}
-		out.Days = show.Number(c.DaysOnBoard())
+		out.Days, out.FallPerDay = show.Number(c.DaysOnBoard()), show.Number(c.FallPerDay())
 		out.Board = &boardJSON{fall.MedianPerDayPerHundred, fall.LogSD, fall.Bees, !c.Hive.Broodless}
 		return out, nil
 	case sampling.Knockdown:
-		reading, err := a.KnockdownReading(c)
+		reading, err := s.KnockdownReading(c)
 		if err != nil {
 			return out, err
 		}
-		out.Days = show.Number(c.DaysOnBoard())
-		out.Knockdown = &reading
+		on := s.History.TreatedBefore(c)
+		d, err := s.weighed(on)
+		if err != nil {
+			return out, err
+		}
+		median, low, high := reading.Killed(d.after, level)
+		out.Days, out.FallPerDay = show.Number(c.DaysOnBoard()), show.Number(c.FallPerDay())
+		out.Knockdown = &knockdownJSON{reading, on, d.after.Summary(level), killedJSON{median, low, high}}
 		return out, nil
 	}
-	bees, cv, err := a.BeesOf(c)
+	bees, cv, err := s.BeesOf(c)
 	if err != nil {
 		return out, err
 	}
@@ -216,16 +300,21 @@ func (e *estimated) print(w io.Writer, p show.Page) {
 	}
 	s := e.Estimate
 	f := show.Levels(s.Low, s.High, s.Low, s.Median, s.High)
-	fmt.Fprint(w, "\n", p.Wrap(fmt.Sprintf("The colony, on the scale of a careful alcohol wash: %s mites per hundred bees (%s to %s, %s credible interval).",
-		p.Paint(show.Known, f[1]), f[0], f[2], percentOf(s.Level)), 0))
+	whom := "The colony"
+	if e.Now != nil {
+		whom = "The colony just before the treatment of " + show.Day(e.Date)
+	}
+	fmt.Fprint(w, "\n", p.Wrap(fmt.Sprintf("%s, on the scale of a careful alcohol wash: %s mites per hundred bees (%s to %s, %s credible interval).",
+		whom, p.Paint(show.Known, f[1]), f[0], f[2], percentOf(s.Level)), 0))
 	if len(e.counts) > 1 {
 		fmt.Fprint(w, "\n", e.evidenceTable(p))
 	}
-	levels, heights := e.State.Known.Curve()
+	levels, heights := e.shown.Curve()
 	fmt.Fprint(w, "\n", p.Density(show.Density{Levels: levels, Heights: heights, Marks: e.marks(), Low: s.Low, Median: s.Median, High: s.High}))
 	t := e.Threshold
 	fmt.Fprint(w, "\n", p.Wrap(fmt.Sprintf("Chance of being over watch %s: %s. Over act %s: %s.",
 		show.Plain(t.Watch), show.Percent(e.ChanceOver.Watch), show.Plain(t.Act), show.Percent(e.ChanceOver.Act)), 0))
+	e.printFalls(w, p)
 	fmt.Fprint(w, "\n", p.Wrap(fmt.Sprintf("Call: %s, because %s.", p.Paint(show.Strong, string(e.Verdict.Call)), e.Verdict.Because), 0))
 	fmt.Fprint(w, p.Wrap("Next look: "+show.Day(e.Verdict.NextLook)+".", 0))
 	fmt.Fprint(w, "\n", p.Wrap(e.lineWords(), 0))
@@ -233,13 +322,18 @@ func (e *estimated) print(w io.Writer, p show.Page) {
 	for _, s := range e.own {
 		fmt.Fprint(w, p.Hang("Your own: "+s+".", 0, 2))
 	}
+	e.printSteps(w, p)
 }
 
 // line tells one count and what it says by itself.
 func (j countedJSON) line(name string, c sampling.Count) string {
 	head := fmt.Sprintf("%s, %s: ", name, c.Method.Title())
 	if j.Interval == nil {
-		return head + fmt.Sprintf("%s in %s days, %s a day.", show.Many(c.Mites, "mite", "mites"), show.Plain(math.Round(10*float64(j.Days))/10), show.Level(float64(c.Mites)/float64(j.Days)))
+		cells := ""
+		if c.Cells.Of > 0 {
+			cells = fmt.Sprintf("on %d of %d cells ", c.Cells.Counted, c.Cells.Of)
+		}
+		return head + fmt.Sprintf("%s %sin %s days, %s a day.", show.Many(c.Mites, "mite", "mites"), cells, show.Plain(math.Round(10*float64(j.Days))/10), show.Level(float64(j.FallPerDay)))
 	}
 	in := j.Interval
 	f := show.Levels(in.Low, in.High, in.Low, float64(j.PerHundred), in.High)
@@ -316,40 +410,25 @@ func (e *estimated) hasBeeSample() bool {
 	return false
 }
 
-// Below these a count is too thin to be passed over in silence.
-const (
-	usualBees     = 300
-	fewBees       = 200
-	fewFallDays   = 3
-	tooSurprising = 0.01
-)
+// tooSurprising is the chance below which a rise is not passed over in silence.
+const tooSurprising = 0.01
 
 func (e *estimated) warnings(today sampling.Date) []string {
 	out := slices.Clone(e.unread)
-	for i, c := range e.counts {
-		j := e.Counts[i]
-		name := e.name(c)
+	for _, c := range e.counts {
 		if c.Date > today {
 			out = append(out, fmt.Sprintf("%s is dated %s, which is still to come: check the date.", c.String(), show.Day(c.Date)))
 		}
-		switch {
-		case j.Interval != nil && c.Mites == 0:
-			out = append(out, fmt.Sprintf("No mites in %.0f bees is not no mites in the hive: this sample alone leaves up to %s per hundred.", float64(j.Bees), show.Level(j.Interval.High)))
-		case c.Method == sampling.Knockdown && c.Mites == 0:
-			out = append(out, "No fall after a treatment means few mites, or a treatment that did not reach them. Count another way before you trust it.")
-		}
-		if j.Interval != nil && float64(j.Bees) < fewBees {
-			out = append(out, fmt.Sprintf("%.0f bees is a small sample; %d is usual, off three frames if you can.", float64(j.Bees), usualBees))
-		}
-		if j.Interval == nil && float64(j.Days) < fewFallDays {
-			out = append(out, fmt.Sprintf("%s was less than %d days: the fall of single days differs widely.", name, fewFallDays))
-		}
-		if ev := e.State.Evidence[i]; ev.Surprise < tooSurprising {
-			out = append(out, fmt.Sprintf("%s does not fit the rest: a count so far off has a chance of %s. Check the figures, and whether all are of the same colony.", name, show.Percent(ev.Surprise)))
-		}
 	}
-	if len(e.counts) == 1 && e.counts[0].Method == sampling.Board {
-		out = append(out, fmt.Sprintf("A board alone is weak evidence: the ends of this interval are %s times apart. A sugar roll beside it costs no bee.", show.Level(e.Estimate.High/e.Estimate.Low)))
+	if d, err := e.weighed(e.State.Counted); err == nil && !e.State.Counted.IsZero() {
+		for i := range d.evidence {
+			if c := &d.evidence[i].Count; c.Date == e.State.Day {
+				c.Date = 0 // as it was typed
+			}
+		}
+		for _, w := range e.History.Assumptions.Warnings(d.before, d.after, d.evidence, e.Estimate.Level) {
+			out = append(out, w.Text)
+		}
 	}
 	if e.rise < tooSurprising {
 		out = append(out, e.riseWarning())
@@ -391,9 +470,13 @@ func (e *estimated) explain() string {
 	if !e.hasBeeSample() {
 		allowed, wrong = "for days and colonies that differ", "It is wrong if ants or wind took mites off the board, or if the colony is much larger or smaller than thought."
 	}
+	carries := "carries"
+	if e.Now != nil {
+		carries = "carried, just before the treatment,"
+	}
 	line := "The line is " + lineSource(e.Threshold) + "."
-	return fmt.Sprintf("What you counted is a handful out of a whole hive. Allowing for luck, and %s, this colony most likely carries about %s mites on every hundred bees; it would be odd if it were under %s or over %s. %s of %s per hundred. %s %s",
-		allowed, f[1], f[0], f[2], capital(show.OfHundred(e.ChanceOver.Act, "colonies with "+e.this(), "over the line")), show.Plain(e.Threshold.Act), line, wrong)
+	return fmt.Sprintf("What you counted is a handful out of a whole hive. Allowing for luck, and %s, this colony most likely %s about %s mites on every hundred bees; it would be odd if it were under %s or over %s. %s of %s per hundred. %s %s",
+		allowed, carries, f[1], f[0], f[2], capital(show.OfHundred(e.ChanceOver.Act, "colonies with "+e.this(), "over the line")), show.Plain(e.Threshold.Act), line, wrong)
 }
 
 func capital(s string) string { return strings.ToUpper(s[:1]) + s[1:] }

@@ -1,10 +1,12 @@
 package main
 
 import (
+	"errors"
 	"strings"
 
 	"github.com/urfave/cli/v2"
 
+	"halfcup/cmd/halfcup/internal/show"
 	"halfcup/sampling"
 )
 
@@ -18,6 +20,8 @@ func countFlags() []cli.Flag {
 		&cli.StringFlag{Name: "frames-of-bees", Usage: "board, knockdown: deep frames covered with bees on both sides, `FRAMES`"},
 		&cli.StringFlag{Name: "cells", Usage: "board: when only some cells of the grid were counted, `COUNTED/ALL`"},
 		&cli.StringFlag{Name: "treatment", Usage: "knockdown: what was given, `NAME`, such as oxalic-vapour"},
+		&cli.StringFlag{Name: "active", Usage: "knockdown: the same by its active `INGREDIENT`, such as \"oxalic acid\""},
+		&cli.StringFlag{Name: "application", Usage: "knockdown: and `HOW` it was given, such as vapour"},
 		&cli.StringFlag{Name: "fall-before", Usage: "knockdown: mites a day that fell before the treatment, `MITES`"},
 	}
 }
@@ -34,7 +38,7 @@ func countsOfAnyDay(c *cli.Context) ([]sampling.Count, error) {
 		if err != nil {
 			return nil, err
 		}
-		if count.Method == sampling.Knockdown && !c.IsSet("treatment") {
+		if count.Method == sampling.Knockdown && !c.IsSet("treatment") && !c.IsSet("active") {
 			return nil, tooFew("what falls after a treatment is read by the treatment, and it is not named", "halfcup "+c.Command.Name+" "+text+" --treatment oxalic-vapour")
 		}
 		add.to(&count)
@@ -85,14 +89,30 @@ func countDetails(c *cli.Context) (d details, err error) {
 			return d, inFlag("cells", err)
 		}
 	}
-	if c.IsSet("treatment") {
+	d.treatment, err = treatmentFlag(c)
+	return d, err
+}
+
+// treatmentFlag reads --treatment, or --active and --application.
+func treatmentFlag(c *cli.Context) (sampling.TreatmentName, error) {
+	name := sampling.TreatmentName{Active: c.String("active"), Application: c.String("application")}
+	switch {
+	case c.IsSet("treatment") && name != sampling.TreatmentName{}:
+		return name, badValue("treatment", c.String("treatment"), "the treatment is named twice", "give --treatment, or --active and --application")
+	case c.IsSet("treatment"):
 		t, err := sampling.FindTreatment(c.String("treatment"))
-		if err != nil {
-			return d, inFlag("treatment", err)
-		}
-		d.treatment = t.TreatmentName
+		return t.TreatmentName, inFlag("treatment", err)
+	case name == sampling.TreatmentName{}:
+		return name, nil
+	case name.Active == "":
+		return name, badValue("application", name.Application, "the active ingredient is missing", `add it, such as --active "oxalic acid"`)
 	}
-	return d, nil
+	t, err := name.Find()
+	var syntax *sampling.SyntaxError
+	if errors.As(err, &syntax) {
+		err = &show.Problem{What: syntax.Problem, Remedy: syntax.Remedy}
+	}
+	return t.TreatmentName, err
 }
 
 func (d details) to(c *sampling.Count) {
@@ -135,6 +155,8 @@ func (d details) unused(c *cli.Context, counts []sampling.Count) error {
 		{"frames-of-bees", fall, "a board or a knockdown"},
 		{"cells", board, "a board"},
 		{"treatment", knockdown, "a knockdown"},
+		{"active", knockdown, "a knockdown"},
+		{"application", knockdown, "a knockdown"},
 		{"fall-before", knockdown, "a knockdown"},
 	} {
 		if c.IsSet(f.name) && !has(f.fits) {

@@ -14,17 +14,22 @@ func seasonFlags() []cli.Flag {
 	}
 }
 
+// hemisphere reads --hemisphere or its setting.
+func (sh *shell) hemisphere(c *cli.Context) (decide.Hemisphere, error) {
+	if own := sh.settings.Hemisphere; own != nil && !c.IsSet("hemisphere") {
+		return decide.Hemisphere(*own), nil
+	}
+	h, err := choice(c, "hemisphere", "north", "south")
+	return decide.Hemisphere(h), err
+}
+
 // season puts the beekeeper's own season together.
 func (sh *shell) season(c *cli.Context) (decide.Season, error) {
 	s := decide.SeasonSettings{Starts: map[decide.Phase]string{}}
-	hemisphere, err := choice(c, "hemisphere", "north", "south")
-	if err != nil {
+	var err error
+	if s.Hemisphere, err = sh.hemisphere(c); err != nil {
 		return decide.Season{}, err
 	}
-	if own := sh.settings.Hemisphere; own != nil && !c.IsSet("hemisphere") {
-		hemisphere = *own
-	}
-	s.Hemisphere = decide.Hemisphere(hemisphere)
 	own := sh.settings.Season
 	for phase, start := range map[decide.Phase]*string{
 		decide.Broodless: own.Broodless, decide.Dormant: own.Dormant, decide.Buildup: own.Buildup,

@@ -1,6 +1,8 @@
 package main
 
 import (
+	"slices"
+
 	"github.com/urfave/cli/v2"
 
 	"halfcup/cmd/halfcup/internal/show"
@@ -27,6 +29,8 @@ type situation struct {
 	basis
 	died   sampling.Date // zero when the colony lives
 	unread []string      // counts of the record that were left out, a sentence each
+
+	southern bool // the colony is in the southern half of the earth
 }
 
 // situation reads the flags of situationFlags, the counts on the line and, when
@@ -59,15 +63,42 @@ func (sh *shell) situation(c *cli.Context) (*situation, error) {
 			count.Date = day
 		}
 		h.Counts = append(h.Counts, count)
+		if count.Method == sampling.Knockdown {
+			h.treated(count)
+		}
 	}
 	s, err := r.situationOf(h, day)
 	if err != nil {
 		return nil, err
 	}
+	hemisphere, err := sh.hemisphere(c)
+	if err != nil {
+		return nil, err
+	}
+	s.southern = hemisphere == decide.South
 	if len(typed) > 0 && s.Hive.AdultBees == 0 {
 		s.Hive = typed[len(typed)-1].Hive
 	}
 	return s, sh.schedule(c, s)
+}
+
+// treated adds the treatment that a knockdown of the line counts, unless the
+// record has it, so that what is known of today knows of the kill.
+func (s *seasonOf) treated(knockdown sampling.Count) {
+	t, err := knockdown.Treatment.Find()
+	if err != nil {
+		return // said when the count is read
+	}
+	on := s.TreatedBefore(knockdown)
+	if slices.ContainsFunc(s.Treatments, func(d decide.TreatmentDay) bool { return d.On == on && d.Treatment.Active == t.Active }) {
+		return
+	}
+	s.Treatments = append(s.Treatments, decide.TreatmentDay{On: on, Treatment: t})
+	if knockdown.Hive.Broodless && s.CappedBrood(on) {
+		// Nothing was capped for as long as a cell stays so.
+		const capped = 25
+		s.Breaks = append(s.Breaks, decide.BroodBreak{From: on - capped, To: knockdown.Date})
+	}
 }
 
 // recordedColony reads --colony and --yard.
