@@ -59,6 +59,8 @@ type State struct {
 
 	since   sampling.Date    // the day from which growth is unsure
 	counted sampling.Density // what was known after the last count, on its day
+	last    countDay         // the counts of the last counted day
+	until   sampling.Density // what was known on that day without them
 	path    *Path
 }
 
@@ -89,7 +91,7 @@ func (h History) Continue(earlier State, day sampling.Date) (State, error) {
 			start = min(start, t.On)
 		}
 	}
-	s := State{Day: day, since: start}
+	s := State{Day: day, since: first}
 	plan := PathPlan{
 		First: start, Last: day + ahead,
 		Season: h.Season, Rates: h.Rates, Treatments: h.Treatments, Breaks: h.Breaks,
@@ -105,10 +107,15 @@ func (h History) Continue(earlier State, day sampling.Date) (State, error) {
 		}
 	}
 	s.Known = h.Assumptions.Prior.Density()
-	if h.Flat {
+	switch {
+	case h.Flat:
 		s.Known = sampling.Flat()
+	case start < first:
+		// A belief about colonies as they are found already knows of growth;
+		// what it does not know is that this one was treated.
+		s.Known = s.path.Treated(start, first).Apply(s.Known)
 	}
-	at := start
+	at := first
 	done, carried := earlier.take(&s, days)
 	if done > 0 {
 		at = days[done-1].on
@@ -121,6 +128,7 @@ func (h History) Continue(earlier State, day sampling.Date) (State, error) {
 		}
 		at = d.on
 		s.Before, s.Counts = s.Known, d.counts
+		s.last, s.until = d, s.Known
 		var evidence []sampling.Evidence
 		if s.Known, evidence, err = h.Assumptions.Weigh(s.Before, d.counts); err != nil {
 			return State{}, err
@@ -163,6 +171,7 @@ func (s State) take(into *State, days []countDay) (done int, carried bool) {
 		seen = seen[len(d.counts):]
 		if len(seen) == 0 {
 			into.Known, into.counted, into.Evidence = s.counted, s.counted, slices.Clip(s.Evidence)
+			into.last, into.until = s.last, s.until
 			into.since, into.Counted = d.on, d.on
 		}
 	}
@@ -210,12 +219,12 @@ func (s State) CappedBrood(day sampling.Date) bool { return s.path.CappedBrood(d
 // counted day being so high or higher, the rarest of them: small when the mites
 // rose faster than they can breed. It is 1 when there was nothing before them.
 func (h History) Rise(s State) (float64, error) {
-	if len(s.Evidence) <= len(s.Counts) {
+	if len(s.Evidence) <= len(s.last.counts) {
 		return 1, nil
 	}
 	least := 1.0
-	for _, c := range s.Counts {
-		p, err := h.Assumptions.Foresee(s.Before, nil, c)
+	for _, c := range s.last.counts {
+		p, err := h.Assumptions.Foresee(s.until, nil, c)
 		if err != nil {
 			return 0, err
 		}

@@ -212,10 +212,25 @@ func (p *Path) Move(counted, from, to sampling.Date) (Move, error) {
 	a, b := int(from-p.start), int(to-p.start)
 	m := Move{
 		Shift:    p.mites[b] - p.mites[a] - (p.bees[b] - p.bees[a]),
-		Variance: growthVariance(float64(from-counted), float64(to-counted)),
+		Variance: growthVariance(float64(from-counted), float64(to-counted)) + p.killVariance(a, b),
 		Arrivals: p.arrived(a, b) / p.AdultBees(from, to),
 	}
+	return m, nil
+}
+
+// Treated is what the treatments between the start of two days did to mites per
+// bee at the second, by themselves: how a colony differs then from one that
+// went the same way untreated. Both days must lie within the path.
+func (p *Path) Treated(from, to sampling.Date) Move {
+	a, b := int(from-p.start), int(to-p.start)
+	none := p.run(p.killsWith(func(sampling.Treatment, sampling.Beta) float64 { return 0 }))
+	return Move{Shift: p.mites[b] - p.mites[a] - (none[b] - none[a]), Variance: p.killVariance(a, b)}
+}
+
+// killVariance is the variance that unsure kills add to ln θ between two days.
+func (p *Path) killVariance(a, b int) float64 {
 	failure := parameter("treatment_failure")
+	variance := 0.0
 	for _, runs := range p.blurred {
 		var ratios [killQuantiles]float64
 		mean := 0.0
@@ -224,12 +239,12 @@ func (p *Path) Move(counted, from, to sampling.Date) (Move, error) {
 			mean += ratios[q] / killQuantiles
 		}
 		for _, r := range ratios {
-			m.Variance += (r - mean) * (r - mean) / killQuantiles
+			variance += (r - mean) * (r - mean) / killQuantiles
 		}
 		effect := mean - (runs.without[b] - runs.without[a])
-		m.Variance += failure * (1 - failure) * effect * effect
+		variance += failure * (1 - failure) * effect * effect
 	}
-	return m, nil
+	return variance
 }
 
 // growthVariance is the variance that growth adds to ln θ from age s to age t,

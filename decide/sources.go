@@ -23,8 +23,46 @@ func Sources() []sampling.Source {
 			Source: p.Source, Kind: p.Kind,
 		})
 	}
+	for _, t := range thresholdTable {
+		out = append(out, sampling.Source{
+			Name: fmt.Sprintf("line_%s_%s", t.Set, t.Phase), Value: fmt.Sprintf("watch %s, act %s", number(t.Watch), number(t.Act)), Unit: "mites per hundred bees",
+			What: "the lines of the set " + t.Set + " in the phase " + string(t.Phase), Source: t.Source, Kind: t.Kind,
+		})
+	}
+	out = append(out, choiceSources()...)
 	for i, t := range trialTable {
 		out = append(out, sampling.Source{Name: fmt.Sprintf("trial_%d", i+1), Value: t.Treatment, What: "field trial: " + t.Outcome, Source: t.Source, Kind: t.Kind})
+	}
+	return out
+}
+
+// choiceSources are the figures by which one choice is set against another.
+func choiceSources() []sampling.Source {
+	number := func(v float64) string { return strconv.FormatFloat(v, 'g', -1, 64) }
+	c := DefaultCosts()
+	const needless, small = "needless treatments", "small beside a missed treatment and not nothing"
+	var out []sampling.Source
+	for _, f := range []struct {
+		name         string
+		value        float64
+		unit         string
+		what, source string
+	}{
+		{"miss_cost", DefaultMissCost, needless, "what one missed treatment is worth", "puts the switch at 6 and 9 mites in a wash of 300 bees for a line of 2 and 3, which is common practice"},
+		{"full_regret", 2, "times the line", "how far past the line a mistake costs in full; on the line it costs nothing", "near the line either choice is about as good"},
+		{"full_exposure", fullExposure, "days", "how long a colony over the line must be left for the miss to cost in full", "mites double in about a month at the height of the season"},
+		{"min_worth", DefaultMinWorth, needless, "least net worth of a look that is advised", "below it both choices come to about the same"},
+		{"cost_300_bees", c.Per300Killed, needless, "cost of 300 bees killed", "300 bees do not harm a strong colony (Dietemann et al. 2013, J Apic Res 52(1)), yet need not be spent on an answer one has"},
+		{"cost_10_minutes", c.Per10Minutes, needless, "cost of ten minutes", small},
+		{"cost_extra_visit", c.ExtraVisit, needless, "cost of every visit after the first", small},
+		{"minutes_sample", c.MinutesPerSample, "minutes", "to begin any bee sample", "a guess at unhurried work"},
+		{"minutes_frame", c.MinutesPerFrame, "minutes", "to take bees off one frame, the queen looked for", "a guess at unhurried work"},
+		{"minutes_100_bees", c.MinutesPer100, "minutes", "to wash or roll 100 bees and count the mites", "a guess at unhurried work"},
+		{"minutes_board", c.MinutesPerBoard, "minutes", "to put in a board and count the mites on it", "a guess at unhurried work"},
+		{"settle_days", SettleDays, "days", "from the last round of a treatment to the look that tells what it did", "the capped time of drones, the longest in which mites sit out a treatment"},
+		{"split_log_sd", splitLogSD, "log scale", "how unlike the parts of a divided colony may be", "bees and brood are seldom shared out evenly"},
+	} {
+		out = append(out, sampling.Source{Name: f.name, Value: number(f.value), Unit: f.unit, What: f.what, Source: f.source, Kind: "judgement"})
 	}
 	return out
 }
