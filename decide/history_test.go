@@ -323,3 +323,42 @@ func TestHistoriesThatCannotBe(t *testing.T) {
 		}
 	}
 }
+
+// What treatments did by themselves is the difference between two colonies, one
+// treated and one not; before the first and on its day it is nothing.
+func TestTreatedIsTheDifference(t *testing.T) {
+	season, err := NewSeason(SeasonSettings{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	first, last := mustDate("2026-05-01"), mustDate("2026-07-10")
+	plan := PathPlan{First: first, Last: last, Season: season, Rates: DefaultRates()}
+	untreated, err := NewPath(plan)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, slug := range []string{"oxalic-vapour", "formic-evaporation", "amitraz-strip"} {
+		plan.Treatments = append(plan.Treatments, TreatmentDay{mustDate("2026-05-20"), treatment(t, slug)})
+	}
+	treated, err := NewPath(plan)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for day := first; day <= last; day += 7 {
+		with, err := treated.Move(first, first, day)
+		if err != nil {
+			t.Fatal(err)
+		}
+		without, err := untreated.Move(first, first, day)
+		if err != nil {
+			t.Fatal(err)
+		}
+		got := treated.Treated(first, day)
+		if math.Abs(got.Shift-(with.Shift-without.Shift)) > 1e-9 || math.Abs(got.Variance-(with.Variance-without.Variance)) > 1e-9 || got.Arrivals != 0 {
+			t.Errorf("%v: %+v, treated %+v, untreated %+v", day, got, with, without)
+		}
+		if (got.Shift < -1e-9) != (day > mustDate("2026-05-20")) {
+			t.Errorf("%v: shift %v", day, got.Shift)
+		}
+	}
+}

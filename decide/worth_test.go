@@ -195,3 +195,29 @@ func TestWorthProperties(t *testing.T) {
 		}
 	})
 }
+
+// Days that are all alike make the fall on a board Poisson, whose chance of no
+// mite is too small for a number at high levels. The walk over its counts must
+// still meet every one of them, and end.
+func TestWorthOfAPoissonFall(t *testing.T) {
+	s := believing(t, 3, sampling.Normal(math.Log(0.02), 1.3))
+	s.History.Assumptions.BoardDayCV = 0
+	board := sampling.Count{Method: sampling.Board, Amount: sampling.Amount{Value: 7, Unit: sampling.Days}, Date: today}
+	p, err := s.prospect(board)
+	if err != nil {
+		t.Fatal(err)
+	}
+	total, counts := 0.0, 0
+	p.Outcomes(nil, func(_ int, chance float64, _ []float64) bool {
+		total += chance
+		counts++
+		return total < 1-1e-4 && counts < 200_000
+	})
+	if !(total >= 1-1e-4 && total < 1+1e-9) {
+		t.Errorf("%d counts have a chance of %v together", counts, total)
+	}
+	c, err := s.appraise(board)
+	if err != nil || !(c.Worth > 0 && c.Switch > 100) {
+		t.Errorf("%+v, %v", c, err)
+	}
+}
