@@ -141,6 +141,13 @@ func (a Assumptions) Likelihood(counts ...Count) (Likelihood, error) {
 	return out, nil
 }
 
+// CheckCount reports why a count cannot be read with these figures, as a
+// *ValueError.
+func (a Assumptions) CheckCount(c Count) error {
+	_, _, err := a.read(c)
+	return err
+}
+
 // groups sorts counts by the factor they share, in the order they came.
 func (a Assumptions) groups(counts []Count) ([]group, error) {
 	var out []group

@@ -19,6 +19,7 @@ var commands = []func(*shell) *cli.Command{
 	logCommand,
 	forecastCommand,
 	calendarCommand,
+	yardCommand,
 }
 
 // The groups of the help, in the order they are shown.

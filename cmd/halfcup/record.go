@@ -102,7 +102,7 @@ func historyOf(rec *fieldlog.Record, yard, colony string, base decide.History, d
 			continue
 		}
 		c := s.countOf(rec, e)
-		if _, err := s.Assumptions.Likelihood(c); err != nil {
+		if err := s.Assumptions.CheckCount(c); err != nil {
 			s.Unread = append(s.Unread, fmt.Sprintf("%s:%d: this count is left out: %v.", rec.Path, e.Line, err))
 			continue
 		}

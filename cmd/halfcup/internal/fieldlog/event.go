@@ -84,6 +84,9 @@ func Of(e Event) Colony { return Colony{SameName(e.Yard), SameName(e.Colony)} }
 // SameName brings the spellings of one name together: in any case, with any
 // blanks and in any Unicode composition.
 func SameName(s string) string {
+	if !strings.ContainsFunc(s, func(r rune) bool { return !(r >= 'a' && r <= 'z' || r >= '0' && r <= '9') }) {
+		return s // as most are: nothing to bring together
+	}
 	return strings.ToLower(norm.NFC.String(strings.Join(strings.Fields(s), " ")))
 }
 

@@ -258,9 +258,12 @@ func (r *Record) Cell(e Event, column string) string {
 
 // ByDate is the events by day, those of one day in the order of the file.
 func (r *Record) ByDate() []Event {
-	out := slices.Clone(r.Events)
-	slices.SortStableFunc(out, func(a, b Event) int { return int(a.Date - b.Date) })
-	return out
+	return byDate(slices.Clone(r.Events))
+}
+
+func byDate(events []Event) []Event {
+	slices.SortStableFunc(events, func(a, b Event) int { return int(a.Date - b.Date) })
+	return events
 }
 
 // Colonies lists the colonies of the record in the order in which they first
@@ -304,12 +307,13 @@ func (r *Record) History(yard, colony string) ([]Event, error) {
 		return nil, &ColonyError{Yard: yard, Colony: colony, Yards: yards, Remedy: "say which with --yard: " + strings.Join(yards, ", ")}
 	}
 	var out []Event
-	for _, e := range r.ByDate() {
-		if Of(e) == (Colony{SameName(matches[0].Yard), SameName(matches[0].Name)}) {
+	id := Colony{SameName(matches[0].Yard), SameName(matches[0].Name)}
+	for _, e := range r.Events {
+		if Of(e) == id {
 			out = append(out, e)
 		}
 	}
-	return out, nil
+	return byDate(out), nil
 }
 
 // ColonyError says that a colony is not in the record, or that Yards have one
