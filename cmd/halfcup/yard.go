@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"io"
 	"slices"
-	"strings"
 
 	"github.com/urfave/cli/v2"
 
@@ -29,7 +28,6 @@ func yardCommand(sh *shell) *cli.Command {
 			&cli.StringFlag{Name: "level", Value: "0.95", Usage: "level of the intervals, `LEVEL`"},
 			&cli.StringFlag{Name: "boards", Usage: "there are `N` sticky boards: which colonies get them"},
 			&cli.StringFlag{Name: "compare", Usage: "set this season beside that of `YEAR`"},
-			&cli.StringFlag{Name: "html", Usage: "write a sheet to print and carry to the yard into `FILE.html` as well"},
 			&cli.StringFlag{Name: "plan", Usage: "plan a sampling of a yard of `N` colonies"},
 			&cli.StringFlag{Name: "mean", Value: "2", Usage: "plan: mean that is expected, `MITES` per hundred bees"},
 			&cli.StringFlag{Name: "precision", Value: "0.25", Usage: "plan: standard error that is wanted, as a `SHARE` of the mean"},
@@ -55,11 +53,6 @@ func (sh *shell) yard(c *cli.Context) error {
 	if c.IsSet("compare") {
 		return sh.compareSeasons(c, y)
 	}
-	if c.IsSet("html") {
-		if err := y.writeSheet(c.String("html")); err != nil {
-			return err
-		}
-	}
 	return sh.write(answer{
 		schema:   "halfcup.yard/1",
 		json:     y.json(),
@@ -74,8 +67,8 @@ func (sh *shell) yard(c *cli.Context) error {
 // together refuses flags that say different things to do.
 func together(c *cli.Context) error {
 	alone := map[string][]string{
-		"plan":    {"yard", "date", "boards", "compare", "html"},
-		"compare": {"boards", "html"},
+		"plan":    {"yard", "date", "boards", "compare"},
+		"compare": {"boards"},
 	}
 	for _, first := range []string{"plan", "compare"} {
 		for _, second := range alone[first] {
@@ -96,7 +89,7 @@ func together(c *cli.Context) error {
 type yardReading struct {
 	rules
 	record *fieldlog.Record
-	name   string // of the yard; "" when the record has only one and does not name it
+	name   string             // of the yard; "" when the record has only one and does not name it
 	events [][]fieldlog.Event // of each colony of it, by day
 	day    sampling.Date
 	season seasonSpan
@@ -121,8 +114,7 @@ type yardColony struct {
 	treated   bool            // of late
 	judgement decide.Judgement
 	estimate  sampling.Summary
-	cuts      []decide.CutPoint // of the advised look
-	worth     float64           // of a board
+	worth     float64 // of a board
 }
 
 // goneColony is one that the yard has no more.
@@ -153,9 +145,6 @@ func (sh *shell) readYard(c *cli.Context) (*yardReading, error) {
 		if y.boardsHad, err = whole(c, "boards", 1, 1000); err != nil {
 			return nil, err
 		}
-	}
-	if name := c.String("html"); c.IsSet("html") && !strings.HasSuffix(strings.ToLower(name), ".html") {
-		return nil, badValue("html", name, "the sheet is an HTML page", "give it a name that ends in .html")
 	}
 	if y.record, err = sh.record(); err != nil {
 		return nil, err
@@ -255,12 +244,9 @@ func (y *yardReading) look() error {
 		return err
 	}
 	y.groups = together.Groups
-	mean, err := together.Mean()
-	if err != nil {
+	if y.mean, err = y.meanOf(together); err != nil {
 		return err
 	}
-	q := mean.Quantiles((1-y.level)/2, 0.5, (1+y.level)/2)
-	y.mean = decide.Range{Middle: 100 * q[1], Low: 100 * q[0], High: 100 * q[2]}
 	y.threshold = y.colonies[0].Threshold
 	y.share = together.ShareOver(y.threshold.Act/100, y.level)
 	for i, others := range together.Others() {
@@ -273,6 +259,16 @@ func (y *yardReading) look() error {
 	})
 	y.tally = y.tallyOf(y.season, y.day)
 	return nil
+}
+
+// meanOf is the mean of a yard, in mites per hundred.
+func (y *yardReading) meanOf(together *decide.Yard) (decide.Range, error) {
+	mean, err := together.Mean()
+	if err != nil {
+		return decide.Range{}, err
+	}
+	q := mean.Quantiles((1-y.level)/2, 0.5, (1+y.level)/2)
+	return decide.Range{Middle: 100 * q[1], Low: 100 * q[0], High: 100 * q[2]}, nil
 }
 
 // replay is every colony that lived on a day, with what its own record says of
@@ -345,17 +341,6 @@ func (k *yardColony) judge(others sampling.Density, level float64) error {
 	}
 	k.estimate = k.State.Known.Summary(level)
 	return nil
-}
-
-// cutPoints are the calls that the advised look would lead to. They take time,
-// so only who shows them asks.
-func (k *yardColony) cutPoints() error {
-	if k.judgement.Advised.Plan != decide.LookNow || k.cuts != nil {
-		return nil
-	}
-	var err error
-	k.cuts, err = k.CutPoints(k.judgement.Advised)
-	return err
 }
 
 // next are the colonies for which a look now is worth its cost, the worthiest

@@ -2,7 +2,6 @@ package main
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
 	"time"
 
@@ -47,6 +46,7 @@ const visitDays = 7
 type seasonTally struct {
 	Colonies int // that lived on some day of it
 	Counts   int
+	Counted  []sampling.Date // the days of the counts, each once
 	Visits   []sampling.Date // the first day of each
 	Killed   int             // bees, by washes
 
@@ -68,7 +68,6 @@ type treatmentTally struct {
 func (y *yardReading) tallyOf(season seasonSpan, day sampling.Date) seasonTally {
 	last := min(day, season.to)
 	var t seasonTally
-	var counted []sampling.Date
 	type span struct{ from, to sampling.Date }
 	var lives []span
 	treated := map[sampling.TreatmentName]map[string]int{}
@@ -93,7 +92,7 @@ func (y *yardReading) tallyOf(season seasonSpan, day sampling.Date) seasonTally 
 			switch e.Kind {
 			case fieldlog.Count:
 				t.Counts++
-				counted = append(counted, e.Date)
+				t.Counted = append(t.Counted, e.Date)
 				if bees, _, err := y.BeesOf(*e.Count); err == nil && e.Count.Method.KillsBees() {
 					killed += bees
 				}
@@ -106,8 +105,9 @@ func (y *yardReading) tallyOf(season seasonSpan, day sampling.Date) seasonTally 
 		}
 	}
 	t.Killed = int(killed + 0.5)
-	slices.Sort(counted)
-	for _, d := range counted {
+	slices.Sort(t.Counted)
+	t.Counted = slices.Compact(t.Counted)
+	for _, d := range t.Counted {
 		if n := len(t.Visits); n == 0 || d >= t.Visits[n-1]+visitDays {
 			t.Visits = append(t.Visits, d)
 			for _, life := range lives {
@@ -128,8 +128,4 @@ func (y *yardReading) tallyOf(season seasonSpan, day sampling.Date) seasonTally 
 		return cmp.Or(cmp.Compare(b.Colonies, a.Colonies), cmp.Compare(a.Name.String(), b.Name.String()))
 	})
 	return t
-}
-
-func (t treatmentTally) String() string {
-	return fmt.Sprintf("%s to %d, %d rounds", t.Name, t.Colonies, t.Rounds)
 }

@@ -237,11 +237,14 @@ func (y *yardReading) nextWords() string {
 		why = "nobody ever counted it, and " + why
 	}
 	out := fmt.Sprintf("Sample next: %s, by %s, because %s.", show.Printable(first.name), lookWords(first.judgement.Advised.Count), why)
-	if len(next) > 1 {
-		var names []string
-		for _, k := range next[1:] {
-			names = append(names, show.Printable(k.name))
-		}
+	var names []string
+	for _, k := range next[1:min(len(next), 1+mostNames)] {
+		names = append(names, show.Printable(k.name))
+	}
+	if more := len(next) - 1 - len(names); more > 0 {
+		names = append(names, fmt.Sprintf("%d more", more))
+	}
+	if names != nil {
 		out += " After it " + show.List(names) + "."
 	}
 	return out
@@ -284,8 +287,12 @@ func (y *yardReading) warnings() []string {
 	return out
 }
 
+// mostNames is how many names a sentence holds.
+const mostNames = 8
+
 // closing is what a tired person does now.
 func (y *yardReading) closing() string {
+	const wait = "%s can wait."
 	groups := []struct {
 		calls []decide.Call
 		what  string
@@ -294,7 +301,7 @@ func (y *yardReading) closing() string {
 		{[]decide.Call{decide.BringForward}, "Do not wait with %s: bring the planned treatment forward, by the label and the law."},
 		{[]decide.Call{decide.WhenSupersOff}, "Treat %s as soon as the honey supers are off; the label and the law decide what may be given."},
 		{[]decide.Call{decide.CountAgain}, "Count %s again before you decide."},
-		{[]decide.Call{decide.Leave, decide.WaitForPlanned}, "%s can wait."},
+		{[]decide.Call{decide.Leave, decide.WaitForPlanned}, wait},
 	}
 	var out []string
 	for _, g := range groups {
@@ -303,8 +310,10 @@ func (y *yardReading) closing() string {
 		case names == nil:
 		case len(names) == len(y.colonies) && len(names) > 1:
 			out = append(out, capital(fmt.Sprintf(g.what, "all colonies")))
-		case len(names) > 3 && g.what == "%s can wait.":
+		case g.what == wait && len(names) > 3:
 			out = append(out, fmt.Sprintf("The other %d can wait.", len(names)))
+		case len(names) > mostNames:
+			out = append(out, fmt.Sprintf(g.what, fmt.Sprintf("the %d colonies so marked in the table", len(names))))
 		default:
 			out = append(out, fmt.Sprintf(g.what, show.List(names)))
 		}
@@ -363,12 +372,6 @@ type goneJSON struct {
 	Event  fieldlog.Kind `json:"event"`
 }
 
-type rangeJSON struct {
-	Median float64 `json:"median"`
-	Low    float64 `json:"low"`
-	High   float64 `json:"high"`
-}
-
 // groupJSON is colonies that are read together: the level of a typical one and
 // how far they lie apart, as the SD of the logarithm.
 type groupJSON struct {
@@ -376,8 +379,6 @@ type groupJSON struct {
 	Typical rangeJSON `json:"typical"`
 	LogSD   rangeJSON `json:"log_sd"`
 }
-
-func rangeOf(r decide.Range) rangeJSON { return rangeJSON{r.Middle, r.Low, r.High} }
 
 func groupName(treated bool) string {
 	if treated {
