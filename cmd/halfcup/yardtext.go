@@ -268,8 +268,12 @@ func (y *yardReading) boardWords() string {
 }
 
 func (y *yardReading) killedWords() string {
-	return fmt.Sprintf("Bees killed by washes in the season of %d: %d. A wash of every colony at each of the %s would have killed %d.",
-		y.season.year, y.tally.Killed, show.Many(len(y.tally.Visits), "visit", "visits"), y.tally.WouldHaveKilled)
+	visits := "the one visit"
+	if n := len(y.tally.Visits); n != 1 {
+		visits = fmt.Sprintf("each of the %d visits", n)
+	}
+	return fmt.Sprintf("Bees killed by washes in the season of %d: %d. A wash of every colony at %s would have killed %d.",
+		y.season.year, y.tally.Killed, visits, y.tally.WouldHaveKilled)
 }
 
 func (y *yardReading) warnings() []string {
