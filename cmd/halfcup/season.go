@@ -41,12 +41,3 @@ func (sh *shell) season(c *cli.Context) (decide.Season, error) {
 	}
 	return decide.NewSeason(s)
 }
-
-// hemisphere is the half of the earth the bees live on.
-func (sh *shell) hemisphere(c *cli.Context) (decide.Hemisphere, error) {
-	if own := sh.settings.Hemisphere; own != nil && !c.IsSet("hemisphere") {
-		return decide.Hemisphere(*own), nil
-	}
-	word, err := choice(c, "hemisphere", "north", "south")
-	return decide.Hemisphere(word), err
-}

@@ -19,7 +19,7 @@ func yardCommand(sh *shell) *cli.Command {
 		Name:      "yard",
 		Category:  groupSeason,
 		Usage:     "every colony of a yard, and what to do next",
-		UsageText: "halfcup yard --log testdata/demo/mill.csv --date 2026-09-21",
+		UsageText: "halfcup yard --date 2026-09-21 --boards 3",
 		Description: "Reads the whole yard from the record. Colonies of one yard are alike, so a colony that was counted little is read together with the others, and one that was never counted gets a forecast from them. " +
 			"Colonies treated of late are a group of their own. With --plan no record is needed: it tells how many colonies to sample.",
 		Flags: slices.Concat([]cli.Flag{
