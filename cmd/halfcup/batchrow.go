@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"math"
 	"runtime"
 	"slices"
@@ -267,6 +268,9 @@ func (b *batch) readHead(table *csv.Reader) error {
 	head, err := table.Read()
 	if errors.Is(err, io.EOF) {
 		return &show.Problem{File: b.name, Line: 1, What: "the table is empty", Remedy: "begin it with the names of its columns, such as method,mites,bees"}
+	}
+	if errors.As(err, new(*fs.PathError)) {
+		return err
 	}
 	if err != nil {
 		return &show.Problem{File: b.name, Line: 1, What: err.Error(), Remedy: "begin the table with the names of its columns, such as method,mites,bees"}

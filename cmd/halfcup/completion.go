@@ -45,7 +45,10 @@ func completionCommand(sh *shell) *cli.Command {
 			Name:      name,
 			Usage:     "print the completion script for " + name,
 			UsageText: "halfcup completion " + name,
-			Action: func(*cli.Context) error {
+			Action: func(c *cli.Context) error {
+				if err := takesNothing(c); err != nil {
+					return err
+				}
 				_, err := sh.out.WriteString(completionScripts[name])
 				return err
 			},

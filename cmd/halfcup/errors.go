@@ -5,7 +5,10 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"os"
+	"path/filepath"
 	"strings"
+	"syscall"
 	"unicode/utf8"
 
 	"halfcup/cmd/halfcup/internal/fieldlog"
@@ -52,6 +55,7 @@ func problemOf(err error) (show.Problem, int) {
 	var syntax *sampling.SyntaxError
 	var value *sampling.ValueError
 	var path *fs.PathError
+	var unwritten *outputError
 	var record *fieldlog.FileError
 	var colony *fieldlog.ColonyError
 	var column *fieldlog.ColumnError
@@ -65,7 +69,10 @@ func problemOf(err error) (show.Problem, int) {
 	case errors.As(err, &value):
 		return show.Problem{What: value.Name + ": " + value.Problem, Remedy: value.Remedy}, exitUsage
 	case errors.Is(err, sampling.ErrNoOverlap):
-		return show.Problem{What: err.Error()}, exitUsage
+		return show.Problem{What: err.Error(), Remedy: "check the counts and their days: what was found on one is as good as impossible by the rest"}, exitUsage
+	case errors.As(err, &unwritten):
+		what, remedy := inWords(unwritten.err)
+		return show.Problem{What: "the answer could not be written: " + what, Remedy: remedy}, exitFailed
 	case errors.As(err, &record):
 		return show.Problem{What: fmt.Sprintf("cannot %s %s: %s", record.Op, record.Path, record.Problem), Remedy: record.Remedy}, exitFailed
 	case errors.As(err, &colony):
@@ -73,19 +80,45 @@ func problemOf(err error) (show.Problem, int) {
 	case errors.As(err, &column):
 		return show.Problem{File: column.Path, Line: 1, What: column.Problem(), Remedy: column.Remedy()}, exitBadData
 	case errors.As(err, &path):
-		return show.Problem{What: fmt.Sprintf("cannot %s %s: %v", path.Op, path.Path, path.Err), Remedy: "check the name, the folder and who may read or write it"}, exitFailed
+		what, remedy := inWords(path)
+		return show.Problem{What: fmt.Sprintf("cannot %s %s: %s", path.Op, path.Path, what), Remedy: remedy}, exitFailed
 	}
 	return show.Problem{What: err.Error()}, exitFailed
 }
 
-// writeError says that the answer could not be written to stdout.
-func writeError(err error) error {
+// inWords is what the system said of a file, and what to do about it.
+func inWords(err error) (what, remedy string) {
+	folder := ""
 	var path *fs.PathError
 	if errors.As(err, &path) {
-		err = path.Err
+		err, folder = path.Err, filepath.Dir(path.Path)
 	}
-	return fmt.Errorf("the answer could not be written: %w", err)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		if _, missing := os.Stat(folder); missing != nil {
+			return "its folder is not there", "make the folder, or name another place"
+		}
+		return "there is no such file", "check the name and the folder"
+	case errors.Is(err, syscall.EISDIR):
+		return "it is a folder", "name a file in it"
+	case errors.Is(err, fs.ErrPermission), errors.Is(err, syscall.EROFS):
+		return "that is not allowed", "allow it, or name another file"
+	case errors.Is(err, syscall.ENOSPC):
+		return "the disk is full", "make room, or write to another place"
+	case errors.Is(err, syscall.EPIPE):
+		return "whatever reads it has stopped", "let it read to the end, or write into a file"
+	}
+	return err.Error(), "check the file and the disk it is on"
 }
+
+// outputError says that the answer could not be written to stdout.
+type outputError struct{ err error }
+
+func (e *outputError) Error() string { return "the answer could not be written: " + e.err.Error() }
+
+func (e *outputError) Unwrap() error { return e.err }
+
+func writeError(err error) error { return &outputError{err} }
 
 // tooFew says that the command was not told everything it needs. The remedy
 // is an example of a whole line.

@@ -3,11 +3,13 @@ package main
 import (
 	"bytes"
 	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"regexp"
 	"strconv"
 	"strings"
+	"syscall"
 	"testing"
 
 	"github.com/rogpeppe/go-internal/txtar"
@@ -32,9 +34,10 @@ func TestErrors(t *testing.T) {
 				if f.Name == "stderr" {
 					continue
 				}
-				if err := os.WriteFile(f.Name, f.Data, 0o666); err != nil {
+				if err := os.MkdirAll(filepath.Dir(f.Name), 0o777); err != nil {
 					t.Fatal(err)
 				}
+				writeFile(t, f.Name, string(f.Data))
 			}
 			var stdout, stderr bytes.Buffer
 			if code := run(args, strings.NewReader(""), &stdout, &stderr); code != e.code {
@@ -122,3 +125,23 @@ func TestErrorsAreListed(t *testing.T) {
 		t.Error("the table of messages is not up to date: go test ./cmd/halfcup -update writes it")
 	}
 }
+
+// What stdout itself answers is told like any other fault.
+func TestAnswersThatCannotBeWritten(t *testing.T) {
+	for err, want := range map[error]string{
+		syscall.ENOSPC: "halfcup: error: the answer could not be written: the disk is full\nfix: make room, or write to another place\n",
+		syscall.EPIPE:  "halfcup: error: the answer could not be written: whatever reads it has stopped\nfix: let it read to the end, or write into a file\n",
+	} {
+		for _, line := range []string{"estimate wash:5/300", "man", "batch -", "--help", "--version"} {
+			var stderr bytes.Buffer
+			code := run(strings.Fields(line), strings.NewReader("mites,bees\n5,300\n"), failingWriter{&fs.PathError{Op: "write", Path: "/dev/stdout", Err: err}}, &stderr)
+			if code != exitFailed || stderr.String() != want {
+				t.Errorf("%s: exit %d\n%swant:\n%s", line, code, &stderr, want)
+			}
+		}
+	}
+}
+
+type failingWriter struct{ err error }
+
+func (w failingWriter) Write([]byte) (int, error) { return 0, w.err }

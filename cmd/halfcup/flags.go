@@ -56,6 +56,14 @@ func badValue(name, value, what, remedy string) error {
 	return inFlag(name, &sampling.SyntaxError{Input: value, Length: max(len(value), 1), Problem: what, Remedy: remedy})
 }
 
+// takesNothing refuses words behind a command that takes none.
+func takesNothing(c *cli.Context) error {
+	if c.NArg() == 0 {
+		return nil
+	}
+	return &show.Problem{What: fmt.Sprintf("%s takes no %q", c.Command.HelpName, c.Args().First()), Remedy: "leave it out"}
+}
+
 // choice reads a flag that takes one of a few words. For a command that does not
 // have the flag it is the first of them.
 func choice(c *cli.Context, name string, words ...string) (string, error) {

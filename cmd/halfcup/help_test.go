@@ -3,6 +3,8 @@ package main
 import (
 	"bytes"
 	"os"
+	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
@@ -27,7 +29,7 @@ func TestHelpExamplesWork(t *testing.T) {
 		if len(c.Subcommands) > 0 || c.Hidden {
 			return
 		}
-		if c.UsageText == "" {
+		if !strings.HasPrefix(c.UsageText, "halfcup ") {
 			t.Errorf("the help of %s has no example", c.Name)
 			return
 		}
@@ -52,15 +54,64 @@ func TestHelpExamplesWork(t *testing.T) {
 	})
 }
 
-// The manual page and the completions know every command.
-func TestGeneratedPagesKnowEveryCommand(t *testing.T) {
-	var man, stderr bytes.Buffer
-	if code := run([]string{"man"}, nil, &man, &stderr); code != exitDone {
-		t.Fatalf("man: exit %d: %s", code, &stderr)
+// Halfcup alone says what to type first, and that works.
+func TestWelcomeSaysWhatToTypeFirst(t *testing.T) {
+	var welcome, stdout, stderr bytes.Buffer
+	if code := run(nil, nil, &welcome, &stderr); code != exitDone || stderr.Len() > 0 {
+		t.Fatalf("exit %d: %s", code, &stderr)
+	}
+	_, rest, _ := strings.Cut(welcome.String(), "Type first")
+	_, rest, _ = strings.Cut(rest, "\n  halfcup ")
+	first, _, _ := strings.Cut(rest, "\n")
+	t.Chdir(t.TempDir())
+	if code := run(strings.Fields(first), nil, &stdout, &stderr); code != exitDone || stdout.Len() == 0 {
+		t.Errorf("what to type first is %q: exit %d\n%s", first, code, &stderr)
 	}
 	for _, c := range newApp(&shell{}).VisibleCommands() {
-		if !strings.Contains(man.String(), c.Name) {
-			t.Errorf("the manual page lacks %s", c.Name)
+		if !strings.Contains(welcome.String(), "\n  "+c.Name+" ") {
+			t.Errorf("the welcome lacks %s", c.Name)
+		}
+	}
+}
+
+// The manual page and the completions know every command and its flags.
+func TestGeneratedPagesKnowEveryCommand(t *testing.T) {
+	var page, stderr bytes.Buffer
+	if code := run([]string{"man"}, nil, &page, &stderr); code != exitDone {
+		t.Fatalf("man: exit %d: %s", code, &stderr)
+	}
+	app := newApp(&shell{})
+	var visit func(path []string, commands []*cli.Command)
+	visit = func(path []string, commands []*cli.Command) {
+		next := complete(app, append(slices.Clone(path), ""))
+		for _, c := range commands {
+			if c.Hidden {
+				continue
+			}
+			if !regexp.MustCompile(`(?m)^\.S[HS] ` + c.Name + `$`).MatchString(page.String()) {
+				t.Errorf("the manual page lacks %s", c.Name)
+			}
+			if !slices.Contains(next, c.Name) {
+				t.Errorf("after %q completion lacks %s, and has %q", path, c.Name, next)
+			}
+			within := append(slices.Clone(path), c.Name)
+			flags := complete(app, append(slices.Clone(within), "--"))
+			for _, f := range c.Flags {
+				if !slices.Contains(flags, "--"+f.Names()[0]) {
+					t.Errorf("completion lacks --%s of %q", f.Names()[0], within)
+				}
+				if !strings.Contains(page.String(), "--"+f.Names()[0]) {
+					t.Errorf("the manual page lacks --%s of %q", f.Names()[0], within)
+				}
+			}
+			visit(within, c.Subcommands)
+		}
+	}
+	visit(nil, app.Commands)
+	for _, name := range []string{"bash", "zsh", "fish"} {
+		var script bytes.Buffer
+		if code := run([]string{"completion", name}, nil, &script, &stderr); code != exitDone || !strings.Contains(script.String(), "halfcup completion words --") {
+			t.Errorf("completion %s: exit %d\n%s", name, code, &script)
 		}
 	}
 }

@@ -9,7 +9,10 @@ func manCommand(sh *shell) *cli.Command {
 		Usage:       "print the manual page",
 		UsageText:   "halfcup man",
 		Description: "Writes the page in troff, for the man command: halfcup man > halfcup.1; man ./halfcup.1",
-		Action: func(*cli.Context) error {
+		Action: func(c *cli.Context) error {
+			if err := takesNothing(c); err != nil {
+				return err
+			}
 			page, err := sh.app.ToManWithSection(1)
 			if err != nil {
 				return err

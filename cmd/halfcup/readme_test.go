@@ -130,3 +130,23 @@ func TestRerunFindsADifference(t *testing.T) {
 		t.Errorf("%q, %v", words, err)
 	}
 }
+
+// DEVELOPERS.md says of every module that go.mod names why it is there, and of
+// no other.
+func TestDependenciesAreExplained(t *testing.T) {
+	module, developers := readFile(t, "../../go.mod"), readFile(t, "../../DEVELOPERS.md")
+	_, table, _ := strings.Cut(developers, "| module | why |")
+	for _, m := range regexp.MustCompile(`(?m)^(?:\t|tool )(\S+)(?: v\S+)?$`).FindAllStringSubmatch(module, -1) {
+		name := strings.TrimSuffix(m[1], "/cmd/staticcheck")
+		if !regexp.MustCompile(`(?m)^\|.*` + regexp.QuoteMeta(name) + `[ ,]`).MatchString(table) {
+			t.Errorf("DEVELOPERS.md does not say why %s is there", name)
+		}
+	}
+	for _, row := range regexp.MustCompile(`(?m)^\| ([^|]+) \|`).FindAllStringSubmatch(table, -1) {
+		for _, name := range strings.Split(row[1], ", ") {
+			if !strings.Contains(module, name+" v") {
+				t.Errorf("DEVELOPERS.md explains %s, which go.mod does not name", name)
+			}
+		}
+	}
+}

@@ -6,7 +6,6 @@ import (
 	"io"
 	"reflect"
 	"strings"
-	"syscall"
 	"testing"
 
 	"github.com/urfave/cli/v2"
@@ -185,23 +184,6 @@ func TestPanicBecomesBugReport(t *testing.T) {
 	for _, want := range []string{"halfcup: bug: index out of range\n", "\nhalfcup weigh wash:5/300\n", "run_test.go:"} {
 		if !strings.Contains(stderr.String(), want) {
 			t.Errorf("no %q in the report:\n%s", want, &stderr)
-		}
-	}
-}
-
-// failing is a stdout that cannot be written to.
-type failing struct{ err error }
-
-func (f failing) Write([]byte) (int, error) { return 0, f.err }
-
-func TestWriteErrorIsNamed(t *testing.T) {
-	for _, err := range []error{syscall.ENOSPC, syscall.EPIPE} {
-		var stderr bytes.Buffer
-		if code := run([]string{"--version"}, nil, failing{err}, &stderr); code != exitFailed {
-			t.Errorf("%v: exit %d, want %d", err, code, exitFailed)
-		}
-		if want := "halfcup: error: the answer could not be written: " + err.Error() + "\n"; stderr.String() != want {
-			t.Errorf("stderr %q, want %q", &stderr, want)
 		}
 	}
 }

@@ -22,7 +22,7 @@ type Table struct {
 }
 
 const (
-	gap         = 2  // blanks between columns
+	wideGap     = 2  // blanks between columns, 1 where the page is narrow
 	narrowestOf = 12 // a flowing column is never narrower
 )
 
@@ -33,6 +33,7 @@ func (p Page) Table(t Table) string {
 	if p.ASCII {
 		style.Box = table.StyleBoxDefault
 	}
+	gap := p.gap(t)
 	style.Box.PaddingLeft, style.Box.PaddingRight = "", strings.Repeat(" ", gap)
 	style.Format.Header = text.FormatDefault
 	style.Options.SeparateHeader = false
@@ -48,7 +49,7 @@ func (p Page) Table(t Table) string {
 		}
 		configs[i] = table.ColumnConfig{Number: i + 1, Align: align, AlignHeader: align}
 		if c.Flow {
-			configs[i].WidthMax = p.room(t, i)
+			configs[i].WidthMax = max(p.room(t, i, gap), narrowestOf)
 			configs[i].WidthMaxEnforcer = text.WrapSoft
 		}
 		head[i] = c.Name
@@ -80,8 +81,18 @@ func (p Page) rule(body string) string {
 	return rule + lines[0] + "\n" + rule + strings.Join(lines[1:], "\n") + "\n" + rule
 }
 
+// gap is how far the columns of t stand apart.
+func (p Page) gap(t Table) int {
+	for i, c := range t.Columns {
+		if c.Flow && p.room(t, i, wideGap) < narrowestOf {
+			return 1
+		}
+	}
+	return wideGap
+}
+
 // room is what the other columns leave for column i.
-func (p Page) room(t Table, i int) int {
+func (p Page) room(t Table, i, gap int) int {
 	used := 0
 	for j, c := range t.Columns {
 		if j == i {
@@ -93,5 +104,5 @@ func (p Page) room(t Table, i int) int {
 		}
 		used += wide + gap
 	}
-	return max(p.Width-used, narrowestOf)
+	return p.Width - used
 }
