@@ -20,6 +20,7 @@ var commands = []func(*shell) *cli.Command{
 	forecastCommand,
 	calendarCommand,
 	yardCommand,
+	trialCommand,
 }
 
 // The groups of the help, in the order they are shown.

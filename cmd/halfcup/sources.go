@@ -9,6 +9,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"halfcup/cmd/halfcup/internal/show"
+	"halfcup/cmd/halfcup/internal/trial"
 	"halfcup/decide"
 	"halfcup/sampling"
 )
@@ -65,7 +66,7 @@ func (sh *shell) sources(words []string) error {
 }
 
 func allSources() []sampling.Source {
-	return slices.Concat(sampling.Sources(), decide.Sources())
+	return slices.Concat(sampling.Sources(), decide.Sources(), trial.Sources())
 }
 
 // about keeps the figures in which every word occurs.

@@ -1,0 +1,317 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"os"
+	"strings"
+	"time"
+
+	"github.com/jedib0t/go-pretty/v6/progress"
+	"github.com/urfave/cli/v2"
+	"golang.org/x/term"
+
+	"halfcup/cmd/halfcup/internal/show"
+	"halfcup/cmd/halfcup/internal/trial"
+	"halfcup/decide"
+	"halfcup/sampling"
+)
+
+// The most a trial may be asked to play, and the least.
+const (
+	mostColonies = 10_000
+	mostMonths   = 12
+)
+
+func trialCommand(sh *shell) *cli.Command {
+	return &cli.Command{
+		Name:      "trial",
+		Category:  groupChecking,
+		Usage:     "play seasons in which the truth is known, and compare ways of looking after colonies",
+		UsageText: "halfcup trial --seed 1",
+		Description: "Plays seasons of invented colonies day by day, from the first of April on, and lets several ways of looking after them face the same colonies: how many bees counting killed, how many treatments were missed or needless, and whether the chances this program tells come true. " +
+			"The colonies are not made by the model the program believes in; halfcup sources season_trial lists their figures. A treatment is four rounds of oxalic acid vapour, five days apart, and no honey supers are in the way. Settings are " + strings.Join(trial.SettingNames(), ", ") + ". The same seed gives the same answer. It uses the program's own defaults and neither the record nor your settings.",
+		Flags: []cli.Flag{
+			&cli.StringFlag{Name: "seed", Value: "1", Usage: "where the random numbers begin, `N`"},
+			&cli.StringFlag{Name: "colonies", Value: "200", Usage: "how many colonies, `N`"},
+			&cli.StringFlag{Name: "months", Value: "7", Usage: "for how many months, `N`"},
+			&cli.StringSliceFlag{Name: "setting", Usage: "play only the setting `NAME`, may be repeated", DefaultText: "all"},
+			&cli.StringFlag{Name: "miss-cost", Value: show.Plain(decide.DefaultMissCost), Usage: "how many needless treatments one missed one is worth, `N`"},
+			&cli.StringFlag{Name: "plot", Usage: "draw it into `FILE.svg` as well"},
+		},
+		Action: sh.trial,
+	}
+}
+
+// trialOptions reads the flags of trial.
+func trialOptions(c *cli.Context) (trial.Options, error) {
+	var o trial.Options
+	seed, err := whole(c, "seed", 0, 1<<53)
+	if err != nil {
+		return o, err
+	}
+	o.Seed = uint64(seed)
+	if o.Colonies, err = whole(c, "colonies", 1, mostColonies); err != nil {
+		return o, err
+	}
+	if o.Months, err = whole(c, "months", 1, mostMonths); err != nil {
+		return o, err
+	}
+	if o.MissCost, err = number(c, "miss-cost", nil, 0.1, 100); err != nil {
+		return o, err
+	}
+	o.Settings = c.StringSlice("setting")
+	for _, name := range o.Settings {
+		if err := knownWord("setting", name, trial.SettingNames()); err != nil {
+			return o, err
+		}
+	}
+	return o, nil
+}
+
+// knownWord refuses a flag's value that is not one of some words.
+func knownWord(flag, v string, words []string) error {
+	for _, w := range words {
+		if v == w {
+			return nil
+		}
+	}
+	remedy := "write one of " + strings.Join(words, ", ")
+	if near := sampling.Nearest(v, words); near != "" {
+		remedy = fmt.Sprintf("did you mean %s? The choices are %s", near, strings.Join(words, ", "))
+	}
+	return badValue(flag, v, fmt.Sprintf("%q is not a choice for --%s", v, flag), remedy)
+}
+
+func (sh *shell) trial(c *cli.Context) error {
+	if c.Args().Present() {
+		return &show.Problem{What: fmt.Sprintf("trial takes no counts, and here is %q", c.Args().First()), Remedy: "its colonies are invented: leave it out"}
+	}
+	o, err := trialOptions(c)
+	if err != nil {
+		return err
+	}
+	stop := sh.watch(&o)
+	r, err := trial.Run(o)
+	stop()
+	if err != nil {
+		return err
+	}
+	if name := c.String("plot"); name != "" {
+		svg, err := trialChart(r).SVG()
+		if err != nil {
+			return err
+		}
+		if err := os.WriteFile(name, svg, 0o666); err != nil {
+			return err
+		}
+	}
+	return sh.write(answer{
+		schema:  "halfcup.trial/1",
+		json:    trialAnswer(r),
+		csv:     trialCSV(r),
+		text:    func(w io.Writer) { printTrial(w, sh.page, r) },
+		explain: "Invented colonies live through a season in the computer, where the true number of mites is known. Each way of looking after them sees only its own counts, and treats or leaves by them. So one can see which way kills bees for nothing, leaves sick colonies alone, or treats healthy ones. The colonies follow other rules than the program believes in, because real ones do too. What it shows is as good as those rules: real yards can differ, above all where colonies collapse nearby.",
+		closing: trialClosing(r),
+	})
+}
+
+// watch shows how far the trial is, on a terminal only. The function it gives
+// back ends that.
+func (sh *shell) watch(o *trial.Options) (stop func()) {
+	f, ok := sh.stderr.(*os.File)
+	if !ok || !term.IsTerminal(int(f.Fd())) {
+		return func() {}
+	}
+	w := progress.NewWriter()
+	w.SetOutputWriter(f)
+	w.SetAutoStop(false)
+	w.SetUpdateFrequency(200 * time.Millisecond)
+	w.Style().Visibility.Value = false
+	tracker := &progress.Tracker{Message: "playing"}
+	w.AppendTracker(tracker)
+	o.Progress = func(done, all int) {
+		tracker.UpdateTotal(int64(all))
+		tracker.SetValue(int64(done))
+	}
+	go w.Render()
+	return func() {
+		tracker.MarkAsDone()
+		w.Stop()
+		for w.IsRenderInProgress() {
+			time.Sleep(10 * time.Millisecond)
+		}
+	}
+}
+
+func printTrial(w io.Writer, p show.Page, r trial.Result) {
+	fmt.Fprint(w, p.Wrap(fmt.Sprintf("%s from the first of April for %s, seed %d. Means per colony and season, ± their standard errors.", capital(show.Many(r.Colonies, "colony", "colonies")), show.Many(r.Months, "month", "months"), r.Seed), 0), "\n")
+	for _, policy := range r.Settings[0].Policies {
+		fmt.Fprint(w, p.Hang(policy.Name+": "+policy.Text, 2, 4))
+	}
+	for _, s := range r.Settings {
+		fmt.Fprint(w, "\n", p.Wrap(s.Name+": "+s.Text, 0))
+		t := show.Table{Columns: []show.Column{{Name: "policy"}, {Name: "killed", Right: true}, {Name: "minutes", Right: true}, {Name: "treated", Right: true}, {Name: "missed", Right: true}, {Name: "needless", Right: true}, {Name: "regret", Right: true}, {Name: "over 5", Right: true}}}
+		for _, f := range s.Policies {
+			t.Rows = append(t.Rows, []string{
+				f.Name, fmt.Sprintf("%.0f", f.Killed), fmt.Sprintf("%.0f", f.Minutes), fmt.Sprintf("%.1f", f.Treatments),
+				withError(f.Missed, f.SE.Missed, 2), withError(f.Needless, f.SE.Needless, 2), withError(f.Regret, f.SE.Regret, 2), withError(f.OverFive, f.SE.OverFive, 0),
+			})
+		}
+		fmt.Fprint(w, p.Table(t))
+	}
+	fmt.Fprint(w, "\n", p.Wrap("killed: bees killed by counting. treated: treatments begun. missed: months that a colony was a third over the line without treatment. needless: treatments of colonies a third under the line. regret: what all mistakes cost, in needless treatments. over 5: of a hundred colonies, those that ended over five mites per hundred.", 0))
+	fmt.Fprint(w, "\n", p.Wrap("Were the chances true? Of the colonies that choose said are over the line with a chance as on the left, so many were, in percent (of how many):", 0), p.Table(reliabilityTable(r)))
+	fmt.Fprint(w, p.Wrap("The last row is the share of true levels that lay in the 90% interval.", 0))
+}
+
+// withError is a figure with its standard error, where it has one.
+func withError(v, se float64, decimals int) string {
+	if se != se {
+		return fmt.Sprintf("%.*f", decimals, v)
+	}
+	return fmt.Sprintf("%.*f ±%.*f", decimals, v, decimals, se)
+}
+
+// reliabilityTable has a row for every tenth of the chances and a column for
+// every setting.
+func reliabilityTable(r trial.Result) show.Table {
+	t := show.Table{Columns: []show.Column{{Name: "chance told"}}}
+	for _, s := range r.Settings {
+		t.Columns = append(t.Columns, show.Column{Name: s.Name, Right: true})
+	}
+	for i := range 10 {
+		row := []string{fmt.Sprintf("%d to %d%%", 10*i, 10*i+10)}
+		for _, s := range r.Settings {
+			cell := ""
+			for _, b := range s.Reliability {
+				if b.Tenth == i {
+					cell = fmt.Sprintf("%.0f (%d)", 100*b.Was, b.N)
+				}
+			}
+			row = append(row, cell)
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	row := []string{"in 90%"}
+	for _, s := range r.Settings {
+		row = append(row, fmt.Sprintf("%.1f", 100*s.Coverage90))
+	}
+	t.Rows = append(t.Rows, row)
+	return t
+}
+
+// trialClosing holds the advice of choose against the usual way.
+func trialClosing(r trial.Result) string {
+	s := r.Settings[0]
+	usual, advice := s.Policies[0], s.Policies[0]
+	for _, p := range s.Policies {
+		if p.Name == trial.Advised {
+			advice = p
+		}
+	}
+	return fmt.Sprintf("With the setting %s, doing what choose says killed %.0f bees a colony instead of %.0f, was late by %.2f months instead of %.2f, and treated %.2f times for nothing instead of %.2f.",
+		s.Name, advice.Killed, usual.Killed, advice.Missed, usual.Missed, advice.Needless, usual.Needless)
+}
+
+func trialChart(r trial.Result) show.TrialChart {
+	var t show.TrialChart
+	for _, p := range r.Settings[0].Policies {
+		t.Names = append(t.Names, p.Name)
+	}
+	for _, s := range r.Settings {
+		c := show.TrialColumn{Title: s.Name}
+		for _, p := range s.Policies {
+			c.Killed, c.Regret, c.Error = append(c.Killed, p.Killed), append(c.Regret, p.Regret), append(c.Error, p.SE.Regret)
+		}
+		for _, b := range s.Reliability {
+			c.Said, c.Was = append(c.Said, b.Said), append(c.Was, b.Was)
+		}
+		t.Columns = append(t.Columns, c)
+	}
+	return t
+}
+
+// The JSON of trial, halfcup.trial/1.
+type (
+	seasonTrialJSON struct {
+		Trial trialResultJSON `json:"trial"`
+	}
+	trialResultJSON struct {
+		Seed     uint64             `json:"seed"`
+		Colonies int                `json:"colonies"`
+		Months   int                `json:"months"`
+		MissCost float64            `json:"miss_cost"`
+		Settings []trialSettingJSON `json:"settings"`
+	}
+	trialSettingJSON struct {
+		Name        string            `json:"name"`
+		What        string            `json:"what"`
+		Policies    []trialPolicyJSON `json:"policies"`
+		Reliability []trialBinJSON    `json:"reliability"`
+		Coverage90  show.Number       `json:"coverage90"`
+	}
+	trialPolicyJSON struct {
+		Name string `json:"name"`
+		What string `json:"what"`
+		trialFiguresJSON
+		SE         trialFiguresJSON `json:"se"`
+		Coverage90 show.Number      `json:"coverage90"`
+	}
+	trialFiguresJSON struct {
+		Killed     show.Number `json:"killed"`
+		Minutes    show.Number `json:"minutes"`
+		Treatments show.Number `json:"treatments"`
+		Missed     show.Number `json:"missed"`
+		Needless   show.Number `json:"needless"`
+		Regret     show.Number `json:"regret"`
+		OverFive   show.Number `json:"over_five"`
+	}
+	trialBinJSON struct {
+		Said float64 `json:"said"`
+		Was  float64 `json:"was"`
+		N    int     `json:"n"`
+	}
+)
+
+func trialFigures(f trial.Figures) trialFiguresJSON {
+	return trialFiguresJSON{
+		Killed: show.Number(f.Killed), Minutes: show.Number(f.Minutes), Treatments: show.Number(f.Treatments),
+		Missed: show.Number(f.Missed), Needless: show.Number(f.Needless), Regret: show.Number(f.Regret), OverFive: show.Number(f.OverFive),
+	}
+}
+
+func trialAnswer(r trial.Result) seasonTrialJSON {
+	out := trialResultJSON{Seed: r.Seed, Colonies: r.Colonies, Months: r.Months, MissCost: r.MissCost}
+	for _, s := range r.Settings {
+		setting := trialSettingJSON{Name: s.Name, What: s.Text, Reliability: []trialBinJSON{}, Coverage90: show.Number(s.Coverage90)}
+		for _, p := range s.Policies {
+			setting.Policies = append(setting.Policies, trialPolicyJSON{p.Name, p.Text, trialFigures(p.Figures), trialFigures(p.SE), show.Number(p.Coverage90)})
+		}
+		for _, b := range s.Reliability {
+			setting.Reliability = append(setting.Reliability, trialBinJSON{b.Said, b.Was, b.N})
+		}
+		out.Settings = append(out.Settings, setting)
+	}
+	return seasonTrialJSON{out}
+}
+
+func trialCSV(r trial.Result) show.CSV {
+	t := show.CSV{Head: []string{"setting", "policy"}}
+	names := []string{"killed", "minutes", "treatments", "missed", "needless", "regret", "over_five"}
+	t.Head = append(t.Head, names...)
+	for _, n := range names {
+		t.Head = append(t.Head, n+"_se")
+	}
+	t.Head = append(t.Head, "coverage90")
+	for _, s := range r.Settings {
+		for _, p := range s.Policies {
+			row := []any{s.Name, p.Name}
+			for _, f := range []trial.Figures{p.Figures, p.SE} {
+				row = append(row, f.Killed, f.Minutes, f.Treatments, f.Missed, f.Needless, f.Regret, f.OverFive)
+			}
+			t.Rows = append(t.Rows, append(row, p.Coverage90))
+		}
+	}
+	return t
+}
