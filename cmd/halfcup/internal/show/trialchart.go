@@ -87,12 +87,13 @@ func (t TrialChart) dots(column int, label string, values, errors []float64) (*p
 			e = errors[i]
 		}
 		at.XErrors = append(at.XErrors, struct{ Low, High float64 }{-e, e})
+		name += "  " // keeps it off the axis
 		if column > 0 {
 			name = ""
 		}
 		ticks = append(ticks, plot.Tick{Value: y, Label: name})
 	}
-	p.Y.Tick.Marker = ticks
+	p.Y.Tick.Marker, p.Y.Tick.Length = ticks, 0
 	p.Y.Min, p.Y.Max = -0.5, float64(n)-0.5
 	marks, err := plotter.NewScatter(at)
 	if err != nil {
