@@ -6,6 +6,7 @@ import (
 	"math"
 	"strconv"
 
+	"halfcup/internal/table"
 	"halfcup/sampling"
 )
 
@@ -43,10 +44,10 @@ func readTrials() []Trial {
 		if s == "" {
 			return 0
 		}
-		return int(mustNumber(s))
+		return int(table.Number(s))
 	}
 	var out []Trial
-	for _, r := range embedded(trialsCSV) {
+	for _, r := range table.Embedded(trialsCSV) {
 		out = append(out, Trial{
 			Treatment: r["treatment"], Rounds: optional(r["rounds"]), EveryDays: optional(r["every_days"]),
 			Brood: r["brood"], Colonies: optional(r["colonies"]), Outcome: r["outcome"],
