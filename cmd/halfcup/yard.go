@@ -27,6 +27,7 @@ func yardCommand(sh *shell) *cli.Command {
 			&cli.StringFlag{Name: "date", Usage: "the yard as it was known on `DATE`", DefaultText: "today"},
 			&cli.StringFlag{Name: "level", Value: "0.95", Usage: "level of the intervals, `LEVEL`"},
 			&cli.StringFlag{Name: "boards", Usage: "there are `N` sticky boards: which colonies get them"},
+			&cli.StringFlag{Name: "html", Usage: "write a page to print and carry into `FILE`"},
 			&cli.StringFlag{Name: "compare", Usage: "set this season beside that of `YEAR`"},
 			&cli.StringFlag{Name: "plan", Usage: "plan a sampling of a yard of `N` colonies"},
 			&cli.StringFlag{Name: "mean", Value: "2", Usage: "plan: mean that is expected, `MITES` per hundred bees"},
@@ -53,6 +54,13 @@ func (sh *shell) yard(c *cli.Context) error {
 	if c.IsSet("compare") {
 		return sh.compareSeasons(c, y)
 	}
+	if name, named, err := file(c, "html", ""); err != nil {
+		return err
+	} else if named {
+		if err := y.writeSheet(name); err != nil {
+			return err
+		}
+	}
 	return sh.write(answer{
 		schema:   "halfcup.yard/1",
 		json:     y.json(),
@@ -67,8 +75,8 @@ func (sh *shell) yard(c *cli.Context) error {
 // together refuses flags that say different things to do.
 func together(c *cli.Context) error {
 	alone := map[string][]string{
-		"plan":    {"yard", "date", "boards", "compare"},
-		"compare": {"boards"},
+		"plan":    {"yard", "date", "boards", "html", "compare"},
+		"compare": {"boards", "html"},
 	}
 	for _, first := range []string{"plan", "compare"} {
 		for _, second := range alone[first] {

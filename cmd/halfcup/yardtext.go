@@ -107,7 +107,19 @@ func (k *yardColony) lastWords(day sampling.Date) string {
 	if k.last.Date == day {
 		ago = "today"
 	}
-	return fmt.Sprintf("%s %d, %s", shortMethod(k.last.Count.Method), k.last.Count.Mites, ago)
+	count := k.lastRead()
+	return fmt.Sprintf("%s %d, %s", shortMethod(count.Method), count.Mites, ago)
+}
+
+// lastRead is the last count as it was read: a roll and the wash of the same
+// bees after it are one count.
+func (k *yardColony) lastRead() sampling.Count {
+	for i := len(k.State.Evidence) - 1; i >= 0; i-- {
+		if c := k.State.Evidence[i].Count; c.Date == k.last.Date && c.Method == k.last.Count.Method {
+			return c
+		}
+	}
+	return *k.last.Count
 }
 
 // shortMethod is the method in the words of the trade that fit a column.
@@ -404,7 +416,8 @@ func (y *yardReading) json() yardJSON {
 			Verdict: k.judgement.Verdict, NextLook: k.judgement.NextLook, Group: groupName(k.treated), Supers: k.SupersOn,
 		}
 		if k.counted() {
-			j.Last = &lastJSON{k.last.Date, k.last.Count.Method, k.last.Count.Mites}
+			last := k.lastRead()
+			j.Last = &lastJSON{k.last.Date, last.Method, last.Mites}
 		}
 		if k.judgement.Advised.Plan != decide.ActNow {
 			step := candidateOf(k.judgement.Advised)
@@ -434,7 +447,8 @@ func (y *yardReading) csv() show.CSV {
 	for _, k := range y.colonies {
 		row := []any{k.name, "", "", ""}
 		if k.counted() {
-			row = []any{k.name, k.last.Date, string(k.last.Count.Method), k.last.Count.Mites}
+			last := k.lastRead()
+			row = []any{k.name, k.last.Date, string(last.Method), last.Mites}
 		}
 		step := ""
 		if k.judgement.Advised.Plan != decide.ActNow {

@@ -27,6 +27,27 @@ var (
 // crosses and events as upright lines with their names. It is nil when there
 // are no days or no levels.
 func (t TimeChart) SVG(title string) ([]byte, error) {
+	p, err := t.plot(title)
+	if p == nil || err != nil {
+		return nil, err
+	}
+	return svgOf(12*vg.Centimeter, p)
+}
+
+// SmallSVG is SVG at half the height and without the legend, for a page with
+// many of them that tells once what is what.
+func (t TimeChart) SmallSVG(title string) ([]byte, error) {
+	p, err := t.plot(title)
+	if p == nil || err != nil {
+		return nil, err
+	}
+	p.Legend = plot.NewLegend()
+	p.X.Label.Text = ""
+	return svgOf(6.5*vg.Centimeter, p)
+}
+
+// plot is nil when there is nothing to draw.
+func (t TimeChart) plot(title string) (*plot.Plot, error) {
 	scale, ok := t.scale()
 	if !ok {
 		return nil, nil
@@ -104,7 +125,7 @@ func (t TimeChart) SVG(title string) ([]byte, error) {
 		}
 	}
 
-	return svgOf(12*vg.Centimeter, p)
+	return p, nil
 }
 
 // svgOf draws plots one below the other, their axes in line.

@@ -1,0 +1,38 @@
+#!/usr/bin/env bash
+# Opens the printed sheet of the demo yard in headless Chromium and checks that
+# it fits: nothing is wider than its place on the screen, no word lies outside
+# an A4 or a letter page, and every colony is on it. Needs chromium and
+# pdftotext (Debian: chromium, poppler-utils).
+set -euo pipefail
+cd "$(dirname "$0")/../.."
+dir=$(mktemp -d)
+trap 'rm -rf "$dir"' EXIT
+
+browser() {
+    chromium --headless --no-sandbox --disable-gpu --no-first-run --disable-background-networking \
+        --disable-component-update --disable-sync --user-data-dir="$dir/profile" "$@" 2>/dev/null
+}
+
+go run ./cmd/halfcup yard --log testdata/demo/mill.csv --date 2026-09-21 --html "$dir/sheet.html" >/dev/null
+
+# On the screen: a script lists what is wider than its box.
+sed 's#</body>#<script>document.title = "wide:" + [...document.querySelectorAll("body, body *:not(svg *)")].filter(e => e.scrollWidth > e.clientWidth + 1 \&\& e.clientWidth > 0).map(e => e.tagName + " " + e.textContent.slice(0, 40)).join("|") + ":end"</script></body>#' "$dir/sheet.html" > "$dir/screen.html"
+title=$(browser --dump-dom "file://$dir/screen.html" | grep -o '<title>wide:.*:end' | head -1)
+[ "$title" = "<title>wide::end" ] || { echo "wider than its place, or not opened: $title"; exit 1; }
+
+# On paper.
+for size in A4 letter; do
+    sed "s/@page { margin/@page { size: $size; margin/" "$dir/sheet.html" > "$dir/$size.html"
+    browser --no-pdf-header-footer --print-to-pdf="$dir/$size.pdf" "file://$dir/$size.html"
+    pdftotext -bbox "$dir/$size.pdf" "$dir/$size.xml"
+    awk -F'"' -v size="$size" '
+        /<page /  { width = $2; height = $4; pages++ }
+        /<word /  { words++; if ($2 < 0 || $4 < 0 || $6 > width || $8 > height) { print size ": off the page: " $0; bad = 1 } }
+        END { print size ": " words " words on " pages " pages"; exit bad || words < 300 }' "$dir/$size.xml"
+    pdftotext "$dir/$size.pdf" "$dir/$size.txt"
+    # The last row of a dead colony is no row of the sheet.
+    dead=$(awk -F, '$4 == "died" { print $3 }' testdata/demo/mill.csv)
+    for colony in $(awk -F, 'NR > 1 { print $3 }' testdata/demo/mill.csv | sort -u | grep -vxF "$dead"); do
+        grep -qw "$colony" "$dir/$size.txt" || { echo "$size: $colony is not on the sheet"; exit 1; }
+    done
+done
