@@ -28,7 +28,7 @@ func trialCommand(sh *shell) *cli.Command {
 		Name:      "trial",
 		Category:  groupChecking,
 		Usage:     "play seasons in which the truth is known, and compare ways of looking after colonies",
-		UsageText: "halfcup trial --seed 1",
+		UsageText: "halfcup trial --colonies 4 --months 2 --setting as-assumed",
 		Description: "Plays seasons of invented colonies day by day, from the first of April on, and lets several ways of looking after them face the same colonies: how many bees counting killed, how many treatments were missed or needless, and whether the chances this program tells come true. " +
 			"The colonies are not made by the model the program believes in; halfcup sources season_trial lists their figures. A treatment is four rounds of oxalic acid vapour, five days apart, and no honey supers are in the way. Settings are " + strings.Join(trial.SettingNames(), ", ") + ". The same seed gives the same answer. It uses the program's own defaults and neither the record nor your settings.",
 		Flags: []cli.Flag{
