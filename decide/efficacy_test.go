@@ -1,6 +1,7 @@
 package decide_test
 
 import (
+	"encoding/csv"
 	"errors"
 	"math"
 	"math/rand/v2"
@@ -10,7 +11,6 @@ import (
 	"testing"
 
 	"halfcup/decide"
-	"halfcup/internal/table"
 	"halfcup/sampling"
 )
 
@@ -22,9 +22,19 @@ func rows(t testing.TB, path string) []map[string]string {
 		t.Fatal(err)
 	}
 	defer f.Close()
-	out, err := table.Read(f)
-	if err != nil || len(out) == 0 {
-		t.Fatalf("%s: %d rows, %v", path, len(out), err)
+	r := csv.NewReader(f)
+	r.Comment = '#'
+	records, err := r.ReadAll()
+	if err != nil || len(records) < 2 {
+		t.Fatalf("%s: %v", path, err)
+	}
+	var out []map[string]string
+	for _, record := range records[1:] {
+		m := map[string]string{}
+		for i, name := range records[0] {
+			m[name] = record[i]
+		}
+		out = append(out, m)
 	}
 	return out
 }

@@ -6,7 +6,6 @@ import (
 	"math"
 	"strconv"
 
-	"halfcup/internal/table"
 	"halfcup/sampling"
 )
 
@@ -44,10 +43,10 @@ func readTrials() []Trial {
 		if s == "" {
 			return 0
 		}
-		return int(table.Number(s))
+		return int(mustNumber(s))
 	}
 	var out []Trial
-	for _, r := range table.Embedded(trialsCSV) {
+	for _, r := range embedded(trialsCSV) {
 		out = append(out, Trial{
 			Treatment: r["treatment"], Rounds: optional(r["rounds"]), EveryDays: optional(r["every_days"]),
 			Brood: r["brood"], Colonies: optional(r["colonies"]), Outcome: r["outcome"],

@@ -7,7 +7,6 @@ import (
 	"strings"
 	"time"
 
-	"halfcup/internal/table"
 	"halfcup/sampling"
 )
 
@@ -70,10 +69,10 @@ func Phases() []PhaseFacts { return slices.Clone(phaseTable) }
 func readPhases() []PhaseFacts {
 	amounts := map[string]Brood{"none": NoBrood, "little": LittleBrood, "full": FullBrood}
 	var out []PhaseFacts
-	for _, r := range table.Embedded(phasesCSV) {
+	for _, r := range embedded(phasesCSV) {
 		out = append(out, PhaseFacts{
 			Phase: Phase(r["phase"]), Start: r["start_north"], Brood: amounts[r["brood"]],
-			BeeGrowth: table.Number(r["bee_growth_per_day"]), AdultBees: table.Number(r["adult_bees"]), Flying: r["flying"] == "yes",
+			BeeGrowth: mustNumber(r["bee_growth_per_day"]), AdultBees: mustNumber(r["adult_bees"]), Flying: r["flying"] == "yes",
 			Source: r["source"], Kind: r["kind"],
 		})
 	}

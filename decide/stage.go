@@ -6,7 +6,6 @@ import (
 	"math"
 	"slices"
 
-	"halfcup/internal/table"
 	"halfcup/sampling"
 )
 
@@ -32,10 +31,10 @@ var parameterTable = readParameters(ratesCSV)
 // Parameters lists the figures of the model with their sources.
 func Parameters() []Parameter { return slices.Clone(parameterTable) }
 
-func readParameters(text string) []Parameter {
+func readParameters(table string) []Parameter {
 	var out []Parameter
-	for _, r := range table.Embedded(text) {
-		out = append(out, Parameter{r["name"], r["unit"], r["meaning"], table.Number(r["value"]), r["source"], r["kind"]})
+	for _, r := range embedded(table) {
+		out = append(out, Parameter{r["name"], r["unit"], r["meaning"], mustNumber(r["value"]), r["source"], r["kind"]})
 	}
 	return out
 }

@@ -1,10 +1,12 @@
 package decide_test
 
 import (
+	"encoding/csv"
 	"errors"
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"os"
 	"path/filepath"
 	"slices"
 	"strconv"
@@ -31,11 +33,26 @@ func (r yardRow) number(t testing.TB, column string) float64 {
 
 func yardRows(t testing.TB, path ...string) []yardRow {
 	t.Helper()
-	var out []yardRow
-	for _, r := range rows(t, filepath.Join(append([]string{"..", "testdata"}, path...)...)) {
-		out = append(out, r)
+	f, err := os.Open(filepath.Join(append([]string{"..", "testdata"}, path...)...))
+	if err != nil {
+		t.Fatal(err)
 	}
-	return out
+	defer f.Close()
+	r := csv.NewReader(f)
+	r.Comment = '#'
+	records, err := r.ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	var rows []yardRow
+	for _, record := range records[1:] {
+		row := yardRow{}
+		for i, name := range records[0] {
+			row[name] = record[i]
+		}
+		rows = append(rows, row)
+	}
+	return rows
 }
 
 // recordOf is what a wash by itself says of a colony.

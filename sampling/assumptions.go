@@ -7,8 +7,6 @@ import (
 	"math"
 	"strconv"
 	"strings"
-
-	"halfcup/internal/table"
 )
 
 // Assumptions are all the figures that stand between a count and what is known
@@ -66,7 +64,7 @@ var (
 
 func readDefaults() map[string]Source {
 	t := map[string]Source{}
-	for _, r := range table.Embedded(assumptionsCSV) {
+	for _, r := range embedded(assumptionsCSV) {
 		t[r["key"]] = Source{r["key"], r["value"], r["unit"], r["what"], r["source"], r["kind"]}
 	}
 	return t
@@ -106,8 +104,12 @@ func BoardPairs() []BoardPair { return append([]BoardPair(nil), boardPairs...) }
 
 func readBoardPairs() []BoardPair {
 	var out []BoardPair
-	for _, r := range table.Embedded(boardPairsCSV) {
-		out = append(out, BoardPair{r["mites_a_day"], r["mites_per_hundred"], table.Number(r["ratio"]), r["label"], r["source"], r["kind"]})
+	for _, r := range embedded(boardPairsCSV) {
+		ratio, err := strconv.ParseFloat(r["ratio"], 64)
+		if err != nil {
+			panic("sampling: board pairs: " + err.Error())
+		}
+		out = append(out, BoardPair{r["mites_a_day"], r["mites_per_hundred"], ratio, r["label"], r["source"], r["kind"]})
 	}
 	return out
 }
@@ -189,7 +191,7 @@ func BeesOnFrames(frames float64) (bees, cv float64) {
 // Sources lists every default figure of this package.
 func Sources() []Source {
 	var out []Source
-	for _, r := range table.Embedded(assumptionsCSV) {
+	for _, r := range embedded(assumptionsCSV) {
 		out = append(out, defaultTable[r["key"]])
 	}
 	fall := BoardFallFrom(boardPairs, defaultOf("board_brood_bees"))

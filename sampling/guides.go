@@ -6,8 +6,6 @@ import (
 	"strconv"
 	"strings"
 	"time"
-
-	"halfcup/internal/table"
 )
 
 // Guide is what a published board guide makes of the natural fall in some
@@ -40,14 +38,18 @@ var guideTable = readGuideTable()
 
 func readGuideTable() []Guide {
 	var out []Guide
-	for _, r := range table.Embedded(guidesCSV) {
+	for _, r := range embedded(guidesCSV) {
 		first, last, isRange := strings.Cut(r["months"], "-")
 		if !isRange {
 			last = first
 		}
 		var n [4]float64
 		for i, s := range []string{first, last, r["watch_from"], r["treat_over"]} {
-			n[i] = table.Number(s)
+			v, err := strconv.ParseFloat(s, 64)
+			if err != nil {
+				panic("sampling: guides: " + err.Error())
+			}
+			n[i] = v
 		}
 		out = append(out, Guide{
 			Name: r["guide"], First: time.Month(n[0]), Last: time.Month(n[1]), WatchFrom: n[2], TreatOver: n[3],

@@ -1,12 +1,11 @@
 package sampling
 
 import (
+	"encoding/csv"
 	"os"
 	"path/filepath"
 	"strconv"
 	"testing"
-
-	"halfcup/internal/table"
 )
 
 // refRow is one row of a committed outside reference.
@@ -28,13 +27,22 @@ func readTable(t *testing.T, path string) []refRow {
 		t.Fatal(err)
 	}
 	defer f.Close()
-	cells, err := table.Read(f)
-	if err != nil || len(cells) == 0 {
-		t.Fatalf("%s: %d rows, %v", path, len(cells), err)
+	r := csv.NewReader(f)
+	r.Comment = '#'
+	records, err := r.ReadAll()
+	if err != nil {
+		t.Fatal(err)
 	}
 	var rows []refRow
-	for _, c := range cells {
-		rows = append(rows, refRow{t, c})
+	for _, rec := range records[1:] {
+		row := refRow{t, map[string]string{}}
+		for i, name := range records[0] {
+			row.cell[name] = rec[i]
+		}
+		rows = append(rows, row)
+	}
+	if len(rows) == 0 {
+		t.Fatalf("%s has no rows", path)
 	}
 	return rows
 }

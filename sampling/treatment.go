@@ -4,9 +4,8 @@ import (
 	_ "embed"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
-
-	"halfcup/internal/table"
 )
 
 // TreatmentName names a treatment by its active ingredient and the way it is
@@ -135,13 +134,13 @@ func plainName(s string) string {
 
 func readTreatments() []Treatment {
 	var out []Treatment
-	for _, r := range table.Embedded(treatmentsCSV) {
+	for _, r := range embedded(treatmentsCSV) {
 		t := Treatment{
 			TreatmentName: TreatmentName{r["active"], r["application"]},
 			Slug:          r["slug"], ModeOfAction: r["mode_of_action"],
 			KillNoBrood: mustBeta(r["kill_no_brood"]), KillWithBrood: mustBeta(r["kill_with_brood"]),
 			ActsInBrood: r["acts_in_brood"] == "yes", WholeColony: r["whole_colony"] == "yes",
-			Days: int(table.Number(r["days"])), TargetPercent: table.Number(r["target_percent"]),
+			Days: int(mustNumber(r["days"])), TargetPercent: mustNumber(r["target_percent"]),
 			Source: r["source"], Kind: r["kind"],
 		}
 		if t.ActsInBrood {
@@ -160,4 +159,12 @@ func mustBeta(s string) Beta {
 		panic(fmt.Sprintf("sampling: embedded table: %q is not a Beta: %v", s, err))
 	}
 	return b
+}
+
+func mustNumber(s string) float64 {
+	v, err := strconv.ParseFloat(s, 64)
+	if err != nil {
+		panic("sampling: embedded table: " + err.Error())
+	}
+	return v
 }
