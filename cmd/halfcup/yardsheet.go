@@ -162,12 +162,16 @@ func (y *yardReading) chartOf(k *yardColony) (template.HTML, error) {
 	}
 	slices.Reverse(days)
 	line := lineOf(y.lines, y.blank.Season)
+	history, err := historyOf(y.record, y.name, k.name, y.blank, y.day)
+	if err != nil {
+		return "", err
+	}
+	var state decide.State
 	for _, d := range days {
-		s, err := y.rules.colony(y.record, y.name, k.name, d)
-		if err != nil {
+		if state, err = history.Continue(state, d); err != nil {
 			return "", err
 		}
-		sum := s.State.Known.Summary(y.level)
+		sum := state.Known.Summary(y.level)
 		t.Dates, t.Line = append(t.Dates, d), append(t.Line, line(d))
 		t.Low, t.Mid, t.High = append(t.Low, sum.Low), append(t.Mid, sum.Median), append(t.High, sum.High)
 	}

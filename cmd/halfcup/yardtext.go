@@ -316,7 +316,7 @@ func (y *yardReading) closing() string {
 		{[]decide.Call{decide.Treat}, "Treat %s, by the label and the law."},
 		{[]decide.Call{decide.BringForward}, "Do not wait with %s: bring the planned treatment forward, by the label and the law."},
 		{[]decide.Call{decide.WhenSupersOff}, "Treat %s as soon as the honey supers are off; the label and the law decide what may be given."},
-		{[]decide.Call{decide.CountAgain}, "Count %s again before you decide."},
+		{[]decide.Call{decide.CountAgain}, "Count %s before you decide."},
 		{[]decide.Call{decide.Leave, decide.WaitForPlanned}, wait},
 	}
 	var out []string
