@@ -26,6 +26,7 @@ func seeds(t testing.TB) []string {
 		header + "2026-05-01,mill,alder,count,roll,3",
 		header + "\x00\x00\x00\x00\x00\x00",
 		"date,colony,event\n2026-05-01,\"\"\"\",swarmed\n\"2026-05-01\"x,a,died\n",
+		"dat" + strings.Repeat("\x04", 20000) + "e,yard,colony\n2026-05-01,mill,alder\n", // shown as one line
 		"note,event,colony,date\n\"a\nb\",died,alder,2026-05-01\n",
 	}
 }

@@ -87,27 +87,34 @@ func pointAt(s string, offset, length int) (line, mark string) {
 func width(s string) int { return text.StringWidth(s) }
 
 // cutRight shortens s to at most n columns, with an ellipsis in place of what
-// was cut off.
+// was cut off. It counts rune by rune, which is never too few, and once: a
+// broken record can be one line of many thousand characters.
 func cutRight(s string, n int) string {
 	if width(s) <= n {
 		return s
 	}
-	for s != "" && width(s)+1 > n {
-		_, size := utf8.DecodeLastRuneInString(s)
-		s = s[:len(s)-size]
+	room := n - 1
+	for i, r := range s {
+		if room -= text.RuneWidth(r); room < 0 {
+			return s[:i] + "…"
+		}
 	}
-	return s + "…"
+	return s
 }
 
 func cutLeft(s string, n int) string {
 	if width(s) <= n {
 		return s
 	}
-	for s != "" && width(s)+1 > n {
-		_, size := utf8.DecodeRuneInString(s)
-		s = s[size:]
+	room := n - 1
+	for i := len(s); i > 0; {
+		r, size := utf8.DecodeLastRuneInString(s[:i])
+		if room -= text.RuneWidth(r); room < 0 {
+			return "…" + s[i:]
+		}
+		i -= size
 	}
-	return "…" + s
+	return s
 }
 
 // Printable makes foreign text safe to put on a terminal and to count columns
