@@ -111,7 +111,7 @@ func (p countParser) parse() (Count, error) {
 	var c Count
 	s := p.whole
 	if strings.TrimSpace(s) == "" {
-		return c, p.fail(0, 1, "the count is empty", "write it as METHOD:MITES/AMOUNT, such as wash:5/300")
+		return c, p.fail(0, len(s), "the count is empty", "write it as METHOD:MITES/AMOUNT, such as wash:5/300")
 	}
 	if i := strings.IndexFunc(s, unicode.IsSpace); i >= 0 {
 		_, size := utf8.DecodeRuneInString(s[i:])
