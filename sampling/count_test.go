@@ -139,7 +139,7 @@ func TestParseCountRefusals(t *testing.T) {
 		{"wash:5/300@", "", "the date is missing", "such as 2026-08-06"},
 		// the whole
 		{"", "", "the count is empty", "such as wash:5/300"},
-		{"  ", " ", "the count is empty", "such as wash:5/300"},
+		{"  ", "  ", "the count is empty", "such as wash:5/300"},
 		{"wash: 5/300", " ", "there is a blank inside the count", "write it without blanks"},
 		{"wash:1\u202f200/300", "\u202f", "there is a blank inside the count", "write it without blanks"},
 		{"wash:5/300\n", "\n", "there is a blank inside the count", "write it without blanks"},
