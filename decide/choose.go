@@ -3,6 +3,7 @@ package decide
 import (
 	"cmp"
 	"errors"
+	"math"
 	"slices"
 
 	"halfcup/sampling"
@@ -34,24 +35,41 @@ type Candidate struct {
 // Lethal reports whether bees die of it.
 func (c Candidate) Lethal() bool { return c.Killed > 0 }
 
+// lookMethods are the methods of the candidates, the gentle ones first.
+var lookMethods = []sampling.Method{sampling.Roll, sampling.CO2, sampling.Board, sampling.Wash}
+
 // looks are the counts that can be made today.
 func (s Situation) looks() []sampling.Count {
 	var out []sampling.Count
-	for _, m := range []sampling.Method{sampling.Roll, sampling.Wash} {
-		if m == sampling.Roll && s.NoRoll || m == sampling.Wash && s.NoKill {
-			continue
-		}
-		for frames := 1; frames <= 3; frames++ {
-			for _, bees := range []int{100, 200, 300, 400} {
-				out = append(out, Scooped(m, bees, frames, s.State.Day))
-			}
-		}
+	for _, m := range lookMethods {
+		out = append(out, s.looksBy(m)...)
 	}
-	out = append(out, Scooped(sampling.CO2, 300, 1, s.State.Day))
-	for _, days := range []float64{3, 7} {
+	return out
+}
+
+// looksBy are those by one method: samples off few frames first, small ones
+// first, and short boards first.
+func (s Situation) looksBy(m sampling.Method) []sampling.Count {
+	if m == sampling.Roll && s.NoRoll || m == sampling.Wash && s.NoKill {
+		return nil
+	}
+	switch m {
+	case sampling.CO2:
+		return []sampling.Count{Scooped(m, 300, 1, s.State.Day)}
+	case sampling.Board:
 		hive := s.Hive
 		hive.Broodless = !s.State.CappedBrood(s.State.Day)
-		out = append(out, sampling.Count{Method: sampling.Board, Amount: sampling.Amount{Value: days, Unit: sampling.Days}, Date: s.State.Day, Hive: hive})
+		var out []sampling.Count
+		for _, days := range []float64{3, 7} {
+			out = append(out, sampling.Count{Method: m, Amount: sampling.Amount{Value: days, Unit: sampling.Days}, Date: s.State.Day, Hive: hive})
+		}
+		return out
+	}
+	var out []sampling.Count
+	for frames := 1; frames <= 3; frames++ {
+		for _, bees := range []int{100, 200, 300, 400} {
+			out = append(out, Scooped(m, bees, frames, s.State.Day))
+		}
 	}
 	return out
 }
@@ -70,6 +88,21 @@ func (s Situation) candidate(c sampling.Count, o offer) Candidate {
 	return Candidate{LookNow, c, effort, out, out.Worth - s.Costs.Of(effort)}
 }
 
+// offer makes a look an offer. Looks by one method follow each other and share
+// all but their size, so that most of the last offer is good for the next.
+func (s Situation) offer(last offer, look sampling.Count) (offer, error) {
+	p, same := last.Instead(look)
+	if same {
+		last.Prospect = p
+		return last, nil
+	}
+	p, err := s.prospect(look)
+	if err != nil {
+		return offer{}, err
+	}
+	return newOffer(p, s.Stakes()), nil
+}
+
 // Candidates are all that can be done next, the highest net worth first. The
 // gentler of two that are worth the same comes first.
 func (s Situation) Candidates() ([]Candidate, error) {
@@ -79,21 +112,13 @@ func (s Situation) Candidates() ([]Candidate, error) {
 	out := []Candidate{{Plan: ActNow, Outcome: Outcome{Switch: -1}}}
 	var on offer
 	for _, look := range s.looks() {
-		// Looks by one method follow each other and share all but their size.
-		p, same := on.Instead(look)
-		if same {
-			on.Prospect = p
-		} else {
-			p, err := s.prospect(look)
-			if err != nil {
-				return nil, err
-			}
-			on = newOffer(p, s.Stakes())
+		var err error
+		if on, err = s.offer(on, look); err != nil {
+			return nil, err
 		}
 		out = append(out, s.candidate(look, on))
 	}
-	best, _ := spare(out)
-	if best.Plan == LookNow {
+	if best := spare(out); best.Plan == LookNow {
 		later, err := s.later(best)
 		if err != nil {
 			return nil, err
@@ -107,10 +132,9 @@ func (s Situation) Candidates() ([]Candidate, error) {
 }
 
 // spare picks the best candidate under the spare rule: one that kills bees only
-// when it is worth more than the best that kills none. The second result is
-// the best that kills bees, the zero Candidate when there is none.
-func spare(candidates []Candidate) (advised, lethal Candidate) {
-	var gentle Candidate
+// when it is worth more than the best that kills none.
+func spare(candidates []Candidate) Candidate {
+	var gentle, lethal Candidate
 	for _, c := range candidates {
 		best := &gentle
 		if c.Lethal() {
@@ -121,18 +145,92 @@ func spare(candidates []Candidate) (advised, lethal Candidate) {
 		}
 	}
 	if lethal.Plan != "" && lethal.Net > gentle.Net {
-		return lethal, lethal
+		return lethal
 	}
-	return gentle, lethal
+	return gentle
+}
+
+// nextStep is what spare advises out of all candidates, or of those to look now
+// when a look is due. It puts a value on few of them: no count is worth more
+// than to know exactly what it measures, nor than one of more bees off as many
+// frames or of more days, in which it is contained.
+func (s Situation) nextStep(due bool) (Candidate, error) {
+	best := Candidate{Plan: ActNow, Outcome: Outcome{Switch: -1}}
+	if due {
+		best.Net = math.Inf(-1)
+	}
+	// The gentle methods come first, so that one that kills bees has to beat
+	// them all.
+	for _, m := range lookMethods {
+		var on offer
+		most, frames := 0.0, -1
+		for _, look := range slices.Backward(s.looksBy(m)) {
+			cost := s.Costs.Of(s.Costs.Effort(look))
+			if look.Frames == frames && most-cost <= best.Net {
+				continue
+			}
+			var err error
+			if on, err = s.offer(on, look); err != nil {
+				return best, err
+			}
+			if look.Frames != frames {
+				most, frames = on.perfect(), look.Frames
+			}
+			if most-cost <= best.Net {
+				continue
+			}
+			c := s.candidate(look, on)
+			most = c.Worth
+			if c.Net > best.Net {
+				best = c
+			}
+		}
+	}
+	if due || best.Plan != LookNow {
+		return best, nil
+	}
+	// Whoever looks later runs the risk of waiting whatever the count then says.
+	most := s.Stakes().Regret(s.State.Known).Least() - s.waiting().Regret(s.State.Known).Leave
+	if math.Max(0, most)-s.Costs.Of(best.laterEffort()) <= best.Net {
+		return best, nil
+	}
+	later, err := s.later(best)
+	if err == nil && later.Net > best.Net {
+		best = later
+	}
+	return best, err
+}
+
+// leastCost is the lowest cost of any look.
+func (s Situation) leastCost() float64 {
+	least := math.Inf(1)
+	for _, look := range s.looks() {
+		least = math.Min(least, s.Costs.Of(s.Costs.Effort(look)))
+	}
+	return least
+}
+
+// waiting is what is at stake until LookLater looks.
+func (s Situation) waiting() Stakes {
+	wait := s.Stakes()
+	wait.DaysExposed = math.Min(laterDays, wait.DaysExposed)
+	return wait
+}
+
+// laterEffort is what making the count of a candidate later takes: another
+// visit.
+func (c Candidate) laterEffort() Effort {
+	e := c.Effort
+	e.Visits++
+	return e
 }
 
 // later puts a value on making the same count after laterDays. Leaving the
 // colony so long costs its share of a month's exposure; what the count then
 // decides is the rest of that month.
 func (s Situation) later(now Candidate) (Candidate, error) {
-	stakes := s.Stakes()
-	wait, rest := stakes, stakes
-	wait.DaysExposed = min(laterDays, stakes.DaysExposed)
+	stakes, wait := s.Stakes(), s.waiting()
+	rest := stakes
 	rest.DaysExposed = stakes.DaysExposed - wait.DaysExposed
 	then, err := s.State.Forecast(s.State.Day + laterDays)
 	if err != nil {
@@ -147,8 +245,7 @@ func (s Situation) later(now Candidate) (Candidate, error) {
 	on := newOffer(p, rest)
 	o := on.appraise()
 	o.Worth = max(0, stakes.Regret(s.State.Known).Least()-wait.Regret(s.State.Known).Leave-(on.now.Least()-o.Worth))
-	effort := now.Effort
-	effort.Visits++
+	effort := now.laterEffort()
 	return Candidate{LookLater, c, effort, o, o.Worth - s.Costs.Of(effort)}, nil
 }
 

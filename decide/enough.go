@@ -173,7 +173,7 @@ func settles(p sampling.Prospect, functions [][]float64) bool {
 // past is whether theta is over a level, shared out over a narrow ramp so that
 // a level between two points of a grid is not lost.
 func past(theta, level float64) float64 {
-	return clip(math.Log(theta/level)/ramp + 0.5)
+	return math.Min(1, math.Max(0, math.Log(theta/level)/ramp+0.5))
 }
 
 const ramp = 1.0 / 32

@@ -22,6 +22,10 @@ type History struct {
 	AdultBees float64 // on BeesOn; 0 when nobody knows
 	BeesOn    sampling.Date
 
+	// Ahead is how many days past the asked day forecasts may reach, at least
+	// leastAhead; 0 for more than a year. A shorter time is quicker.
+	Ahead int
+
 	// Flat starts from no belief at all, so that what comes out is the
 	// likelihood of the record and not yet a posterior. A yard needs that.
 	Flat bool
@@ -33,8 +37,8 @@ const (
 	// as they are found, and those have been treated at some time.
 	forgotten = 60
 
-	// ahead is how far past the asked day a path reaches, for forecasts, and
-	// leastAhead how far one that is used again still must.
+	// ahead is how many days past the asked day a path reaches, for forecasts,
+	// and leastAhead how many one that is used again still must.
 	ahead      = 500
 	leastAhead = 100
 
@@ -92,8 +96,12 @@ func (h History) Continue(earlier State, day sampling.Date) (State, error) {
 		}
 	}
 	s := State{Day: day, since: first}
+	reach := sampling.Date(ahead)
+	if h.Ahead != 0 {
+		reach = sampling.Date(max(h.Ahead, leastAhead))
+	}
 	plan := PathPlan{
-		First: start, Last: day + ahead,
+		First: start, Last: day + reach,
 		Season: h.Season, Rates: h.Rates, Treatments: h.Treatments, Breaks: h.Breaks,
 		Arrivals: h.Arrivals, AdultBees: h.AdultBees, BeesOn: h.BeesOn,
 	}
@@ -101,10 +109,13 @@ func (h History) Continue(earlier State, day sampling.Date) (State, error) {
 		plan.BeesOn = start
 	}
 	s.path = earlier.path
-	if !s.path.covers(plan) {
+	if !s.path.covers(plan, day+leastAhead) {
 		if s.path, err = NewPath(plan); err != nil {
 			return State{}, err
 		}
+	}
+	if s.path == earlier.path && earlier.Day == day && earlier.tells(days) {
+		return earlier, nil
 	}
 	s.Known = h.Assumptions.Prior.Density()
 	switch {
@@ -142,6 +153,20 @@ func (h History) Continue(earlier State, day sampling.Date) (State, error) {
 	s.Known, err = h.carry(s, at, day)
 	s.Before, s.Counts = s.Known, nil
 	return s, err
+}
+
+// tells reports whether these are the counts that led to the state.
+func (s State) tells(days []countDay) bool {
+	seen := s.Evidence
+	for _, d := range days {
+		for _, c := range d.counts {
+			if len(seen) == 0 || seen[0].Count != c {
+				return false
+			}
+			seen = seen[1:]
+		}
+	}
+	return len(seen) == 0
 }
 
 // take puts what came out of the first days of a record into a state of it,

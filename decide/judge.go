@@ -35,12 +35,10 @@ type Verdict struct {
 // Judgement is everything that was weighed to come to a verdict.
 type Judgement struct {
 	Verdict
-	Regret     Regret
-	OverWatch  float64 // chance of being over the watch line
-	OverAct    float64 // chance of being over the line
-	Candidates []Candidate
-	Advised    Candidate // the next step; ActNow when no look is worth its cost
-	Lethal     Candidate // the best that kills bees, the zero value when none is offered
+	Regret    Regret
+	OverWatch float64   // chance of being over the watch line
+	OverAct   float64   // chance of being over the line
+	Advised   Candidate // the next step; ActNow when no look is worth its cost
 }
 
 // Judge weighs the situation. Errors are *sampling.ValueError or come from the
@@ -75,40 +73,28 @@ func (s Situation) call() (Judgement, error) {
 		return j, err
 	}
 	j.Call = s.choice(j.Regret)
+	due := s.lookDue()
 	// No look can be worth more than perfect knowledge, so most colonies need
 	// no search at all.
-	if !s.lookDue() && j.Regret.Least() < s.MinWorth {
+	if !due && j.Regret.Least()-s.leastCost() < s.MinWorth {
 		return j, nil
 	}
-	var err error
-	if j.Candidates, err = s.Candidates(); err != nil {
+	best, err := s.nextStep(due)
+	if err != nil {
 		return j, err
 	}
-	j.Advised, j.Lethal = spare(j.Candidates)
 	switch {
-	case s.lookDue():
-		j.Call = CountAgain
-		j.Advised, _ = spare(only(j.Candidates, LookNow))
-	case j.Advised.Plan == ActNow || j.Advised.Net < s.MinWorth:
-		j.Advised = Candidate{Plan: ActNow}
-	case j.Advised.Plan == LookNow:
-		j.Call = CountAgain
-	case j.Advised.Plan == LookLater:
+	case due:
+		j.Call, j.Advised = CountAgain, best
+	case best.Plan == ActNow || best.Net < s.MinWorth:
+		// What is known has to do.
+	case best.Plan == LookNow:
+		j.Call, j.Advised = CountAgain, best
+	case best.Plan == LookLater:
 		// Whoever looks later leaves the colony alone until then.
-		j.Call = s.choice(Regret{Treat: 1})
+		j.Call, j.Advised = s.choice(Regret{Treat: 1}), best
 	}
 	return j, nil
-}
-
-// only are the candidates with a plan.
-func only(candidates []Candidate, plan Plan) []Candidate {
-	var out []Candidate
-	for _, c := range candidates {
-		if c.Plan == plan {
-			out = append(out, c)
-		}
-	}
-	return out
 }
 
 // choice is the better of treating and leaving, as the schedule and the supers

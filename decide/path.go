@@ -92,6 +92,11 @@ type Path struct {
 	mites  []float64 // log of the mites on adult bees, at the expected kills
 	kills  []Kill    // the expected kill of the day
 
+	// Until the first treatment all runs are one: its day since start, and the
+	// mites then.
+	forks int
+	fork  Mites
+
 	blurred []blurred // by treatment
 }
 
@@ -160,7 +165,13 @@ func NewPath(plan PathPlan) (*Path, error) {
 		}
 	}
 	p.kills = p.killsWith(func(_ sampling.Treatment, b sampling.Beta) float64 { return b.Mean() })
-	p.mites = p.run(p.kills)
+	p.forks = days
+	for _, t := range plan.Treatments {
+		p.forks = min(p.forks, int(t.On-p.start))
+	}
+	p.mites = make([]float64, days)
+	p.fork = p.grow(plan.Rates.Stable(p.brood[0]).State, p.mites, p.kills, 0, p.forks)
+	p.grow(p.fork, p.mites, p.kills, p.forks, days)
 	for _, slug := range plan.slugs() {
 		with := func(kill func(sampling.Beta) float64) []float64 {
 			return p.run(p.killsWith(func(t sampling.Treatment, b sampling.Beta) float64 {
@@ -180,9 +191,10 @@ func NewPath(plan PathPlan) (*Path, error) {
 	return p, nil
 }
 
-// covers reports whether a path made before is good for a plan as well.
-func (p *Path) covers(plan PathPlan) bool {
-	return p != nil && p.plan.First == plan.First && p.plan.Last >= plan.Last-ahead+leastAhead &&
+// covers reports whether a path made before is good for a plan as well, which
+// matters until a day.
+func (p *Path) covers(plan PathPlan, until sampling.Date) bool {
+	return p != nil && p.plan.First == plan.First && p.plan.Last >= until &&
 		slices.Equal(p.plan.Treatments, plan.Treatments) && slices.Equal(p.plan.Breaks, plan.Breaks)
 }
 
@@ -292,13 +304,24 @@ func (p *Path) arrived(a, b int) float64 {
 
 // run gives the log of the mites on adult bees at the start of every day.
 func (p *Path) run(kills []Kill) []float64 {
-	m := p.plan.Rates.Stable(p.brood[0]).State
 	out := make([]float64, len(kills))
-	for i, k := range kills {
-		out[i] = math.Log(m.OnBees)
-		m = m.Day(p.plan.Rates, p.brood[i], k, 0)
-	}
+	copy(out, p.mites[:p.forks])
+	p.grow(p.fork, out, kills, p.forks, len(out))
 	return out
+}
+
+// grow lets the mites m at the start of the day first breed until the start of
+// the day end, and puts down the log of those on adult bees on each day between.
+func (p *Path) grow(m Mites, logs []float64, kills []Kill, first, end int) Mites {
+	var flows [FullBrood + 1]flow
+	for b := range flows {
+		flows[b] = p.plan.Rates.flow(Brood(b))
+	}
+	for i := first; i < end; i++ {
+		logs[i] = math.Log(m.OnBees)
+		m = m.day(p.plan.Rates, flows[p.brood[i]], kills[i], 0)
+	}
+	return m
 }
 
 // killsWith gives the kill of every day, with the given choice of one share

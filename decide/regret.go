@@ -29,17 +29,25 @@ const DefaultMissCost = 3
 const fullExposure = 30
 
 // Treat is the regret of treating a colony at theta mites per bee.
-func (s Stakes) Treat(theta float64) float64 { return clip(-s.doublings(theta)) }
+func (s Stakes) Treat(theta float64) float64 { return share(s.Act / (100 * theta)) }
 
 // Leave is the regret of leaving it.
 func (s Stakes) Leave(theta float64) float64 {
-	return s.MissCost * clip(s.doublings(theta)) * clip(s.DaysExposed/fullExposure)
+	return s.MissCost * share(100*theta/s.Act) * math.Min(1, s.DaysExposed/fullExposure)
 }
 
-// doublings is how often the line must be doubled to reach theta.
-func (s Stakes) doublings(theta float64) float64 { return math.Log2(100 * theta / s.Act) }
-
-func clip(x float64) float64 { return math.Min(1, math.Max(0, x)) }
+// share is how much of its full cost a mistake has when the level is a factor
+// past the line: nothing at the line, all of it at twice the line, and between
+// them the doublings.
+func share(past float64) float64 {
+	switch {
+	case !(past > 1):
+		return 0
+	case past >= 2:
+		return 1
+	}
+	return math.Log2(past)
+}
 
 // Regret is what each choice is expected to cost, in needless treatments.
 type Regret struct {

@@ -3,6 +3,7 @@ package decide
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"halfcup/sampling"
 )
@@ -79,6 +80,10 @@ func (s Situation) check() error {
 
 // prospect is what a count made today could show.
 func (s Situation) prospect(c sampling.Count) (sampling.Prospect, error) {
+	// Counts by other methods share nothing with it, and are in what is known.
+	if !slices.ContainsFunc(s.State.Counts, func(made sampling.Count) bool { return made.Method == c.Method }) {
+		return s.History.Assumptions.Foresee(s.State.Known, nil, c)
+	}
 	return s.History.Assumptions.Foresee(s.State.Before, s.State.Counts, c)
 }
 

@@ -162,7 +162,10 @@ type Kill struct{ OnBees, InCells float64 }
 // open, mites enter cells, mites on bees die, mothers and daughters of the
 // opened cells come out, mites arrive from outside.
 func (m Mites) Day(r Rates, brood Brood, kill Kill, arrivals float64) Mites {
-	enter, droneShare, mortality := r.entry(brood)
+	return m.day(r, r.flow(brood), kill, arrivals)
+}
+
+func (m Mites) day(r Rates, f flow, kill Kill, arrivals float64) Mites {
 	onBees, left := m.OnBees*(1-kill.OnBees), 1-kill.InCells
 
 	next := Mites{}
@@ -174,25 +177,27 @@ func (m Mites) Day(r Rates, brood Brood, kill Kill, arrivals float64) Mites {
 	}
 	openWorker, openDrone := m.Worker[workerDays-1]*left, m.Drone[droneDays-1]*left
 
-	entering := onBees * enter
-	next.Worker[0], next.Drone[0] = entering*(1-droneShare), entering*droneShare
+	entering := onBees * f.enter
+	next.Worker[0], next.Drone[0] = entering*(1-f.droneShare), entering*f.droneShare
 
-	next.OnBees = (onBees - entering) * (1 - mortality)
+	next.OnBees = (onBees - entering) * (1 - f.mortality)
 	next.OnBees += r.Survival * ((1+r.WorkerDaughters)*openWorker + (1+r.DroneDaughters)*openDrone)
 	next.OnBees += arrivals
 	return next
 }
 
-// entry is the share of the mites on bees that enter cells in a day, the share
+// flow is the share of the mites on bees that enter cells in a day, the share
 // of these that enter drone cells, and the share of the rest that dies.
-func (r Rates) entry(b Brood) (enter, droneShare, mortality float64) {
+type flow struct{ enter, droneShare, mortality float64 }
+
+func (r Rates) flow(b Brood) flow {
 	switch b {
 	case FullBrood:
-		return -math.Expm1(-1 / r.DaysOnBees), r.DroneShare, r.Mortality
+		return flow{-math.Expm1(-1 / r.DaysOnBees), r.DroneShare, r.Mortality}
 	case LittleBrood:
-		return -math.Expm1(-1 / (r.DaysOnBees * parameter("little_brood"))), 0, r.Mortality
+		return flow{-math.Expm1(-1 / (r.DaysOnBees * parameter("little_brood"))), 0, r.Mortality}
 	}
-	return 0, 0, r.MortalityBroodless
+	return flow{mortality: r.MortalityBroodless}
 }
 
 // Growth is what the rates lead to when nothing disturbs the colony.
@@ -212,10 +217,10 @@ type Growth struct {
 //
 // of which the right side falls in L: there is one root, found by bisection.
 func (r Rates) Stable(b Brood) Growth {
-	enter, droneShare, mortality := r.entry(b)
-	stay := (1 - enter) * (1 - mortality)
-	worker := r.Survival * (1 + r.WorkerDaughters) * enter * (1 - droneShare)
-	drone := r.Survival * (1 + r.DroneDaughters) * enter * droneShare
+	f := r.flow(b)
+	stay := (1 - f.enter) * (1 - f.mortality)
+	worker := r.Survival * (1 + r.WorkerDaughters) * f.enter * (1 - f.droneShare)
+	drone := r.Survival * (1 + r.DroneDaughters) * f.enter * f.droneShare
 
 	low, high := stay, math.Max(1, stay+worker+drone)
 	for {
@@ -236,9 +241,9 @@ func (r Rates) Stable(b Brood) Growth {
 	for i := range droneDays {
 		age /= factor // the mites of i days ago were fewer by factor^i
 		if i < workerDays {
-			state.Worker[i] = enter * (1 - droneShare) * age
+			state.Worker[i] = f.enter * (1 - f.droneShare) * age
 		}
-		state.Drone[i] = enter * droneShare * age
+		state.Drone[i] = f.enter * f.droneShare * age
 	}
 	g := Growth{PerDay: math.Log(factor), DoublingDays: math.Inf(1), BroodShare: state.InCells() / state.Total(), State: state}
 	if g.PerDay > 0 {

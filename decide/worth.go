@@ -111,6 +111,10 @@ func newOffer(p sampling.Prospect, s Stakes) offer {
 	return offer{p, treat, leave, Regret{p.Mean(treat), p.Mean(leave)}}
 }
 
+// perfect is what it would be worth to know exactly what the count measures, in
+// place of counting it.
+func (o offer) perfect() float64 { return o.now.Least() - o.MeanOfLeast(o.treat, o.leave) }
+
 func (o offer) appraise() Outcome {
 	return appraise(o.now, func(visit func(mites int, chance float64, part Regret) bool) {
 		o.Outcomes([][]float64{o.treat, o.leave}, func(mites int, chance float64, parts []float64) bool {

@@ -176,6 +176,17 @@ func (p Prospect) Mean(f []float64) float64 {
 	return sum * gridStep
 }
 
+// MeanOfLeast is the mean of the smaller of two carried functions at every
+// level on the scale of the count: what is left when that is known exactly and
+// the better is chosen.
+func (p Prospect) MeanOfLeast(f, g []float64) float64 {
+	sum := 0.0
+	for i, v := range f {
+		sum += min(v, g[i])
+	}
+	return sum * gridStep
+}
+
 // Outcomes walks through the possible counts 0, 1, 2, … For each it calls
 // visit with the count's chance and, for every carried function, the chance
 // times its mean given that count. It stops when visit says so.

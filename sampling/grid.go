@@ -3,6 +3,7 @@ package sampling
 import (
 	"math"
 	"slices"
+	"sync"
 )
 
 // The grid: x = ln θ, θ in mites per bee on the scale of a careful alcohol
@@ -188,6 +189,9 @@ func (k Kernel) forward(c []float64) []float64 {
 	return out
 }
 
+// scratch is room to work in that slideSigned uses again.
+var scratch = sync.Pool{New: func() any { return new([]float64) }}
+
 // slideSigned is forward for a curve that may be below zero.
 func (k Kernel) slideSigned(c []float64) []float64 {
 	if k.isExactly() {
@@ -195,13 +199,20 @@ func (k Kernel) slideSigned(c []float64) []float64 {
 	}
 	// Pad once, turn the kernel round once: the sum is then one straight run.
 	reach := k.first + len(k.w) - 1
-	w := make([]float64, len(k.w))
+	room := scratch.Get().(*[]float64)
+	defer scratch.Put(room)
+	*room = slices.Grow((*room)[:0], len(c)+2*len(k.w))[:len(c)+2*len(k.w)-1]
+	w, padded := (*room)[:len(k.w)], (*room)[len(k.w):]
 	for j, v := range k.w {
 		w[len(w)-1-j] = v
 	}
-	padded := make([]float64, len(c)+len(w)-1)
-	for i := range padded {
-		padded[i] = c[min(max(i-reach, 0), len(c)-1)]
+	low, high := min(max(reach, 0), len(padded)), min(max(reach+len(c), 0), len(padded))
+	for i := range padded[:low] {
+		padded[i] = c[0]
+	}
+	copy(padded[low:high], c[min(max(-reach, 0), len(c)):])
+	for i := high; i < len(padded); i++ {
+		padded[i] = c[len(c)-1]
 	}
 	// Where there is nothing but zeros to sum, the sum is zero.
 	first, last := 0, len(padded)-1

@@ -129,13 +129,9 @@ func choiceOf(s *situation) (*chosen, error) {
 		Date: s.State.Day, ChanceOver: chancesJSON{j.OverWatch, j.OverAct},
 		choiceJSON: choiceJSON{CutPoints: []decide.CutPoint{}},
 		judgedJSON: s.judged(j), situation: s, judgement: j,
-		candidates: j.Candidates,
 	}
-	if f.candidates == nil {
-		// Nothing could be worth it; they are still worth seeing.
-		if f.candidates, err = s.Candidates(); err != nil {
-			return nil, err
-		}
+	if f.candidates, err = s.Candidates(); err != nil {
+		return nil, err
 	}
 	for _, c := range f.candidates {
 		f.Candidates = append(f.Candidates, candidateOf(c))
@@ -233,10 +229,7 @@ func changes(c decide.Candidate) string {
 
 // spareWords tells how the rule that spares bees came out.
 func (f *chosen) spareWords() string {
-	lethal, advised := f.judgement.Lethal, f.judgement.Advised
-	if lethal.Plan == "" {
-		lethal = bestLethal(f.candidates)
-	}
+	lethal, advised := bestLethal(f.candidates), f.judgement.Advised
 	switch {
 	case lethal.Plan == "":
 		return "No look that kills bees was weighed."

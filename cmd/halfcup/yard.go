@@ -370,12 +370,9 @@ func (y *yardReading) next() []*yardColony {
 func (y *yardReading) placeBoards() error {
 	y.boards = []*yardColony{}
 	for _, k := range y.colonies {
-		candidates := k.judgement.Candidates
-		if candidates == nil {
-			var err error
-			if candidates, err = k.Candidates(); err != nil {
-				return err
-			}
+		candidates, err := k.Candidates()
+		if err != nil {
+			return err
 		}
 		for _, c := range candidates {
 			if c.Plan == decide.LookNow && c.Count.Method == sampling.Board {

@@ -42,6 +42,10 @@ func newAdviser(missCost float64) (*adviser, error) {
 	}, err
 }
 
+// ahead is how many days a path is made for: the next look is never as far away,
+// and the same path serves for some looks.
+const ahead = 150
+
 // opinion is the program's answer about a colony.
 type opinion struct {
 	over              float64 // chance of being over the line
@@ -107,7 +111,7 @@ func (a *adviser) ask(q question) (opinion, error) {
 func (a *adviser) think(q question) (opinion, error) {
 	h := decide.History{
 		Assumptions: a.assumptions, Season: a.season, Rates: a.rates,
-		Counts: q.counts, Treatments: q.treatmentDays(a.vapour),
+		Counts: q.counts, Treatments: q.treatmentDays(a.vapour), Ahead: ahead,
 	}
 	if q.pair != nil {
 		var err error
@@ -139,11 +143,6 @@ func (a *adviser) think(q question) (opinion, error) {
 	}
 	o.call, o.next, o.count = j.Call, j.NextLook, j.Advised.Count
 	o.gentle = !j.Advised.Lethal()
-	for _, c := range j.Candidates {
-		if c.Plan == decide.LookLater && c.Lethal() {
-			o.gentle = false
-		}
-	}
 	return o, nil
 }
 
