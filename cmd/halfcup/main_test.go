@@ -4,6 +4,8 @@ import (
 	"flag"
 	"os"
 	"path/filepath"
+	"regexp"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -27,7 +29,7 @@ func TestScripts(t *testing.T) {
 			env.Setenv("DEMO", demo)
 			return err
 		},
-		Cmds: map[string]func(*testscript.TestScript, bool, []string){"chomp": chomp},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){"chomp": chomp, "rounded": roundedNumbers},
 	})
 }
 
@@ -40,3 +42,20 @@ func chomp(ts *testscript.TestScript, neg bool, args []string) {
 	text := strings.TrimSuffix(ts.ReadFile(args[0]), "\n")
 	ts.Check(os.WriteFile(ts.MkAbs(args[0]), []byte(text), 0o666))
 }
+
+// rounded FILE writes the file, its long numbers cut to nine digits, to the
+// file called rounded: processors that multiply and add in one step differ in
+// the last digits.
+func roundedNumbers(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 1 {
+		ts.Fatalf("usage: rounded FILE")
+	}
+	text := longNumber.ReplaceAllStringFunc(ts.ReadFile(args[0]), func(s string) string {
+		v, err := strconv.ParseFloat(s, 64)
+		ts.Check(err)
+		return strconv.FormatFloat(v, 'g', 9, 64)
+	})
+	ts.Check(os.WriteFile(ts.MkAbs("rounded"), []byte(text), 0o666))
+}
+
+var longNumber = regexp.MustCompile(`-?\d+\.\d{10,}(e[-+]?\d+)?`)
