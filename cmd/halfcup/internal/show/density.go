@@ -63,7 +63,7 @@ func (p Page) Density(d Density) string {
 	margin := 2
 	wide := min(p.Width, pictureWide) - 2*margin
 	column := func(level float64) int {
-		return margin + int(math.Round(scale.at(level)*float64(wide-1)))
+		return margin + nearestCell(scale.at(level)*float64(wide-1))
 	}
 
 	marks := append([]Mark(nil), d.Marks...)

@@ -38,7 +38,7 @@ func (p Page) PlanChart(c PlanChart) string {
 	scale := logScale{c.Levels[0], c.Levels[len(c.Levels)-1]}
 	wide := min(p.Width, pictureWide) - chartMargin - 2
 	left := chartMargin + 1
-	column := func(level float64) int { return left + int(math.Round(scale.at(level)*float64(wide-1))) }
+	column := func(level float64) int { return left + nearestCell(scale.at(level)*float64(wide-1)) }
 	base := 1 + planRows // the axis; the first row holds the names of the levels
 	cv := newCanvas(p, left+wide, base+2+1+beesRows+1)
 

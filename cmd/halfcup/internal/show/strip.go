@@ -39,7 +39,7 @@ func (p Page) Strip(s Strip) string {
 	wide := max(min(p.Width, pictureWide)-left-2, 20)
 	at, ticks, label := s.axis(rows)
 	column := func(v float64) int {
-		return left + int(math.Round(min(max(at(v), 0), 1)*float64(wide-1)))
+		return left + nearestCell(min(max(at(v), 0), 1)*float64(wide-1))
 	}
 	c := newCanvas(p, left+wide+2, len(rows)+3)
 	for y, r := range rows {

@@ -58,7 +58,7 @@ func (p Page) TimeChart(t TimeChart) string {
 	}
 	row := func(level float64) int { // levels off the axis stand at its end
 		part := min(max(scale.at(level), 0), 1)
-		return chartRows - 1 - int(math.Round(part*(chartRows-1)))
+		return chartRows - 1 - nearestCell(part*(chartRows-1))
 	}
 	c := newCanvas(p, chartMargin+1+wide, chartRows+3)
 
