@@ -37,6 +37,7 @@ func trialCommand(sh *shell) *cli.Command {
 			&cli.StringFlag{Name: "months", Value: "7", Usage: "for how many months, `N`"},
 			&cli.StringSliceFlag{Name: "setting", Usage: "play only the setting `NAME`, may be repeated", DefaultText: "all"},
 			&cli.StringFlag{Name: "miss-cost", Value: show.Plain(decide.DefaultMissCost), Usage: "how many needless treatments one missed one is worth, `N`"},
+			&cli.StringFlag{Name: "min-worth", Value: show.Plain(decide.DefaultMinWorth), Usage: "least worth of a look that choose advises, in needless treatments, `N`"},
 			&cli.StringFlag{Name: "plot", Usage: "draw it into `FILE.svg` as well"},
 		},
 		Action: sh.trial,
@@ -58,6 +59,9 @@ func trialOptions(c *cli.Context) (trial.Options, error) {
 		return o, err
 	}
 	if o.MissCost, err = number(c, "miss-cost", nil, 0.1, 100); err != nil {
+		return o, err
+	}
+	if o.MinWorth, err = number(c, "min-worth", nil, 0, 3); err != nil {
 		return o, err
 	}
 	o.Settings = c.StringSlice("setting")
@@ -145,7 +149,7 @@ func (sh *shell) watch(o *trial.Options) (stop func()) {
 }
 
 func printTrial(w io.Writer, p show.Page, r trial.Result) {
-	fmt.Fprint(w, p.Wrap(fmt.Sprintf("%s from the first of April for %s, seed %d. Means per colony and season, ± their standard errors.", capital(show.Many(r.Colonies, "colony", "colonies")), show.Many(r.Months, "month", "months"), r.Seed), 0), "\n")
+	fmt.Fprint(w, p.Wrap(fmt.Sprintf("%s from the first of April for %s, seed %d. Means per colony and season, ± their standard errors. A missed treatment is worth %s.", capital(show.Many(r.Colonies, "colony", "colonies")), show.Many(r.Months, "month", "months"), r.Seed, needlessOnes(r.MissCost)), 0), "\n")
 	for _, policy := range r.Settings[0].Policies {
 		fmt.Fprint(w, p.Hang(policy.Name+": "+policy.Text, 2, 4))
 	}
@@ -163,6 +167,14 @@ func printTrial(w io.Writer, p show.Page, r trial.Result) {
 	fmt.Fprint(w, "\n", p.Wrap("killed: bees killed by counting. treated: treatments begun. missed: months that a colony was a third over the line without treatment. needless: treatments of colonies a third under the line. regret: what all mistakes cost, in needless treatments. over 5: of a hundred colonies, those that ended over five mites per hundred.", 0))
 	fmt.Fprint(w, "\n", p.Wrap("Were the chances true? Of the colonies that choose said are over the line with a chance as on the left, so many were, in percent (of how many):", 0), p.Table(reliabilityTable(r)))
 	fmt.Fprint(w, p.Wrap("The last row is the share of true levels that lay in the 90% interval.", 0))
+}
+
+// needlessOnes is a number of needless treatments.
+func needlessOnes(n float64) string {
+	if n == 1 {
+		return "one needless one"
+	}
+	return show.Plain(n) + " needless ones"
 }
 
 // withError is a figure with its standard error, where it has one.
@@ -242,6 +254,7 @@ type (
 		Colonies int                `json:"colonies"`
 		Months   int                `json:"months"`
 		MissCost float64            `json:"miss_cost"`
+		MinWorth float64            `json:"min_worth"`
 		Settings []trialSettingJSON `json:"settings"`
 	}
 	trialSettingJSON struct {
@@ -282,7 +295,7 @@ func trialFigures(f trial.Figures) trialFiguresJSON {
 }
 
 func trialAnswer(r trial.Result) seasonTrialJSON {
-	out := trialResultJSON{Seed: r.Seed, Colonies: r.Colonies, Months: r.Months, MissCost: r.MissCost}
+	out := trialResultJSON{Seed: r.Seed, Colonies: r.Colonies, Months: r.Months, MissCost: r.MissCost, MinWorth: r.MinWorth}
 	for _, s := range r.Settings {
 		setting := trialSettingJSON{Name: s.Name, What: s.Text, Reliability: []trialBinJSON{}, Coverage90: show.Number(s.Coverage90)}
 		for _, p := range s.Policies {

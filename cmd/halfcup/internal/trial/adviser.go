@@ -9,7 +9,8 @@ import (
 )
 
 // adviser is the program as its user meets it: what is known of a colony by
-// its record, and what to do about it. It is asked with its defaults.
+// its record, and what to do about it. It is asked with its defaults but for what a mistake costs and how
+// much a look must be worth.
 //
 // Many colonies have the same record, above all early in the season, and the
 // same colony has it under several policies and settings. The answer depends
@@ -21,12 +22,13 @@ type adviser struct {
 	lines       []decide.Threshold
 	vapour      sampling.Treatment
 	missCost    float64
+	minWorth    float64
 
 	mu   sync.Mutex
 	memo map[string]opinion
 }
 
-func newAdviser(missCost float64) (*adviser, error) {
+func newAdviser(missCost, minWorth float64) (*adviser, error) {
 	season, err := decide.NewSeason(decide.SeasonSettings{})
 	if err != nil {
 		return nil, err
@@ -38,7 +40,7 @@ func newAdviser(missCost float64) (*adviser, error) {
 	vapour, err := sampling.FindTreatment("oxalic-vapour")
 	return &adviser{
 		assumptions: sampling.DefaultAssumptions(), season: season, rates: decide.DefaultRates(),
-		lines: lines, vapour: vapour, missCost: missCost, memo: map[string]opinion{},
+		lines: lines, vapour: vapour, missCost: missCost, minWorth: minWorth, memo: map[string]opinion{},
 	}, err
 }
 
@@ -126,7 +128,7 @@ func (a *adviser) think(q question) (opinion, error) {
 	*q.from = state
 	s := decide.Situation{
 		History: h, State: state, Threshold: a.line(q.day), Lines: a.lines,
-		MissCost: a.missCost, MinWorth: decide.DefaultMinWorth, Costs: decide.DefaultCosts(),
+		MissCost: a.missCost, MinWorth: a.minWorth, Costs: decide.DefaultCosts(),
 		NoKill: q.noKill,
 	}
 	limits := state.Known.Quantiles(0.05, 0.5, 0.95)

@@ -6,7 +6,6 @@ import (
 	"slices"
 	"sync"
 
-	"halfcup/decide"
 	"halfcup/sampling"
 )
 
@@ -20,7 +19,8 @@ type Options struct {
 	Colonies int
 	Months   int      // visits on the first of so many months from April; the season ends a month after the last
 	Settings []string // by name; all when there are none
-	MissCost float64  // how many needless treatments one missed one is worth; 0 for the default
+	MissCost float64  // how many needless treatments one missed one is worth
+	MinWorth float64  // the least net worth of a look that choose advises, in needless treatments
 
 	// Progress is told how many of all parts are done. It is never called
 	// twice at once.
@@ -33,6 +33,7 @@ type Result struct {
 	Colonies int
 	Months   int
 	MissCost float64
+	MinWorth float64
 	Settings []SettingResult
 }
 
@@ -104,10 +105,7 @@ func Run(o Options) (Result, error) {
 			played = append(played, s)
 		}
 	}
-	if o.MissCost == 0 {
-		o.MissCost = decide.DefaultMissCost
-	}
-	adviser, err := newAdviser(o.MissCost)
+	adviser, err := newAdviser(o.MissCost, o.MinWorth)
 	if err != nil {
 		return Result{}, err
 	}
@@ -153,7 +151,7 @@ func Run(o Options) (Result, error) {
 	if failed != nil {
 		return Result{}, failed
 	}
-	result := Result{Seed: o.Seed, Colonies: o.Colonies, Months: o.Months, MissCost: o.MissCost}
+	result := Result{Seed: o.Seed, Colonies: o.Colonies, Months: o.Months, MissCost: o.MissCost, MinWorth: o.MinWorth}
 	for i, s := range played {
 		result.Settings = append(result.Settings, settingResult(s, outcomes[i]))
 	}

@@ -91,7 +91,7 @@ func TestBarePolicyErrsAsPoissonSays(t *testing.T) {
 
 func adviserForTest(t *testing.T) *adviser {
 	t.Helper()
-	a, err := newAdviser(decide.DefaultMissCost)
+	a, err := newAdviser(decide.DefaultMissCost, decide.DefaultMinWorth)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -100,6 +100,9 @@ func adviserForTest(t *testing.T) *adviser {
 
 func result(t *testing.T, o Options) Result {
 	t.Helper()
+	if o.MissCost == 0 {
+		o.MissCost, o.MinWorth = decide.DefaultMissCost, decide.DefaultMinWorth
+	}
 	r, err := Run(o)
 	if err != nil {
 		t.Fatal(err)
@@ -144,26 +147,35 @@ func TestPoliciesMeetTheSameColonies(t *testing.T) {
 }
 
 // The usual practice against the advice on a small scale; the README shows the
-// whole trial.
-func TestAdviceSparesBeesAndMissesLess(t *testing.T) {
-	r := result(t, Options{Seed: 2, Colonies: 30, Months: 6, Settings: []string{"as-assumed"}}).Settings[0]
-	var bare, choose PolicyResult
-	for _, p := range r.Policies {
-		switch p.Name {
-		case "bare wash":
-			bare = p
-		case Advised:
-			choose = p
+// whole trial. With its defaults the advice would rather treat three colonies
+// for nothing than miss one; asked to hold both mistakes alike, as a bare count
+// against a line does, it makes no more of either.
+func TestAdviceSparesBeesAndErrsNoMore(t *testing.T) {
+	o := Options{Seed: 2, Colonies: 60, Months: 6, Settings: []string{"as-assumed"}}
+	even := o
+	even.MissCost = 1
+	for name, o := range map[string]Options{"defaults": o, "both mistakes alike": even} {
+		var bare, choose PolicyResult
+		for _, p := range result(t, o).Settings[0].Policies {
+			switch p.Name {
+			case "bare wash":
+				bare = p
+			case Advised:
+				choose = p
+			}
 		}
-	}
-	if bare.Killed != 6*sampleBees {
-		t.Errorf("washing six times killed %v bees", bare.Killed)
-	}
-	if choose.Killed > 0.05*bare.Killed {
-		t.Errorf("choose killed %v bees, washing %v", choose.Killed, bare.Killed)
-	}
-	if choose.Missed > bare.Missed || choose.Regret > bare.Regret {
-		t.Errorf("choose: %+v, washing: %+v", choose.Figures, bare.Figures)
+		if bare.Killed != 6*sampleBees {
+			t.Errorf("%s: washing six times killed %v bees", name, bare.Killed)
+		}
+		if choose.Killed > 0.05*bare.Killed {
+			t.Errorf("%s: choose killed %v bees, washing %v", name, choose.Killed, bare.Killed)
+		}
+		if choose.Missed > bare.Missed || choose.Regret > bare.Regret {
+			t.Errorf("%s: choose: %+v, washing: %+v", name, choose.Figures, bare.Figures)
+		}
+		if o.MissCost == 1 && choose.Needless > bare.Needless+math.Hypot(choose.SE.Needless, bare.SE.Needless) {
+			t.Errorf("%s: choose treated %v times for nothing, washing %v", name, choose.Needless, bare.Needless)
+		}
 	}
 }
 
