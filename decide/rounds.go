@@ -39,17 +39,17 @@ func Trials(slug string) []Trial {
 }
 
 func readTrials() []Trial {
-	optional := func(s string) int {
-		if s == "" {
-			return 0
-		}
-		return int(mustNumber(s))
-	}
 	var out []Trial
-	for _, r := range embedded(trialsCSV) {
+	for _, r := range sampling.Table(trialsCSV) {
+		optional := func(column string) int {
+			if r[column] == "" {
+				return 0
+			}
+			return int(r.Number(column))
+		}
 		out = append(out, Trial{
-			Treatment: r["treatment"], Rounds: optional(r["rounds"]), EveryDays: optional(r["every_days"]),
-			Brood: r["brood"], Colonies: optional(r["colonies"]), Outcome: r["outcome"],
+			Treatment: r["treatment"], Rounds: optional("rounds"), EveryDays: optional("every_days"),
+			Brood: r["brood"], Colonies: optional("colonies"), Outcome: r["outcome"],
 			Source: r["source"], Kind: r["kind"],
 		})
 	}

@@ -69,10 +69,10 @@ func Phases() []PhaseFacts { return slices.Clone(phaseTable) }
 func readPhases() []PhaseFacts {
 	amounts := map[string]Brood{"none": NoBrood, "little": LittleBrood, "full": FullBrood}
 	var out []PhaseFacts
-	for _, r := range embedded(phasesCSV) {
+	for _, r := range sampling.Table(phasesCSV) {
 		out = append(out, PhaseFacts{
 			Phase: Phase(r["phase"]), Start: r["start_north"], Brood: amounts[r["brood"]],
-			BeeGrowth: mustNumber(r["bee_growth_per_day"]), AdultBees: mustNumber(r["adult_bees"]), Flying: r["flying"] == "yes",
+			BeeGrowth: r.Number("bee_growth_per_day"), AdultBees: r.Number("adult_bees"), Flying: r["flying"] == "yes",
 			Source: r["source"], Kind: r["kind"],
 		})
 	}

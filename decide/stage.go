@@ -33,8 +33,8 @@ func Parameters() []Parameter { return slices.Clone(parameterTable) }
 
 func readParameters(table string) []Parameter {
 	var out []Parameter
-	for _, r := range embedded(table) {
-		out = append(out, Parameter{r["name"], r["unit"], r["meaning"], mustNumber(r["value"]), r["source"], r["kind"]})
+	for _, r := range sampling.Table(table) {
+		out = append(out, Parameter{r["name"], r["unit"], r["meaning"], r.Number("value"), r["source"], r["kind"]})
 	}
 	return out
 }

@@ -64,7 +64,7 @@ var (
 
 func readDefaults() map[string]Source {
 	t := map[string]Source{}
-	for _, r := range embedded(assumptionsCSV) {
+	for _, r := range Table(assumptionsCSV) {
 		t[r["key"]] = Source{r["key"], r["value"], r["unit"], r["what"], r["source"], r["kind"]}
 	}
 	return t
@@ -104,12 +104,8 @@ func BoardPairs() []BoardPair { return append([]BoardPair(nil), boardPairs...) }
 
 func readBoardPairs() []BoardPair {
 	var out []BoardPair
-	for _, r := range embedded(boardPairsCSV) {
-		ratio, err := strconv.ParseFloat(r["ratio"], 64)
-		if err != nil {
-			panic("sampling: board pairs: " + err.Error())
-		}
-		out = append(out, BoardPair{r["mites_a_day"], r["mites_per_hundred"], ratio, r["label"], r["source"], r["kind"]})
+	for _, r := range Table(boardPairsCSV) {
+		out = append(out, BoardPair{r["mites_a_day"], r["mites_per_hundred"], r.Number("ratio"), r["label"], r["source"], r["kind"]})
 	}
 	return out
 }
@@ -191,7 +187,7 @@ func BeesOnFrames(frames float64) (bees, cv float64) {
 // Sources lists every default figure of this package.
 func Sources() []Source {
 	var out []Source
-	for _, r := range embedded(assumptionsCSV) {
+	for _, r := range Table(assumptionsCSV) {
 		out = append(out, defaultTable[r["key"]])
 	}
 	fall := BoardFallFrom(boardPairs, defaultOf("board_brood_bees"))

@@ -38,21 +38,18 @@ var guideTable = readGuideTable()
 
 func readGuideTable() []Guide {
 	var out []Guide
-	for _, r := range embedded(guidesCSV) {
+	for _, r := range Table(guidesCSV) {
 		first, last, isRange := strings.Cut(r["months"], "-")
 		if !isRange {
 			last = first
 		}
-		var n [4]float64
-		for i, s := range []string{first, last, r["watch_from"], r["treat_over"]} {
-			v, err := strconv.ParseFloat(s, 64)
-			if err != nil {
-				panic("sampling: guides: " + err.Error())
-			}
-			n[i] = v
+		from, err1 := strconv.Atoi(first)
+		to, err2 := strconv.Atoi(last)
+		if err1 != nil || err2 != nil {
+			panic("embedded table: months " + r["months"])
 		}
 		out = append(out, Guide{
-			Name: r["guide"], First: time.Month(n[0]), Last: time.Month(n[1]), WatchFrom: n[2], TreatOver: n[3],
+			Name: r["guide"], First: time.Month(from), Last: time.Month(to), WatchFrom: r.Number("watch_from"), TreatOver: r.Number("treat_over"),
 			says:   map[GuideLevel]string{GuideNone: r["none"], GuideWatch: r["watch"], GuideTreat: r["treat"]},
 			Source: r["source"], Kind: r["kind"],
 		})

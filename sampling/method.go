@@ -2,7 +2,6 @@ package sampling
 
 import (
 	_ "embed"
-	"encoding/csv"
 	"fmt"
 	"strings"
 )
@@ -120,7 +119,7 @@ func (m Method) Steps() []Step {
 
 func readMethods() []methodRow {
 	var out []methodRow
-	for _, r := range embedded(methodsCSV) {
+	for _, r := range Table(methodsCSV) {
 		out = append(out, methodRow{Method(r["method"]), Kind(r["looks_at"]), r["kills"] == "yes", r["title"], r["example"], r["units"], r["source"], r["kind"]})
 	}
 	return out
@@ -128,27 +127,8 @@ func readMethods() []methodRow {
 
 func readSteps() []Step {
 	var out []Step
-	for _, r := range embedded(stepsCSV) {
+	for _, r := range Table(stepsCSV) {
 		out = append(out, Step{Method(r["method"]), r["step"], r["source"], r["kind"]})
-	}
-	return out
-}
-
-// embedded reads one of this package's own tables into rows by column name.
-// A table that does not parse is a mistake of ours that no user can mend, and
-// any test at all would show it: it panics.
-func embedded(table string) []map[string]string {
-	rows, err := csv.NewReader(strings.NewReader(table)).ReadAll()
-	if err != nil {
-		panic("sampling: embedded table: " + err.Error())
-	}
-	var out []map[string]string
-	for _, r := range rows[1:] {
-		m := make(map[string]string, len(r))
-		for i, name := range rows[0] {
-			m[name] = r[i]
-		}
-		out = append(out, m)
 	}
 	return out
 }

@@ -4,7 +4,6 @@ import (
 	_ "embed"
 	"fmt"
 	"slices"
-	"strconv"
 	"strings"
 )
 
@@ -134,37 +133,19 @@ func plainName(s string) string {
 
 func readTreatments() []Treatment {
 	var out []Treatment
-	for _, r := range embedded(treatmentsCSV) {
+	for _, r := range Table(treatmentsCSV) {
 		t := Treatment{
 			TreatmentName: TreatmentName{r["active"], r["application"]},
 			Slug:          r["slug"], ModeOfAction: r["mode_of_action"],
-			KillNoBrood: mustBeta(r["kill_no_brood"]), KillWithBrood: mustBeta(r["kill_with_brood"]),
+			KillNoBrood: r.beta("kill_no_brood"), KillWithBrood: r.beta("kill_with_brood"),
 			ActsInBrood: r["acts_in_brood"] == "yes", WholeColony: r["whole_colony"] == "yes",
-			Days: int(mustNumber(r["days"])), TargetPercent: mustNumber(r["target_percent"]),
+			Days: int(r.Number("days")), TargetPercent: r.Number("target_percent"),
 			Source: r["source"], Kind: r["kind"],
 		}
 		if t.ActsInBrood {
-			t.KillInCells = mustBeta(r["kill_in_cells"])
+			t.KillInCells = r.beta("kill_in_cells")
 		}
 		out = append(out, t)
 	}
 	return out
-}
-
-// mustBeta and mustNumber read cells of the embedded tables; see embedded for
-// why a bad one panics.
-func mustBeta(s string) Beta {
-	var b Beta
-	if _, err := fmt.Sscanf(s, "Beta(%g, %g)", &b.Alpha, &b.Beta); err != nil {
-		panic(fmt.Sprintf("sampling: embedded table: %q is not a Beta: %v", s, err))
-	}
-	return b
-}
-
-func mustNumber(s string) float64 {
-	v, err := strconv.ParseFloat(s, 64)
-	if err != nil {
-		panic("sampling: embedded table: " + err.Error())
-	}
-	return v
 }

@@ -2,10 +2,7 @@ package trial
 
 import (
 	_ "embed"
-	"encoding/csv"
 	"maps"
-	"strconv"
-	"strings"
 
 	"halfcup/sampling"
 )
@@ -36,23 +33,23 @@ type setting struct {
 }
 
 var (
-	figureTable = embedded(figuresCSV)
+	figureTable = sampling.Table(figuresCSV)
 	settings    = readSettings()
 )
 
 func readSettings() []setting {
 	usual := figures{}
 	for _, r := range figureTable {
-		usual[r["name"]] = number(r["value"])
+		usual[r["name"]] = r.Number("value")
 	}
 	var out []setting
-	for _, r := range embedded(settingsCSV) {
+	for _, r := range sampling.Table(settingsCSV) {
 		if len(out) == 0 || out[len(out)-1].name != r["setting"] {
 			out = append(out, setting{r["setting"], r["what"], maps.Clone(usual)})
 		}
 		if name := r["figure"]; name != "" {
 			usual.of(name)
-			out[len(out)-1].figures[name] = number(r["value"])
+			out[len(out)-1].figures[name] = r.Number("value")
 		}
 	}
 	return out
@@ -65,35 +62,10 @@ func Sources() []sampling.Source {
 	for _, r := range figureTable {
 		out = append(out, sampling.Source{Name: "season_trial_" + r["name"], Value: r["value"], Unit: r["unit"], What: "in the season trial: " + r["what"], Source: r["source"], Kind: r["kind"]})
 	}
-	for _, r := range embedded(settingsCSV) {
+	for _, r := range sampling.Table(settingsCSV) {
 		if r["figure"] != "" {
 			out = append(out, sampling.Source{Name: "season_trial_" + r["setting"] + "_" + r["figure"], Value: r["value"], What: "what the setting " + r["setting"] + " changes in the season trial", Source: r["source"], Kind: r["kind"]})
 		}
 	}
 	return out
-}
-
-// embedded reads one of the tables of this package into rows by column name.
-func embedded(table string) []map[string]string {
-	rows, err := csv.NewReader(strings.NewReader(table)).ReadAll()
-	if err != nil {
-		panic("trial: embedded table: " + err.Error())
-	}
-	var out []map[string]string
-	for _, r := range rows[1:] {
-		m := make(map[string]string, len(r))
-		for i, name := range rows[0] {
-			m[name] = r[i]
-		}
-		out = append(out, m)
-	}
-	return out
-}
-
-func number(s string) float64 {
-	v, err := strconv.ParseFloat(s, 64)
-	if err != nil {
-		panic("trial: embedded table: " + err.Error())
-	}
-	return v
 }
