@@ -13,10 +13,13 @@ func TestSearchAgainstEpiR(t *testing.T) {
 	approximate := func(s Search, n int) float64 {
 		return 1 - math.Pow(1-s.Sensitivity*float64(n)/float64(s.Population), float64(s.infested()))
 	}
-	rows, tasks := reference(t, "detection.csv")
+	tasks := TestdataTable(t, "reference", "detection.csv")
 	sizes, limited := 0, 0
-	for i, r := range rows {
-		s := Search{Prevalence: r["prevalence"], Sensitivity: r["sensitivity"], Population: int(r["population"])}
+	for i, r := range figures(t, "detection.csv") {
+		s := Search{Prevalence: r["prevalence"], Sensitivity: r["sensitivity"]}
+		if limit := r["population"]; !math.IsNaN(limit) {
+			s.Population = int(limit)
+		}
 		n := int(r["n"])
 		if s.Population == 0 {
 			if got := s.Chance(n); math.Abs(got-r["chance"]) > 1e-13 {
@@ -34,7 +37,7 @@ func TestSearchAgainstEpiR(t *testing.T) {
 				t.Errorf("%+v: approximately %v at %d, epiR %v", s, got, n, r["chance"])
 			}
 		}
-		if tasks[i] != "size" {
+		if tasks[i]["task"] != "size" {
 			continue
 		}
 		sizes++

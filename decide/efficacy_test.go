@@ -1,11 +1,9 @@
 package decide_test
 
 import (
-	"encoding/csv"
 	"errors"
 	"math"
 	"math/rand/v2"
-	"os"
 	"strconv"
 	"strings"
 	"testing"
@@ -13,40 +11,6 @@ import (
 	"halfcup/decide"
 	"halfcup/sampling"
 )
-
-// rows reads a table, one map a row, without the lines that start with #.
-func rows(t testing.TB, path string) []map[string]string {
-	t.Helper()
-	f, err := os.Open(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	r := csv.NewReader(f)
-	r.Comment = '#'
-	records, err := r.ReadAll()
-	if err != nil || len(records) < 2 {
-		t.Fatalf("%s: %v", path, err)
-	}
-	var out []map[string]string
-	for _, record := range records[1:] {
-		m := map[string]string{}
-		for i, name := range records[0] {
-			m[name] = record[i]
-		}
-		out = append(out, m)
-	}
-	return out
-}
-
-func figure(t testing.TB, row map[string]string, name string) float64 {
-	t.Helper()
-	v, err := strconv.ParseFloat(row[name], 64)
-	if err != nil {
-		t.Fatalf("column %s: %v", name, err)
-	}
-	return v
-}
 
 func counted(t testing.TB, s string) sampling.Count {
 	t.Helper()
@@ -117,12 +81,12 @@ func TestFormulas(t *testing.T) {
 // 17877 against 9 in 16660 gives 0.2071, 95 % from 0.0218 to 1.0005.
 func TestPoissonRatioAgainstR(t *testing.T) {
 	seen := 0
-	for _, r := range rows(t, "../testdata/reference/efficacy.csv") {
+	for _, r := range decide.TestdataTable(t, "reference", "efficacy.csv") {
 		if r["kind"] != "pair" && r["kind"] != "rates" {
 			continue
 		}
 		seen++
-		ratio, low, high, err := decide.PoissonRatio(int(figure(t, r, "ta")), figure(t, r, "ta_bees"), int(figure(t, r, "tb")), figure(t, r, "tb_bees"), figure(t, r, "level"))
+		ratio, low, high, err := decide.PoissonRatio(int(r.Number("ta")), r.Number("ta_bees"), int(r.Number("tb")), r.Number("tb_bees"), r.Number("level"))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -130,7 +94,7 @@ func TestPoissonRatioAgainstR(t *testing.T) {
 			name string
 			got  float64
 		}{{"ratio", ratio}, {"low", low}, {"high", high}} {
-			want := figure(t, r, f.name)
+			want := r.Number(f.name)
 			near(t, r["name"]+" "+r["level"]+" "+f.name, f.got, want, 1e-9*want+1e-15)
 		}
 	}
@@ -215,13 +179,13 @@ func TestOpenWashesAgainstR(t *testing.T) {
 	type colony struct{ before, after *sampling.Count }
 	groups := map[string][]decide.Pair{}
 	colonies := map[string]*colony{}
-	for _, r := range rows(t, "../testdata/open/washes-2022.csv") {
+	for _, r := range decide.TestdataTable(t, "open", "washes-2022.csv") {
 		c := colonies[r["colony"]]
 		if c == nil {
 			c = &colony{}
 			colonies[r["colony"]] = c
 		}
-		count := washed(int(figure(t, r, "mites")), figure(t, r, "bees"))
+		count := washed(int(r.Number("mites")), r.Number("bees"))
 		switch r["visit"] {
 		case "before":
 			c.before = &count
@@ -235,7 +199,7 @@ func TestOpenWashesAgainstR(t *testing.T) {
 		}
 	}
 	seen := 0
-	for _, r := range rows(t, "../testdata/reference/efficacy.csv") {
+	for _, r := range decide.TestdataTable(t, "reference", "efficacy.csv") {
 		if r["kind"] != "mixed" && r["kind"] != "ht-paired" || r["level"] != "0.9" {
 			continue
 		}
@@ -244,16 +208,16 @@ func TestOpenWashesAgainstR(t *testing.T) {
 		c.Treated, c.Controls = groups[r["name"]], groups["none"]
 		e := judged(t, c)
 		low, high := math.Log(1-e.High), math.Log(1-e.Low)
-		wantLow, wantHigh := math.Log(figure(t, r, "low")), math.Log(figure(t, r, "high"))
+		wantLow, wantHigh := math.Log(r.Number("low")), math.Log(r.Number("high"))
 		if r["kind"] == "ht-paired" {
-			near(t, r["name"]+" totals", e.Totals, 1-figure(t, r, "ratio"), 1e-12)
+			near(t, r["name"]+" totals", e.Totals, 1-r.Number("ratio"), 1e-12)
 			// Taking mites as if they fell one by one is far too sure.
 			if high-low < 1.5*(wantHigh-wantLow) {
 				t.Errorf("%s: width %.3f, of totals alone %.3f", r["name"], high-low, wantHigh-wantLow)
 			}
 			continue
 		}
-		near(t, r["name"]+" middle", math.Log(1-e.Middle), math.Log(figure(t, r, "ratio")), 0.7*figure(t, r, "se_log"))
+		near(t, r["name"]+" middle", math.Log(1-e.Middle), math.Log(r.Number("ratio")), 0.7*r.Number("se_log"))
 		near(t, r["name"]+" width", high-low, wantHigh-wantLow, 0.2*(wantHigh-wantLow))
 	}
 	if seen != 12 {
@@ -275,12 +239,12 @@ func TestTenAgainstTen(t *testing.T) {
 		c.Treated = append(c.Treated, decide.Pair{After: washed(y, 300)})
 	}
 	e := judged(t, c)
-	for _, r := range rows(t, "../testdata/reference/efficacy.csv") {
+	for _, r := range decide.TestdataTable(t, "reference", "efficacy.csv") {
 		if r["kind"] == "ten" && r["level"] == "0.9" {
-			near(t, "totals", 100*e.Totals, figure(t, r, "reduction_percent"), 1e-9)
-			near(t, "middle", 100*e.Middle, figure(t, r, "reduction_percent"), 1)
-			near(t, "low", 100*e.Low, figure(t, r, "reduction_low"), 1)
-			near(t, "high", 100*e.High, figure(t, r, "reduction_high"), 1)
+			near(t, "totals", 100*e.Totals, r.Number("reduction_percent"), 1e-9)
+			near(t, "middle", 100*e.Middle, r.Number("reduction_percent"), 1)
+			near(t, "low", 100*e.Low, r.Number("reduction_low"), 1)
+			near(t, "high", 100*e.High, r.Number("reduction_high"), 1)
 			return
 		}
 	}

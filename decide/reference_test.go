@@ -1,35 +1,50 @@
 package decide
 
 import (
-	"encoding/csv"
+	"math"
 	"os"
+	"path/filepath"
 	"strconv"
+	"strings"
 	"testing"
+
+	"halfcup/sampling"
 )
 
-// reference reads a table of testdata/reference by column name; its comment
-// lines start with #. Cells without a number are missing.
-func reference(t *testing.T, name string) (rows []map[string]float64, tasks []string) {
+// TestdataTable reads a table below testdata; its comment lines start with #.
+func TestdataTable(t testing.TB, path ...string) []sampling.Row {
 	t.Helper()
-	f, err := os.Open("../testdata/reference/" + name)
+	data, err := os.ReadFile(filepath.Join(append([]string{"..", "testdata"}, path...)...))
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer f.Close()
-	r := csv.NewReader(f)
-	r.Comment = '#'
-	records, err := r.ReadAll()
-	if err != nil || len(records) < 2 {
-		t.Fatal(len(records), err)
+	var text strings.Builder
+	for line := range strings.Lines(string(data)) {
+		if !strings.HasPrefix(line, "#") {
+			text.WriteString(line)
+		}
 	}
-	for _, record := range records[1:] {
-		row := map[string]float64{}
-		for i, cell := range record {
+	rows := sampling.Table(text.String())
+	if len(rows) == 0 {
+		t.Fatalf("%v has no rows", path)
+	}
+	return rows
+}
+
+// figures are the numbers of a table of testdata/reference; a cell without one
+// is NaN.
+func figures(t testing.TB, name string) []map[string]float64 {
+	t.Helper()
+	var out []map[string]float64
+	for _, r := range TestdataTable(t, "reference", name) {
+		m := map[string]float64{}
+		for column, cell := range r {
+			m[column] = math.NaN()
 			if v, err := strconv.ParseFloat(cell, 64); err == nil {
-				row[records[0][i]] = v
+				m[column] = v
 			}
 		}
-		rows, tasks = append(rows, row), append(tasks, record[0])
+		out = append(out, m)
 	}
-	return rows, tasks
+	return out
 }

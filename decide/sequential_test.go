@@ -1,11 +1,8 @@
 package decide
 
 import (
-	"encoding/csv"
 	"math"
 	"math/rand/v2"
-	"os"
-	"strconv"
 	"testing"
 
 	"gonum.org/v1/gonum/stat/distuv"
@@ -109,37 +106,6 @@ func TestAgainstR(t *testing.T) {
 			t.Errorf("%v: %+v", r, row)
 		}
 	}
-}
-
-// figures reads a table of testdata/reference that holds nothing but figures;
-// an empty cell is NaN.
-func figures(t *testing.T, name string) []map[string]float64 {
-	t.Helper()
-	f, err := os.Open("../testdata/reference/" + name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	c := csv.NewReader(f)
-	c.Comment = '#'
-	rows, err := c.ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	var out []map[string]float64
-	for _, r := range rows[1:] {
-		m := map[string]float64{}
-		for i, cell := range r {
-			m[rows[0][i]] = math.NaN()
-			if cell != "" {
-				if m[rows[0][i]], err = strconv.ParseFloat(cell, 64); err != nil {
-					t.Fatal(err)
-				}
-			}
-		}
-		out = append(out, m)
-	}
-	return out
 }
 
 // simulate runs the tally itself, scoop by scoop, with seeded random counts.

@@ -1,15 +1,11 @@
 package decide_test
 
 import (
-	"encoding/csv"
 	"errors"
 	"fmt"
 	"math"
 	"math/rand/v2"
-	"os"
-	"path/filepath"
 	"slices"
-	"strconv"
 	"sync"
 	"testing"
 
@@ -18,42 +14,6 @@ import (
 	"halfcup/decide"
 	"halfcup/sampling"
 )
-
-// yardRow is one row of a table under testdata.
-type yardRow map[string]string
-
-func (r yardRow) number(t testing.TB, column string) float64 {
-	t.Helper()
-	v, err := strconv.ParseFloat(r[column], 64)
-	if err != nil {
-		t.Fatalf("column %s: %v", column, err)
-	}
-	return v
-}
-
-func yardRows(t testing.TB, path ...string) []yardRow {
-	t.Helper()
-	f, err := os.Open(filepath.Join(append([]string{"..", "testdata"}, path...)...))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	r := csv.NewReader(f)
-	r.Comment = '#'
-	records, err := r.ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	var rows []yardRow
-	for _, record := range records[1:] {
-		row := yardRow{}
-		for i, name := range records[0] {
-			row[name] = record[i]
-		}
-		rows = append(rows, row)
-	}
-	return rows
-}
 
 // recordOf is what a wash by itself says of a colony.
 func recordOf(t testing.TB, a sampling.Assumptions, mites int, bees float64) sampling.Density {
@@ -79,11 +39,11 @@ func newYard(t testing.TB, members []decide.Member, level float64) *decide.Yard 
 }
 
 // openYard is the washes of one yard and visit of the open data.
-func openYard(t testing.TB, a sampling.Assumptions, washes []yardRow, yard, visit string) (members []decide.Member) {
+func openYard(t testing.TB, a sampling.Assumptions, washes []sampling.Row, yard, visit string) (members []decide.Member) {
 	t.Helper()
 	for _, w := range washes {
 		if w["yard"] == yard && w["visit"] == visit {
-			members = append(members, decide.Member{Known: recordOf(t, a, int(w.number(t, "mites")), w.number(t, "bees"))})
+			members = append(members, decide.Member{Known: recordOf(t, a, int(w.Number("mites")), w.Number("bees"))})
 		}
 	}
 	return members
@@ -94,10 +54,10 @@ func openYard(t testing.TB, a sampling.Assumptions, washes []yardRow, yard, visi
 // Levels agree to 1e-4; the limits of the spread to 1e-3, for which its 17
 // nodes are the reason.
 func TestYardsAgainstSums(t *testing.T) {
-	washes := yardRows(t, "open", "washes-2022.csv")
-	colonies := yardRows(t, "reference", "yards-bayes-colonies.csv")
+	washes := decide.TestdataTable(t, "open", "washes-2022.csv")
+	colonies := decide.TestdataTable(t, "reference", "yards-bayes-colonies.csv")
 	compared := 0
-	for _, want := range yardRows(t, "reference", "yards-bayes.csv") {
+	for _, want := range decide.TestdataTable(t, "reference", "yards-bayes.csv") {
 		name := want["yard"] + " " + want["visit"]
 		y := newYard(t, openYard(t, sampling.DefaultAssumptions(), washes, want["yard"], want["visit"]), 0.95)
 		relative := func(what string, got, want, tolerance float64) {
@@ -113,21 +73,21 @@ func TestYardsAgainstSums(t *testing.T) {
 			}
 		}
 		g := y.Groups[0]
-		for what, pair := range map[string][2]float64{"mu": {g.Typical.Middle, want.number(t, "mu")}, "mu_low": {g.Typical.Low, want.number(t, "mu_low")}, "mu_high": {g.Typical.High, want.number(t, "mu_high")}} {
+		for what, pair := range map[string][2]float64{"mu": {g.Typical.Middle, want.Number("mu")}, "mu_low": {g.Typical.Low, want.Number("mu_low")}, "mu_high": {g.Typical.High, want.Number("mu_high")}} {
 			relative(what, pair[0], 100*math.Exp(pair[1]), 1e-3)
 		}
-		relative("sigma", g.Spread.Middle, want.number(t, "sigma"), 1e-3)
-		relative("sigma_low", g.Spread.Low, want.number(t, "sigma_low"), 1e-3)
-		relative("sigma_high", g.Spread.High, want.number(t, "sigma_high"), 1e-3)
-		relative("new_median", g.Forecast.Quantile(0.5), want.number(t, "new_median"), 1e-4)
-		relative("new_low", g.Forecast.Quantile(0.025), want.number(t, "new_low"), 1e-4)
-		relative("new_high", g.Forecast.Quantile(0.975), want.number(t, "new_high"), 1e-4)
-		absolute("new_over_2", g.Forecast.Over(0.02), want.number(t, "new_over_2"))
+		relative("sigma", g.Spread.Middle, want.Number("sigma"), 1e-3)
+		relative("sigma_low", g.Spread.Low, want.Number("sigma_low"), 1e-3)
+		relative("sigma_high", g.Spread.High, want.Number("sigma_high"), 1e-3)
+		relative("new_median", g.Forecast.Quantile(0.5), want.Number("new_median"), 1e-4)
+		relative("new_low", g.Forecast.Quantile(0.025), want.Number("new_low"), 1e-4)
+		relative("new_high", g.Forecast.Quantile(0.975), want.Number("new_high"), 1e-4)
+		absolute("new_over_2", g.Forecast.Over(0.02), want.Number("new_over_2"))
 		share := 0.0
 		for k, p := range y.Over(0.02) {
 			share += p * float64(k) / float64(len(g.Members))
 		}
-		absolute("share_over_2", share, want.number(t, "share_over_2"))
+		absolute("share_over_2", share, want.Number("share_over_2"))
 		each := y.Colonies()
 		for _, c := range colonies {
 			if c["yard"] != want["yard"] || c["visit"] != want["visit"] {
@@ -135,10 +95,10 @@ func TestYardsAgainstSums(t *testing.T) {
 			}
 			d := each[0]
 			each = each[1:]
-			relative(c["colony"]+" median", d.Quantile(0.5), c.number(t, "median"), 1e-4)
-			relative(c["colony"]+" low", d.Quantile(0.025), c.number(t, "low"), 1e-4)
-			relative(c["colony"]+" high", d.Quantile(0.975), c.number(t, "high"), 1e-4)
-			absolute(c["colony"]+" over_2", d.Over(0.02), c.number(t, "over_2"))
+			relative(c["colony"]+" median", d.Quantile(0.5), c.Number("median"), 1e-4)
+			relative(c["colony"]+" low", d.Quantile(0.025), c.Number("low"), 1e-4)
+			relative(c["colony"]+" high", d.Quantile(0.975), c.Number("high"), 1e-4)
+			absolute(c["colony"]+" over_2", d.Over(0.02), c.Number("over_2"))
 			compared++
 		}
 	}
@@ -160,18 +120,18 @@ func TestYardsAgainstSums(t *testing.T) {
 // left is that we give the middle of a skew posterior and not its peak: less
 // than a third of a standard error.
 func TestYardsAgainstMaximumLikelihood(t *testing.T) {
-	washes := yardRows(t, "open", "washes-2022.csv")
-	colonies := yardRows(t, "reference", "yards-colonies.csv")
+	washes := decide.TestdataTable(t, "open", "washes-2022.csv")
+	colonies := decide.TestdataTable(t, "reference", "yards-colonies.csv")
 	sharp := sampling.DefaultAssumptions()
 	sharp.FrameCV = 0
 	wide := decide.YardPrior{MedianPerHundred: 1, LogSD: 2, Spread: 1.2, SpreadLogSD: 0.5}
 	compared := 0
-	for _, ml := range yardRows(t, "reference", "yards.csv") {
+	for _, ml := range decide.TestdataTable(t, "reference", "yards.csv") {
 		if ml["yard"] == "all" {
 			continue
 		}
 		name := ml["yard"] + " " + ml["visit"]
-		mu, sigma := ml.number(t, "mu"), ml.number(t, "sigma")
+		mu, sigma := ml.Number("mu"), ml.Number("sigma")
 		g := newYard(t, openYard(t, sampling.DefaultAssumptions(), washes, ml["yard"], ml["visit"]), 0.95).Groups[0]
 		if !(g.Spread.Middle < sigma && sigma < g.Spread.High) {
 			t.Errorf("%s: sigma %v, by maximum likelihood %v", name, g.Spread, sigma)
@@ -185,10 +145,10 @@ func TestYardsAgainstMaximumLikelihood(t *testing.T) {
 			t.Fatal(err)
 		}
 		g = bare.Groups[0]
-		if off := (math.Log(g.Typical.Middle/100) - mu) / ml.number(t, "se_mu"); math.Abs(off) > 1./3 {
+		if off := (math.Log(g.Typical.Middle/100) - mu) / ml.Number("se_mu"); math.Abs(off) > 1./3 {
 			t.Errorf("%s: mu is %.2f standard errors off maximum likelihood", name, off)
 		}
-		if off := (g.Spread.Middle - sigma) / ml.number(t, "se_sigma"); math.Abs(off) > 1./3 {
+		if off := (g.Spread.Middle - sigma) / ml.Number("se_sigma"); math.Abs(off) > 1./3 {
 			t.Errorf("%s: sigma is %.2f standard errors off maximum likelihood", name, off)
 		}
 		each := bare.Colonies()
@@ -200,8 +160,8 @@ func TestYardsAgainstMaximumLikelihood(t *testing.T) {
 			each = each[1:]
 			// Fixing μ and σ moves the pulled rates of the lowest colonies most:
 			// by up to a tenth of their own width.
-			low, high := math.Log(c.number(t, "low")), math.Log(c.number(t, "high"))
-			if off := (math.Log(d.Quantile(0.5)) - math.Log(c.number(t, "median"))) / ((high - low) / (2 * 1.96)); math.Abs(off) > 0.1 {
+			low, high := math.Log(c.Number("low")), math.Log(c.Number("high"))
+			if off := (math.Log(d.Quantile(0.5)) - math.Log(c.Number("median"))) / ((high - low) / (2 * 1.96)); math.Abs(off) > 0.1 {
 				t.Errorf("%s %s: median %v, with mu and sigma fixed %v: %.2f of its SD", name, c["colony"], d.Quantile(0.5), c["median"], off)
 			}
 			compared++
