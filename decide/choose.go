@@ -162,22 +162,25 @@ func (s Situation) nextStep(due bool) (Candidate, error) {
 	// The gentle methods come first, so that one that kills bees has to beat
 	// them all.
 	for _, m := range lookMethods {
-		var on offer
-		most, frames := 0.0, -1
-		for _, look := range slices.Backward(s.looksBy(m)) {
-			cost := s.Costs.Of(s.Costs.Effort(look))
-			if look.Frames == frames && most-cost <= best.Net {
+		looks := s.looksBy(m)
+		if len(looks) == 0 {
+			continue
+		}
+		on, err := s.offer(offer{}, looks[0])
+		if err != nil {
+			return best, err
+		}
+		perfect := on.perfect() // what is measured does not hang on the size
+		most, frames := perfect, -1
+		for _, look := range slices.Backward(looks) {
+			if look.Frames != frames {
+				most, frames = perfect, look.Frames
+			}
+			if most-s.Costs.Of(s.Costs.Effort(look)) <= best.Net {
 				continue
 			}
-			var err error
 			if on, err = s.offer(on, look); err != nil {
 				return best, err
-			}
-			if look.Frames != frames {
-				most, frames = on.perfect(), look.Frames
-			}
-			if most-cost <= best.Net {
-				continue
 			}
 			c := s.candidate(look, on)
 			most = c.Worth
