@@ -193,8 +193,8 @@ func (t Tally) Wald() StopPlan {
 
 // Precise is the plan that stops when the standard error of the level is at
 // most the share d of it: with T mites in n scoops, when 1/T + 1/(n·K) <= d²
-// (Kuno 1969, Res Popul Ecol 11:127-136, for a known K), and calls by whether
-// they speak for Low or High. Off one frame it is 1/T + 1/K, so that a K of 16
+// (Kuno 1969, Res Popul Ecol 11:127-136, from memory, for a known K), and calls
+// by whether they speak for Low or High. Off one frame it is 1/T + 1/K, so that a K of 16
 // never allows a precision of a quarter.
 func (t Tally) Precise(d float64) StopPlan {
 	return t.plan(func(n int, r *StopRow) {

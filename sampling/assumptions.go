@@ -213,8 +213,10 @@ func Sources() []Source {
 		out = append(out, Source{"kill_" + t.Slug, kill(t.KillNoBrood) + " without brood, " + kill(t.KillWithBrood) + " with brood", "share",
 			"what " + t.TreatmentName.String() + " kills " + reach, t.Source, t.Kind})
 	}
-	for i, s := range stepTable {
-		out = append(out, Source{fmt.Sprintf("step_%s_%d", s.Method, i+1), "", "", s.Text, s.Source, s.Of})
+	steps := map[Method]int{}
+	for _, s := range stepTable {
+		steps[s.Method]++
+		out = append(out, Source{fmt.Sprintf("step_%s_%d", s.Method, steps[s.Method]), "", "", s.Text, s.Source, s.Of})
 	}
 	return out
 }
