@@ -150,8 +150,18 @@ func spare(candidates []Candidate) Candidate {
 	return gentle
 }
 
+// usualBees is the size of the usual sample (common practice).
+const usualBees = 300
+
+// small reports a sample of fewer bees than is usual. A look that is due asks
+// whether the colony is as it is believed to be, so its size cannot be left to
+// that belief: few bees seem to do where the belief is firm.
+func small(c sampling.Count) bool {
+	return c.Method.Kind() == sampling.BeeSample && ScoopedBees(c) < usualBees
+}
+
 // nextStep is what spare advises out of all candidates, or of those to look now
-// when a look is due. It puts a value on few of them: no count is worth more
+// that are not small when a look is due. It puts a value on few of them: no count is worth more
 // than to know exactly what it measures, nor than one of more bees off as many
 // frames or of more days, in which it is contained.
 func (s Situation) nextStep(due bool) (Candidate, error) {
@@ -175,6 +185,9 @@ func (s Situation) nextStep(due bool) (Candidate, error) {
 		for _, look := range slices.Backward(looks) {
 			if look.Frames != frames {
 				most, frames = perfect, look.Frames
+			}
+			if due && small(look) {
+				continue
 			}
 			if most-s.Costs.Of(s.Costs.Effort(look)) <= best.Net {
 				continue

@@ -303,7 +303,8 @@ func TestNextStepIsTheBestOfAll(t *testing.T) {
 			r.Fatal(err)
 		}
 		now := slices.DeleteFunc(slices.Clone(all), func(c Candidate) bool { return c.Plan != LookNow })
-		for due, want := range map[bool]Candidate{false: spare(all), true: spare(now)} {
+		usual := slices.DeleteFunc(slices.Clone(now), func(c Candidate) bool { return small(c.Count) })
+		for due, want := range map[bool]Candidate{false: spare(all), true: spare(usual)} {
 			got, err := s.nextStep(due)
 			if err != nil {
 				r.Fatal(err)
@@ -327,4 +328,18 @@ func TestNextStepIsTheBestOfAll(t *testing.T) {
 			}
 		}
 	})
+}
+
+// Naive: a look that is due after a treatment is sized by what the treatment is
+// believed to have done, and a hundred bees would confirm any firm belief.
+func TestDueLookIsNoSmallSample(t *testing.T) {
+	s := believing(t, 2, sampling.Normal(math.Log(0.006), 0.3))
+	all, err := s.Candidates()
+	if err != nil {
+		t.Fatal(err)
+	}
+	naive := spare(slices.DeleteFunc(all, func(c Candidate) bool { return c.Plan != LookNow }))
+	if j := judged(t, s); ScoopedBees(naive.Count) != 100 || j.Call != CountAgain || ScoopedBees(j.Advised.Count) < 300 {
+		t.Errorf("%s: %v, sized by belief alone %v", j.Call, j.Advised.Count, naive.Count)
+	}
 }
