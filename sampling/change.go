@@ -3,6 +3,7 @@ package sampling
 import (
 	"fmt"
 	"math"
+	"slices"
 )
 
 // Change is the likelihood of the factor by which θ of one colony changed
@@ -30,7 +31,7 @@ func (a Assumptions) Change(known Density, before, after Count) (Likelihood, err
 	} else {
 		first.shared, last.shared = sharedBefore, sharedAfter
 	}
-	weight := first.likelihood()
+	weight := slices.Clone(first.likelihood())
 	for i := range weight {
 		weight[i] *= level[i]
 	}

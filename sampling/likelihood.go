@@ -3,6 +3,7 @@ package sampling
 import (
 	"math"
 	"sync"
+	"sync/atomic"
 
 	"halfcup/sampling/internal/numeric"
 )
@@ -104,8 +105,37 @@ func (g group) curve(first, last int) curve {
 	return out
 }
 
+// likelihood is the likelihood in x. It must not be written to.
 func (g group) likelihood() []float64 {
-	return g.shared.carry(g.curve, 0, gridNodes-1).values
+	if len(g.readings) != 1 {
+		return g.shared.carry(g.curve, 0, gridNodes-1).values
+	}
+	r := g.readings[0]
+	key := countKey{r.mites, r.law, &r.own.w[0], &g.shared.w[0]}
+	if l, ok := likelihoods.Load(key); ok {
+		return l.([]float64)
+	}
+	l := g.shared.carry(g.curve, 0, gridNodes-1).values
+	if likelihoodsKept.Add(1) <= mostLikelihoods {
+		likelihoods.Store(key, l)
+	}
+	return l
+}
+
+// likelihoods keeps those of single counts that come up again and again, up to
+// a number: a season of many colonies shows the same few mites over and over.
+// Kernels are told apart by their place, which those kept for use again share.
+var (
+	likelihoods     sync.Map // countKey → []float64
+	likelihoodsKept atomic.Int64
+)
+
+const mostLikelihoods = 1000
+
+type countKey struct {
+	mites       int
+	law         law
+	own, shared *float64
 }
 
 // carry is the mean of f at x + t over the nodes first to last.
