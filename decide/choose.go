@@ -161,9 +161,9 @@ func small(c sampling.Count) bool {
 }
 
 // nextStep is what spare advises out of all candidates, or of those to look now
-// that are not small when a look is due. It puts a value on few of them: no count is worth more
-// than to know exactly what it measures, nor than one of more bees off as many
-// frames or of more days, in which it is contained.
+// that are not small when a look is due. It puts a value on few of them: no
+// count is worth more than to know exactly what it measures, nor than one of
+// more bees off as many frames or of more days, in which it is contained.
 func (s Situation) nextStep(due bool) (Candidate, error) {
 	best := Candidate{Plan: ActNow, Outcome: Outcome{Switch: -1}}
 	if due {

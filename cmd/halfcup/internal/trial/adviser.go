@@ -9,8 +9,8 @@ import (
 )
 
 // adviser is the program as its user meets it: what is known of a colony by
-// its record, and what to do about it. It is asked with its defaults but for what a mistake costs and how
-// much a look must be worth.
+// its record, and what to do about it. It is asked with its defaults but for
+// what a mistake costs and how much a look must be worth.
 //
 // Many colonies have the same record, above all early in the season, and the
 // same colony has it under several policies and settings. The answer depends
