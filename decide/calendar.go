@@ -37,9 +37,6 @@ type Event struct {
 	Key string
 }
 
-// Supers is a time with honey supers on, from the day On to the day before Off.
-type Supers struct{ On, Off sampling.Date }
-
 // Kept is a colony of the calendar as it is on its first day.
 type Kept struct {
 	Yard, Name string

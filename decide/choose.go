@@ -15,12 +15,9 @@ type Plan string
 // The plans a beekeeper can choose from.
 const (
 	LookNow   Plan = "look"             // make the count
-	LookLater Plan = "wait and look"    // let laterDays pass, then make it
+	LookLater Plan = "wait and look"    // never advised: it never won
 	ActNow    Plan = "stop and act now" // go by what is known
 )
-
-// laterDays is how long LookLater waits.
-const laterDays = 14
 
 // Candidate is one thing a beekeeper could do next, with what it takes and what
 // it is worth. Worth and Net are in needless treatments.
@@ -47,15 +44,19 @@ func (s Situation) looks() []sampling.Count {
 	return out
 }
 
-// looksBy are those by one method: samples off few frames first, small ones
-// first, and short boards first.
+// looksBy are those by one method: samples from few frames first, small ones
+// first, and short boards first. Samples are whole half cups, which is what
+// people have to scoop with, and from one frame, because each further one is a
+// further chance to lose the queen.
 func (s Situation) looksBy(m sampling.Method) []sampling.Count {
-	if m == sampling.Roll && s.NoRoll || m == sampling.Wash && s.NoKill {
+	if s.without(m) {
 		return nil
 	}
 	switch m {
 	case sampling.CO2:
-		return []sampling.Count{Scooped(m, 300, 1, s.State.Day)}
+		if !s.CO2 {
+			return nil // nobody has it at hand who does not say so
+		}
 	case sampling.Board:
 		hive := s.Hive
 		hive.Broodless = !s.State.CappedBrood(s.State.Day)
@@ -65,14 +66,21 @@ func (s Situation) looksBy(m sampling.Method) []sampling.Count {
 		}
 		return out
 	}
+	sizes := []int{halfCup, 2 * halfCup}
+	if s.AnySize {
+		sizes = []int{100, 200, 300, 400, 500, 600}
+	}
 	var out []sampling.Count
-	for frames := 1; frames <= 3; frames++ {
-		for _, bees := range []int{100, 200, 300, 400} {
+	for frames := 1; frames <= max(s.MostFrames, 1); frames++ {
+		for _, bees := range sizes {
 			out = append(out, Scooped(m, bees, frames, s.State.Day))
 		}
 	}
 	return out
 }
+
+// halfCup is how many bees a level half cup holds (common practice).
+const halfCup = 300
 
 // appraise puts a value on making a count today.
 func (s Situation) appraise(c sampling.Count) (Candidate, error) {
@@ -117,13 +125,6 @@ func (s Situation) Candidates() ([]Candidate, error) {
 			return nil, err
 		}
 		out = append(out, s.candidate(look, on))
-	}
-	if best := spare(out); best.Plan == LookNow {
-		later, err := s.later(best)
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, later)
 	}
 	slices.SortStableFunc(out, func(a, b Candidate) int {
 		return cmp.Or(cmp.Compare(b.Net, a.Net), cmp.Compare(a.Killed, b.Killed))
@@ -202,19 +203,7 @@ func (s Situation) nextStep(due bool) (Candidate, error) {
 			}
 		}
 	}
-	if due || best.Plan != LookNow {
-		return best, nil
-	}
-	// Whoever looks later runs the risk of waiting whatever the count then says.
-	most := s.Stakes().Regret(s.State.Known).Least() - s.waiting().Regret(s.State.Known).Leave
-	if math.Max(0, most)-s.Costs.Of(best.laterEffort()) <= best.Net {
-		return best, nil
-	}
-	later, err := s.later(best)
-	if err == nil && later.Net > best.Net {
-		best = later
-	}
-	return best, err
+	return best, nil
 }
 
 // leastCost is the lowest cost of any look.
@@ -224,45 +213,6 @@ func (s Situation) leastCost() float64 {
 		least = math.Min(least, s.Costs.Of(s.Costs.Effort(look)))
 	}
 	return least
-}
-
-// waiting is what is at stake until LookLater looks.
-func (s Situation) waiting() Stakes {
-	wait := s.Stakes()
-	wait.DaysExposed = math.Min(laterDays, wait.DaysExposed)
-	return wait
-}
-
-// laterEffort is what making the count of a candidate later takes: another
-// visit.
-func (c Candidate) laterEffort() Effort {
-	e := c.Effort
-	e.Visits++
-	return e
-}
-
-// later puts a value on making the same count after laterDays. Leaving the
-// colony so long costs its share of a month's exposure; what the count then
-// decides is the rest of that month.
-func (s Situation) later(now Candidate) (Candidate, error) {
-	stakes, wait := s.Stakes(), s.waiting()
-	rest := stakes
-	rest.DaysExposed = stakes.DaysExposed - wait.DaysExposed
-	then, err := s.State.Forecast(s.State.Day + laterDays)
-	if err != nil {
-		return Candidate{}, err
-	}
-	c := now.Count
-	c.Date += laterDays
-	p, err := s.History.Assumptions.Foresee(then, nil, c)
-	if err != nil {
-		return Candidate{}, err
-	}
-	on := newOffer(p, rest)
-	o := on.appraise()
-	o.Worth = max(0, stakes.Regret(s.State.Known).Least()-wait.Regret(s.State.Known).Leave-(on.now.Least()-o.Worth))
-	effort := now.laterEffort()
-	return Candidate{LookLater, c, effort, o, o.Worth - s.Costs.Of(effort)}, nil
 }
 
 // CutPoint is a range of counts of one look, all of which lead to one call. A
@@ -277,13 +227,6 @@ type CutPoint struct {
 // what a person carries to the hive. A mite more never moves the call toward
 // leaving, so the ends of the ranges are found by halving.
 func (s Situation) CutPoints(c Candidate) ([]CutPoint, error) {
-	if c.Plan == LookLater {
-		then, err := s.State.Forecast(c.Count.Date)
-		if err != nil {
-			return nil, err
-		}
-		s.State.Day, s.State.Known, s.State.Before, s.State.Counts = c.Count.Date, then, then, nil
-	}
 	p, err := s.prospect(c.Count)
 	if err != nil {
 		return nil, err

@@ -64,9 +64,15 @@ func (s Situation) Enough() (Enough, error) {
 	if err != nil {
 		return Enough{}, err
 	}
+	return s.enough(j.Call)
+}
+
+// enough answers for a call that was made.
+func (s Situation) enough(call Call) (Enough, error) {
 	var e Enough
-	e.Call.OK = j.Call != CountAgain
-	e.Call.WrongByAThird = s.wrong(s.State.Known, s.choice(j.Regret).treats())
+	var err error
+	e.Call.OK = call != CountAgain
+	e.Call.WrongByAThird = s.wrong(s.State.Known, s.Stakes().Regret(s.State.Known).Treats())
 	if !e.Call.OK {
 		if e.Call.More, err = s.moreForCall(); err != nil {
 			return e, err

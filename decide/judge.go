@@ -19,6 +19,8 @@ const (
 	WaitForPlanned Call = "wait for the planned treatment"
 	BringForward   Call = "bring it forward"
 	WhenSupersOff  Call = "treat when supers are off"
+	UnderTreatment Call = "under treatment"
+	TakeOut        Call = "take out"
 )
 
 // treats reports whether the call is one of those that ask for a treatment
@@ -35,6 +37,7 @@ type Verdict struct {
 // Judgement is everything that was weighed to come to a verdict.
 type Judgement struct {
 	Verdict
+	Reason    Reason
 	Regret    Regret
 	OverWatch float64   // chance of being over the watch line
 	OverAct   float64   // chance of being over the line
@@ -90,9 +93,6 @@ func (s Situation) call() (Judgement, error) {
 		// What is known has to do.
 	case best.Plan == LookNow:
 		j.Call, j.Advised = CountAgain, best
-	case best.Plan == LookLater:
-		// Whoever looks later leaves the colony alone until then.
-		j.Call, j.Advised = s.choice(Regret{Treat: 1}), best
 	}
 	return j, nil
 }
@@ -102,6 +102,9 @@ func (s Situation) call() (Judgement, error) {
 func (s Situation) choice(r Regret) Call {
 	planned := !s.NextTreatment.IsZero()
 	soon := planned && s.NextTreatment-s.State.Day <= fullExposure
+	if s.BackIn > 0 {
+		soon = s.mayWait()
+	}
 	switch {
 	case r.Treats() && s.SupersOn:
 		return WhenSupersOff
@@ -129,9 +132,6 @@ func (s Situation) nextLook(j Judgement) (sampling.Date, error) {
 	day := s.State.Day
 	if j.Call == CountAgain {
 		return day, nil
-	}
-	if j.Advised.Plan == LookLater {
-		return j.Advised.Count.Date, nil
 	}
 	if last := s.History.lastRound(day); !last.IsZero() && last+SettleDays > day {
 		return last + SettleDays, nil

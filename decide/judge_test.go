@@ -235,28 +235,6 @@ func TestNextLookAfterRounds(t *testing.T) {
 	}
 }
 
-// Mites that breed far faster than any do, and neither roll nor wash to hand:
-// then waiting a fortnight is best although treating beats leaving for good,
-// and the call must not be to treat meanwhile.
-func TestWaitingAndTreatingAreNotBothAdvised(t *testing.T) {
-	s := template()
-	h := s.History
-	h.Rates.WorkerDaughters, h.Rates.DroneDaughters = 3, 4
-	var err error
-	if s.State, err = h.On(today); err != nil {
-		t.Fatal(err)
-	}
-	s.History, s.Threshold, s.MissCost, s.MinWorth, s.NoRoll, s.NoKill = h, Threshold{Watch: 1, Act: 3}, 10, 0, true, true
-	s.State.Known = sampling.Normal(math.Log(0.0252), 0.2)
-	s.State.Before, s.State.Counted = s.State.Known, today
-	if !s.Stakes().Regret(s.State.Known).Treats() {
-		t.Fatal("leaving is the lesser regret: this case is meant to be the other way")
-	}
-	if j := judged(t, s); j.Advised.Plan != LookLater || j.Call != Leave || j.NextLook != today+laterDays {
-		t.Errorf("%s, advised %s, next look in %d days", j.Call, j.Advised.Plan, j.NextLook-today)
-	}
-}
-
 func TestSituationsThatCannotBe(t *testing.T) {
 	for name, change := range map[string]func(*Situation){
 		"line":        func(s *Situation) { s.Threshold.Act = 0 },

@@ -243,9 +243,9 @@ func (r StopRow) final() bool {
 // Scoop is one scoop that was taken and counted.
 type Scoop struct{ Bees, Mites int }
 
-// Standing is where a running tally stands by Wald's plan. Scoops that came
+// SoFar is where a running tally has come by Wald's plan. Scoops that came
 // out smaller or larger than planned weigh by their own bees.
-type Standing struct {
+type SoFar struct {
 	Says        Stop
 	After       int // scoops taken when the tally ended; all of them while it goes on
 	Bees, Mites int // of those scoops
@@ -257,12 +257,12 @@ type Standing struct {
 }
 
 // Stand follows a tally to its first stop.
-func (t Tally) Stand(taken []Scoop) (Standing, error) {
-	s := Standing{Says: GoOn, NextLeaveAtMost: NoStop, NextTreatAtLeast: NoStop}
+func (t Tally) Stand(taken []Scoop) (SoFar, error) {
+	s := SoFar{Says: GoOn, NextLeaveAtMost: NoStop, NextTreatAtLeast: NoStop}
 	leave, treat := bounds(t.Alpha, t.Beta)
 	for i, c := range taken {
 		if c.Bees < 1 || c.Bees > mostScoopBees || c.Mites < 0 || c.Mites > 20*c.Bees {
-			return Standing{}, &sampling.ValueError{Name: fmt.Sprintf("scoop %d", i+1), Problem: fmt.Sprintf("%d mites on %d bees cannot be", c.Mites, c.Bees), Remedy: "give the bees, then the mites, such as 100:2"}
+			return SoFar{}, &sampling.ValueError{Name: fmt.Sprintf("scoop %d", i+1), Problem: fmt.Sprintf("%d mites on %d bees cannot be", c.Mites, c.Bees), Remedy: "give the bees, then the mites, such as 100:2"}
 		}
 		s.After, s.Bees, s.Mites = i+1, s.Bees+c.Bees, s.Mites+c.Mites
 		w := t.weightOf(taken[:i+1])
@@ -311,7 +311,7 @@ func (t Tally) weightOf(taken []Scoop) float64 {
 
 // ChanceEnds is the chance that the next scoop ends the tally, with p the
 // prospect of a full scoop.
-func (s Standing) ChanceEnds(p sampling.Prospect) float64 {
+func (s SoFar) ChanceEnds(p sampling.Prospect) float64 {
 	switch {
 	case s.Says != GoOn:
 		return math.NaN()

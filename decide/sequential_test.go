@@ -206,7 +206,7 @@ func TestPlanProperties(t *testing.T) {
 
 // A tally of full scoops stands where the table says, and what the next scoop
 // must hold agrees with the next row.
-func TestStandingAgreesWithTable(t *testing.T) {
+func TestSoFarAgreesWithTable(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		tally := drawTally(t)
 		plan := tally.Wald()

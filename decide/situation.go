@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"time"
 
 	"halfcup/sampling"
 )
@@ -23,6 +24,13 @@ type Situation struct {
 	SupersOn      bool          // honey supers are on, so that nothing may be given outright
 	Hive          sampling.Hive // for boards
 
+	BackIn int // days until somebody looks again when nothing is planned; 0 for a month
+	Supers SupersPlan
+	Looks
+
+	alone sampling.Density // by the colony's own record, without its neighbours
+	signs sampling.Date    // the last day on which sick bees were seen
+
 	NoKill bool // no wash is to be advised
 	NoRoll bool // no sugar roll either way: damp bees, honey flow
 }
@@ -36,10 +44,28 @@ func (s Situation) Stakes() Stakes { return s.stakesOn(s.State.Day) }
 // stakesOn is what a mistake costs on a day, up to that of the next treatment.
 func (s Situation) stakesOn(day sampling.Date) Stakes {
 	days := math.Inf(1)
-	if !s.NextTreatment.IsZero() {
+	if s.BackIn > 0 {
+		days = float64(s.BackIn)
+	}
+	if !s.NextTreatment.IsZero() && (s.BackIn == 0 || s.mayWait()) {
 		days = float64(s.NextTreatment - day)
 	}
 	return Stakes{Act: s.Threshold.Act, MissCost: s.MissCost, DaysExposed: math.Min(days, fullExposure)}
+}
+
+// mayWait reports whether the planned treatment is near enough to wait for: at
+// most three weeks away, not past the first of August, when the winter bees
+// begin to be raised, and not across the day supers go on.
+func (s Situation) mayWait() bool {
+	day, planned := s.State.Day, s.NextTreatment
+	if planned.IsZero() || planned < day || planned-day > longestWait {
+		return false
+	}
+	if august := s.History.Season.next(day, time.August, 1); planned > august {
+		return false
+	}
+	on := s.Supers.nextOn(day)
+	return on.IsZero() || on > planned
 }
 
 // act is the line of a day, in mites per hundred bees.

@@ -312,7 +312,7 @@ type soFarJSON struct {
 	NextTreatAtLeast *int        `json:"next_treat_at_least"`
 	ChanceNextEnds   show.Number `json:"chance_next_ends"`
 
-	standing decide.Standing
+	standing decide.SoFar
 	given    int // scoops that were given
 }
 

@@ -1,0 +1,212 @@
+package decide
+
+import (
+	"fmt"
+	"slices"
+
+	"halfcup/sampling"
+)
+
+// Apiary is the record of a yard, or of one loose colony, with the rules its
+// colonies are judged by. There is one question to put to it, On, and every
+// answer about a colony is a part of what that gives.
+type Apiary struct {
+	Rules
+	Colonies []Colony
+}
+
+// Rules are what every colony is judged by, whichever it is.
+type Rules struct {
+	Lines    []Threshold // the line of every season
+	MissCost float64     // see Stakes
+	MinWorth float64     // least net worth of a count that is advised, in needless treatments
+	Costs    Costs
+
+	// BackIn is how many days from now somebody looks again, and so how long a
+	// colony is left to itself; 0 for DefaultBackIn. OwnBackIn says that the
+	// beekeeper named it, so that a count is due then.
+	BackIn    int
+	OwnBackIn bool
+
+	Looks
+}
+
+// Looks says which counts may be advised.
+type Looks struct {
+	Without    []sampling.Method // methods that are not to be advised
+	AnySize    bool              // the beekeeper counts or weighs, so that finer sizes than half cups make sense
+	CO2        bool              // carbon dioxide is at hand
+	MostFrames int               // the most frames a sample is taken from; 0 for one
+}
+
+// DefaultBackIn is how many days a colony is taken to be left to itself: a
+// price and not a habit. The longer it is, the earlier treating wins.
+const DefaultBackIn = 14
+
+// Colony is all that the record tells of one colony.
+type Colony struct {
+	Name string
+	History
+	Supers SupersPlan
+	Hive   sampling.Hive // for boards that are still to be put in
+
+	Begun  sampling.Date // the day of its first row of any kind; zero for that of its first count
+	Gone   sampling.Date // the day it died or was united, zero while it lives
+	Robbed sampling.Date // the last day on which it was robbed or died out, zero when never
+	Signs  sampling.Date // the last day on which bees with crippled wings or sick brood were seen, zero when never
+}
+
+// recorded is the last day up to a day on which something was written down of
+// the colony, zero when nothing was.
+func (c Colony) recorded(until sampling.Date) sampling.Date {
+	last := sampling.Date(0)
+	note := func(d sampling.Date) {
+		if d <= until {
+			last = max(last, d)
+		}
+	}
+	for _, count := range c.Counts {
+		note(count.Date)
+	}
+	for _, t := range c.Treatments {
+		note(t.On)
+	}
+	for _, d := range []sampling.Date{c.Begun, c.Gone, c.Robbed, c.Signs} {
+		note(d)
+	}
+	return last
+}
+
+// lives reports whether the colony is there on a day.
+func (c Colony) lives(day sampling.Date) bool {
+	return (c.Begun.IsZero() || c.Begun <= day) && (c.Gone.IsZero() || c.Gone > day)
+}
+
+// ColonyError says which colony of an apiary an error is about.
+type ColonyError struct {
+	Colony string
+	Err    error
+}
+
+func (e *ColonyError) Error() string { return e.Colony + ": " + e.Err.Error() }
+
+func (e *ColonyError) Unwrap() error { return e.Err }
+
+// observed is what is known of all living colonies on a day.
+type observed struct {
+	day      sampling.Date
+	colonies []int   // places in Apiary.Colonies
+	alone    []State // by the colony's own record
+	together []State // with what its neighbours say
+	pooled   []bool  // whether any neighbour had something to say
+}
+
+// observe replays every living colony up to a day and puts them together.
+func (a Apiary) observe(day sampling.Date) (*observed, error) {
+	o := &observed{day: day}
+	for i, c := range a.Colonies {
+		if !c.lives(day) {
+			continue
+		}
+		s, err := c.History.On(day)
+		if err != nil {
+			return nil, a.failed(i, err)
+		}
+		o.colonies, o.alone = append(o.colonies, i), append(o.alone, s)
+	}
+	return o, a.pool(o)
+}
+
+// failed is an error about a colony.
+func (a Apiary) failed(i int, err error) error {
+	if len(a.Colonies) == 1 || a.Colonies[i].Name == "" {
+		return err
+	}
+	return &ColonyError{a.Colonies[i].Name, err}
+}
+
+// of is the place of a colony of the apiary in what was observed, -1 when it
+// does not live.
+func (o *observed) of(colony int) int { return slices.Index(o.colonies, colony) }
+
+// On is what is known of every living colony on a day and what to do about it,
+// in the order of Colonies. Nothing that was written of later days counts but
+// as a plan. Errors are *sampling.ValueError, *sampling.SyntaxError or
+// sampling.ErrNoOverlap, in a *ColonyError where there are several colonies.
+func (a Apiary) On(day sampling.Date) ([]Standing, error) {
+	v, err := a.visit(day)
+	if err != nil {
+		return nil, err
+	}
+	var out []Standing
+	for _, i := range v.now.colonies {
+		s, err := v.standing(i)
+		if err != nil {
+			return nil, a.failed(i, err)
+		}
+		out = append(out, s)
+	}
+	return out, nil
+}
+
+// Of is the standing of one colony on a day: the same as On gives for it, in
+// less time.
+func (a Apiary) Of(colony int, day sampling.Date) (Standing, error) {
+	v, err := a.visit(day)
+	if err != nil {
+		return Standing{}, err
+	}
+	if v.now.of(colony) < 0 {
+		return Standing{}, &sampling.ValueError{Name: "colony " + a.Colonies[colony].Name, Problem: fmt.Sprintf("it does not live on %s", day), Remedy: "ask for a day on which it is there"}
+	}
+	return v.standing(colony)
+}
+
+// visit is the apiary seen on a day, beside how it stood when something was
+// last written down: what to do rests on the record and not on the day asked.
+type visit struct {
+	Apiary
+	now, then *observed
+}
+
+func (a Apiary) visit(day sampling.Date) (*visit, error) {
+	if err := a.Rules.check(); err != nil {
+		return nil, err
+	}
+	now, err := a.observe(day)
+	if err != nil {
+		return nil, err
+	}
+	v := &visit{a, now, now}
+	last := sampling.Date(0)
+	for _, c := range a.Colonies {
+		last = max(last, c.recorded(day))
+	}
+	if !last.IsZero() && last < day {
+		v.then, err = a.observe(last)
+	}
+	return v, err
+}
+
+func (r Rules) check() error {
+	if err := r.Costs.check(); err != nil {
+		return err
+	}
+	switch {
+	case !(r.MissCost >= 0.1 && r.MissCost <= 100):
+		return &sampling.ValueError{Name: "miss cost", Problem: fmt.Sprintf("%v is out of range", r.MissCost), Remedy: "say how many needless treatments one missed one is worth, from 0.1 to 100"}
+	case !(r.MinWorth >= 0 && r.MinWorth <= 3):
+		return &sampling.ValueError{Name: "least worth", Problem: fmt.Sprintf("%v is out of range", r.MinWorth), Remedy: "give a figure in needless treatments from 0 to 3, such as 0.05"}
+	case r.BackIn < 0 || r.BackIn > 366:
+		return &sampling.ValueError{Name: "back in", Problem: fmt.Sprintf("%d days are out of range", r.BackIn), Remedy: "say in how many days somebody looks again, from 1 to 366"}
+	}
+	return nil
+}
+
+// backIn is how many days pass until somebody looks again.
+func (r Rules) backIn() int {
+	if r.BackIn == 0 {
+		return DefaultBackIn
+	}
+	return r.BackIn
+}

@@ -1,0 +1,206 @@
+package decide
+
+import (
+	"time"
+
+	"halfcup/sampling"
+)
+
+// Reason is why a colony is called as it is. The words are the program's.
+type Reason string
+
+// The reasons.
+const (
+	NothingCounted Reason = "nothing counted"     // nobody has looked yet
+	AfterCourse    Reason = "after a treatment"   // nobody has counted since it settled
+	Stale          Reason = "stale"               // the last count is too old to rest anything on
+	DueNow         Reason = "due"                 // the day of the next count has come
+	Risky          Reason = "risky"               // either choice may be wrong, and a count is worth its cost
+	OldCount       Reason = "old count"           // over the line by a count of more than a week ago
+	OverLine       Reason = "over the line"       // treating is the lesser regret
+	UnderLine      Reason = "under the line"      // leaving is the lesser regret
+	BoardAlone     Reason = "board alone"         // a board by itself settles nothing while winter bees are raised
+	SmallZero      Reason = "small zero"          // no mite in too few bees
+	Clash          Reason = "clash"               // the count does not fit the record
+	InGeneral      Reason = "colonies in general" // most of it comes from colonies in general
+	Signs          Reason = "signs"               // sick bees were seen
+	OwnTreat       Reason = "neighbours disagree" // its own count says treat, the yard says leave
+	Running        Reason = "treatment running"   // something lies or works in the hive
+	Settling       Reason = "treatment settling"  // too early to tell what it did
+	StripsDue      Reason = "strips due out"      // the label's days are over
+	WinterFall     Reason = "fall of this winter" // by a board or a fall of this winter
+	WinterCount    Reason = "count before winter" // by a count made when brood was ending
+	WinterPlan     Reason = "winter plan"         // nothing counted: once, by the plan
+	WinterTreated  Reason = "treated this winter" // the winter treatment is given
+	SecondWeek     Reason = "second week"         // the board decides nothing yet
+)
+
+// freshDays is how old a count may be and still carry a treatment by itself;
+// staleDays is the age from which it carries nothing while bees fly. Judgement.
+const (
+	freshDays = 7
+	staleDays = 45
+
+	// sureEnoughToTreat is the chance of being over the line with which a count
+	// of more than a week ago still carries a treatment.
+	sureEnoughToTreat = 0.9
+
+	// longestWait is how long a colony may wait for a planned treatment.
+	longestWait = 21
+)
+
+// judge is the call by the record on the situation's own day, at which the
+// last thing was written down. It knows nothing of courses that run, nor of
+// winter: callNow does.
+func (s Situation) judge() (Judgement, error) {
+	j := Judgement{Regret: s.Stakes().Regret(s.State.Known), Advised: Candidate{Plan: ActNow}}
+	if err := s.check(); err != nil {
+		return j, err
+	}
+	j.OverWatch, j.OverAct = s.State.Known.Over(s.Threshold.Watch/100), s.State.Known.Over(s.Threshold.Act/100)
+	again := func(r Reason) (Judgement, error) {
+		j.Call, j.Reason = CountAgain, r
+		return j, nil
+	}
+	if !s.counted() {
+		return again(NothingCounted)
+	}
+	if s.lookDue() {
+		return again(AfterCourse)
+	}
+	age := s.State.Day - s.State.Counted
+	if age >= staleDays {
+		return again(Stale)
+	}
+	ownTreats := s.Stakes().Regret(s.alone).Treats()
+	if j.Regret.Treats() {
+		if age > freshDays && !(j.OverAct > sureEnoughToTreat) {
+			return again(OldCount)
+		}
+	} else if r, ok := s.mayNotLeave(); ok {
+		return again(r)
+	}
+	if age <= freshDays {
+		worth, err := s.worthALook(j.Regret)
+		if err != nil {
+			return j, err
+		}
+		if worth {
+			return again(Risky)
+		}
+	}
+	j.Call, j.Reason = s.choice(j.Regret), OverLine
+	if !j.Regret.Treats() {
+		j.Reason = UnderLine
+		if ownTreats && age <= freshDays {
+			return again(OwnTreat)
+		}
+	}
+	return j, nil
+}
+
+// worthALook reports whether some count is worth its cost. No count can be
+// worth more than perfect knowledge, so most colonies need no search at all.
+func (s Situation) worthALook(r Regret) (bool, error) {
+	if r.Least()-s.leastCost() < s.MinWorth {
+		return false, nil
+	}
+	best, err := s.nextStep(false)
+	return best.Plan == LookNow && best.Net >= s.MinWorth, err
+}
+
+// halfCupLeast is one standard deviation below what a level half cup holds: a
+// sample of fewer bees is not half a cup.
+const halfCupLeast = 255
+
+// mayNotLeave is why a colony that looks well may not be left alone on what is
+// known of it.
+func (s Situation) mayNotLeave() (Reason, bool) {
+	switch {
+	case !s.signs.IsZero() && s.State.Day-s.signs <= latestLook:
+		return Signs, true
+	case s.boardAlone():
+		return BoardAlone, true
+	case s.smallZero():
+		return SmallZero, true
+	case s.clashes():
+		return Clash, true
+	case s.inGeneral():
+		return InGeneral, true
+	}
+	return "", false
+}
+
+// latest reports on the counts of the last counted day.
+func (s Situation) boardAlone() bool {
+	if !s.History.Season.between(s.State.Day, time.July, 15, time.October, 5) {
+		return false
+	}
+	for _, e := range s.State.Evidence {
+		if e.Count.Method.Kind() == sampling.BeeSample && s.State.Day-e.Count.Date < staleDays {
+			return false
+		}
+	}
+	return true
+}
+
+// smallZero reports whether no mite was found in fewer bees than half a cup
+// holds, and nothing else was counted of late.
+func (s Situation) smallZero() bool {
+	bees := 0.0
+	for _, e := range s.State.Evidence {
+		if s.State.Day-e.Count.Date >= staleDays {
+			continue
+		}
+		if e.Count.Mites > 0 || e.Count.Method.Kind() != sampling.BeeSample {
+			return false
+		}
+		n, _, err := s.History.Assumptions.BeesOf(e.Count)
+		if err != nil {
+			return false
+		}
+		bees += n
+	}
+	return bees < halfCupLeast
+}
+
+// callNow is the call on the day asked: that of the record, as time, winter
+// and what lies in the hive let it stand.
+func (s Situation) callNow(then Situation, base Judgement, out Standing) (Call, Reason) {
+	day := s.State.Day
+	if call, reason, ok := s.courseCall(); ok {
+		return call, reason
+	}
+	if !s.History.Season.Flying(day) {
+		return s.winterCall()
+	}
+	switch {
+	case !s.counted():
+		return CountAgain, NothingCounted
+	case s.lookDue():
+		return CountAgain, AfterCourse
+	case out.Age >= staleDays:
+		return CountAgain, Stale
+	case base.Call == CountAgain:
+		return CountAgain, base.Reason
+	case base.Call.treats():
+		if out.Age > freshDays && !(out.ChanceOverAct > sureEnoughToTreat) {
+			return CountAgain, OldCount
+		}
+		return s.choice(Regret{Treat: 0, Leave: 1}), OverLine
+	case day >= out.Due:
+		return CountAgain, DueNow
+	}
+	return s.choice(Regret{Treat: 1, Leave: 0}), base.Reason
+}
+
+// courseCall is the call while a treatment works or settles.
+func (s Situation) courseCall() (Call, Reason, bool) {
+	day := s.State.Day
+	for _, c := range Courses(s.History.Treatments) {
+		if c.First <= day && day < c.SettledOn() {
+			return UnderTreatment, Running, true
+		}
+	}
+	return "", "", false
+}

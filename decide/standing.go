@@ -1,0 +1,159 @@
+package decide
+
+import (
+	"slices"
+
+	"halfcup/sampling"
+)
+
+// Standing is one colony on one day: what is known of it and what to do. Every
+// answer about a colony is a part of its Standing.
+type Standing struct {
+	Colony string
+	Day    sampling.Date
+
+	// Known is what is known of the mites per bee, Carried the same without any
+	// count of this colony. Pooled says that counts of its neighbours are in
+	// both Known and the call.
+	Known, Carried sampling.Density
+	Pooled         bool
+
+	Evidence []sampling.Evidence // what each count did, by day
+	Counted  sampling.Date       // the last count, zero when there is none
+	Age      int                 // days since then
+
+	Line            Threshold // of the day, in mites per hundred bees
+	ChanceOverWatch float64
+	ChanceOverAct   float64
+	Regret          Regret
+
+	Supers  SupersState
+	Planned TreatmentDay // the next one planned, the zero value when none is
+
+	Call    Call
+	Because Reason
+	Advised Candidate // the next count; ActNow when none is advised
+
+	// Due is the day of the next count. It follows from the record and not from
+	// the day asked, so that a day that is past stays: Overdue is how many days
+	// ago it was, and 0 before.
+	Due     sampling.Date
+	DueFor  DueReason
+	Overdue int
+
+	now Situation
+}
+
+// Situation is what the call was made from, for whoever weighs the next counts
+// himself.
+func (s Standing) Situation() Situation { return s.now }
+
+// Enough tells whether the bees already taken were enough, by the same call.
+func (s Standing) Enough() (Enough, error) { return s.now.enough(s.Call) }
+
+// Candidates are all that can be done next, the highest net worth first.
+func (s Standing) Candidates() ([]Candidate, error) { return s.now.Candidates() }
+
+// CutPoints are the calls that every possible outcome of a count would lead to.
+func (s Standing) CutPoints(c Candidate) ([]CutPoint, error) { return s.now.CutPoints(c) }
+
+// Forecast is what is known now of the colony on a later day.
+func (s Standing) Forecast(day sampling.Date) (sampling.Density, error) {
+	return s.now.State.Forecast(day)
+}
+
+// LineOn is the line of a later day, in mites per hundred bees.
+func (s Standing) LineOn(day sampling.Date) Threshold { return s.now.lineOn(day) }
+
+// situation is a colony of the visit as it was observed.
+func (v *visit) situation(colony int, o *observed) Situation {
+	c, k := v.Colonies[colony], o.of(colony)
+	s := Situation{
+		History: c.History, State: o.together[k], Lines: v.Lines,
+		MissCost: v.MissCost, MinWorth: v.MinWorth, Costs: v.Costs, BackIn: v.backIn(),
+		Supers: c.Supers, Hive: c.Hive, Looks: v.Looks,
+		alone: o.alone[k].Known, signs: c.Signs,
+	}
+	s.Threshold = s.lineOn(o.day)
+	s.SupersOn = c.Supers.On(o.day) == SupersOn
+	if t, ok := s.planned(); ok {
+		s.NextTreatment = t.On
+	}
+	return s
+}
+
+// standing judges one colony of the visit.
+func (v *visit) standing(colony int) (Standing, error) {
+	s := v.situation(colony, v.now)
+	out := Standing{
+		Colony: v.Colonies[colony].Name, Day: v.now.day,
+		Known: s.State.Known, Pooled: v.now.pooled[v.now.of(colony)],
+		Evidence: s.State.Evidence, Counted: s.State.Counted,
+		Line:            s.Threshold,
+		ChanceOverWatch: s.State.Known.Over(s.Threshold.Watch / 100),
+		ChanceOverAct:   s.State.Known.Over(s.Threshold.Act / 100),
+		Regret:          s.Stakes().Regret(s.State.Known),
+		Supers:          s.Supers.On(v.now.day),
+		now:             s,
+	}
+	if s.counted() {
+		out.Age = int(v.now.day - s.State.Counted)
+	}
+	out.Planned, _ = s.planned()
+
+	then := s
+	if v.then != v.now && v.then.of(colony) >= 0 {
+		then = v.situation(colony, v.then)
+	}
+	base, err := then.judge()
+	if err != nil {
+		return out, err
+	}
+	if out.Due, out.DueFor, err = v.due(colony, then, base); err != nil {
+		return out, err
+	}
+	out.Overdue = max(0, int(out.Day-out.Due))
+	out.Call, out.Because = s.callNow(then, base, out)
+	return out, out.advise()
+}
+
+// advise finds the count to make when one is called for.
+func (s *Standing) advise() error {
+	s.Advised = Candidate{Plan: ActNow, Outcome: Outcome{Switch: -1}}
+	if s.Call != CountAgain {
+		return nil
+	}
+	var err error
+	s.Advised, err = s.now.nextStep(s.Because != Risky)
+	if err != nil {
+		return err
+	}
+	if s.Advised.Plan == ActNow { // everything the beekeeper has is ruled out
+		s.Advised = Candidate{Plan: ActNow, Outcome: Outcome{Switch: -1}}
+	}
+	return nil
+}
+
+// planned is the next treatment that is planned for a later day.
+func (s Situation) planned() (TreatmentDay, bool) {
+	var next TreatmentDay
+	for _, t := range s.History.Treatments {
+		if t.On > s.State.Day && (next.On.IsZero() || t.On < next.On) {
+			next = t
+		}
+	}
+	return next, !next.On.IsZero()
+}
+
+// lineOn is the line of a day.
+func (s Situation) lineOn(day sampling.Date) Threshold {
+	if t, ok := In(s.Lines, s.History.Season.Phase(day)); ok {
+		return t
+	}
+	return s.Threshold
+}
+
+// without reports whether a method is not to be advised.
+func (s Situation) without(m sampling.Method) bool {
+	return slices.Contains(s.Without, m) || m == sampling.Roll && s.NoRoll || m == sampling.Wash && s.NoKill
+}
