@@ -11,6 +11,8 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+
+	"halfcup/cmd/halfcup/internal/line"
 )
 
 const openWashes = "../../testdata/open/washes-2022.csv"
@@ -53,7 +55,7 @@ func readFile(t *testing.T, name string) string {
 // The exact limits of every open wash, against R: testdata/reference/washes.R.
 func TestBatchAgainstR(t *testing.T) {
 	out, errs, code := batchOf(readFile(t, openWashes), "--no-call")
-	if code != exitDone || errs != "" {
+	if code != line.ExitDone || errs != "" {
 		t.Fatal(code, errs)
 	}
 	got := records(t, out)
@@ -83,7 +85,7 @@ func TestBatchIsAMap(t *testing.T) {
 	lines := strings.SplitAfter(table, "\n")
 	head, rows := lines[0], lines[1:]
 	whole, _, code := batchOf(table)
-	if code != exitDone {
+	if code != line.ExitDone {
 		t.Fatal(code)
 	}
 	_, second, _ := strings.Cut(mustBatch(t, head+strings.Join(rows[200:], "")), "\n")
@@ -100,7 +102,7 @@ func TestBatchIsAMap(t *testing.T) {
 func mustBatch(t *testing.T, table string, args ...string) string {
 	t.Helper()
 	out, errs, code := batchOf(table, args...)
-	if code != exitDone {
+	if code != line.ExitDone {
 		t.Fatal(errs)
 	}
 	return out
@@ -154,7 +156,7 @@ func TestBatchSaysWhatTheCommandsSay(t *testing.T) {
 func answerTo(t *testing.T, into any, args ...string) {
 	t.Helper()
 	var stdout, stderr bytes.Buffer
-	if code := run(args, nil, &stdout, &stderr); code != exitDone {
+	if code := run(args, nil, &stdout, &stderr); code != line.ExitDone {
 		t.Fatal(args, stderr.String())
 	}
 	if err := json.Unmarshal(stdout.Bytes(), into); err != nil {
@@ -174,7 +176,7 @@ func FuzzBatch(f *testing.F) {
 	f.Fuzz(func(t *testing.T, table string) {
 		rejects := filepath.Join(t.TempDir(), "rejects.csv")
 		out, errs, code := batchOf(table, "--no-call", "--rejects", rejects)
-		if code == exitUsage || code == exitFailed {
+		if code == line.ExitUsage || code == line.ExitFailed {
 			t.Fatalf("%q: exit %d, %s", table, code, errs)
 		}
 		if out == "" {
@@ -198,7 +200,7 @@ func FuzzBatch(f *testing.F) {
 			}
 			rows++
 		}
-		if rows < len(written)-1 || (code == exitDone) != (rows == len(written)-1) {
+		if rows < len(written)-1 || (code == line.ExitDone) != (rows == len(written)-1) {
 			t.Fatalf("%q: %d rows, %d written, exit %d\n%s", table, rows, len(written)-1, code, fmt.Sprint(told))
 		}
 	})
@@ -213,7 +215,7 @@ func BenchmarkBatch(b *testing.B) {
 	}
 	b.ReportAllocs()
 	b.ResetTimer()
-	if _, errs, code := batchOf(table.String(), "--no-call"); code != exitDone {
+	if _, errs, code := batchOf(table.String(), "--no-call"); code != line.ExitDone {
 		b.Fatal(errs)
 	}
 }

@@ -1,35 +1,36 @@
 package main
 
-import "github.com/urfave/cli/v2"
+import (
+	"io"
 
-// commands lists every command. To add one, write a file with a function that
-// returns it and put the function here.
-var commands = []func(*shell) *cli.Command{
-	estimateCommand,
-	enoughCommand,
-	chooseCommand,
-	tallyCommand,
-	calibrateCommand,
-	batchCommand,
-	sourcesCommand,
-	completionCommand,
-	manCommand,
-	roundsCommand,
-	workedCommand,
-	logCommand,
-	forecastCommand,
-	calendarCommand,
-	yardCommand,
-	trialCommand,
-}
+	"github.com/urfave/cli/v2"
 
-// The groups of the help, in the order they are shown.
-const (
-	groupCount    = "count"
-	groupTreat    = "treat"
-	groupSeason   = "season"
-	groupChecking = "checking"
-	groupProgram  = "program" // about the program itself; these read no settings
+	"halfcup/cmd/halfcup/internal/count"
+	"halfcup/cmd/halfcup/internal/keep"
+	"halfcup/cmd/halfcup/internal/line"
+	"halfcup/cmd/halfcup/internal/season"
+	"halfcup/cmd/halfcup/internal/treat"
 )
 
-var groups = []string{groupCount, groupTreat, groupSeason, groupChecking, groupProgram}
+// commands are the groups of commands, as the manual page has them in order.
+var commands = []func(*line.Shell) []*cli.Command{
+	count.Commands,
+	keep.Commands,
+	ownCommands,
+	treat.Commands,
+	season.Commands,
+}
+
+// ownCommands are those about the program itself.
+func ownCommands(sh *line.Shell) []*cli.Command {
+	return []*cli.Command{completionCommand(sh), manCommand(sh), trialCommand(sh)}
+}
+
+// run is the whole program.
+func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
+	return halfcup().Run(args, stdin, stdout, stderr)
+}
+
+func halfcup() line.Program {
+	return line.Program{Commands: commands, Welcome: printWelcome, Help: printHelp}
+}

@@ -13,6 +13,8 @@ import (
 	"testing"
 
 	"github.com/rogpeppe/go-internal/txtar"
+
+	"halfcup/cmd/halfcup/internal/line"
 )
 
 // Every message has a file in testdata/errors: the command that makes it and
@@ -132,11 +134,11 @@ func TestAnswersThatCannotBeWritten(t *testing.T) {
 		syscall.ENOSPC: "halfcup: error: the answer could not be written: the disk is full\nfix: make room, or write to another place\n",
 		syscall.EPIPE:  "halfcup: error: the answer could not be written: whatever reads it has stopped\nfix: let it read to the end, or write into a file\n",
 	} {
-		for _, line := range []string{"estimate wash:5/300", "man", "batch -", "--help", "--version"} {
+		for _, typed := range []string{"estimate wash:5/300", "man", "batch -", "--help", "--version"} {
 			var stderr bytes.Buffer
-			code := run(strings.Fields(line), strings.NewReader("mites,bees\n5,300\n"), failingWriter{&fs.PathError{Op: "write", Path: "/dev/stdout", Err: err}}, &stderr)
-			if code != exitFailed || stderr.String() != want {
-				t.Errorf("%s: exit %d\n%swant:\n%s", line, code, &stderr, want)
+			code := run(strings.Fields(typed), strings.NewReader("mites,bees\n5,300\n"), failingWriter{&fs.PathError{Op: "write", Path: "/dev/stdout", Err: err}}, &stderr)
+			if code != line.ExitFailed || stderr.String() != want {
+				t.Errorf("%s: exit %d\n%swant:\n%s", typed, code, &stderr, want)
 			}
 		}
 	}

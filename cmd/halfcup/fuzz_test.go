@@ -7,6 +7,7 @@ import (
 	"strings"
 	"testing"
 
+	"halfcup/cmd/halfcup/internal/line"
 	"halfcup/cmd/halfcup/internal/show"
 )
 
@@ -38,8 +39,8 @@ func FuzzValues(f *testing.F) {
 		f.Add(uint8(i), s)
 	}
 	f.Fuzz(func(t *testing.T, which uint8, value string) {
-		line := openLines[int(which)%len(openLines)]
-		args := strings.Fields(line)
+		typed := openLines[int(which)%len(openLines)]
+		args := strings.Fields(typed)
 		if last := len(args) - 1; args[last] == "VALUE" && strings.HasPrefix(value, "-") {
 			return // that is a flag
 		}
@@ -47,10 +48,10 @@ func FuzzValues(f *testing.F) {
 		var stdout, stderr bytes.Buffer
 		code := run(args, strings.NewReader(""), &stdout, &stderr)
 		switch {
-		case code == exitDone && strings.Contains(stderr.String(), "error"):
+		case code == line.ExitDone && strings.Contains(stderr.String(), "error"):
 			t.Errorf("%q ends well, with %s", args, &stderr)
-		case code == exitDone:
-		case code != exitUsage || stdout.Len() > 0:
+		case code == line.ExitDone:
+		case code != line.ExitUsage || stdout.Len() > 0:
 			t.Errorf("%q: exit %d\n%s%s", args, code, &stdout, &stderr)
 		case !strings.HasPrefix(stderr.String(), "halfcup: error: ") || !strings.Contains(stderr.String(), "\nfix: "):
 			t.Errorf("%q: the cause or the mend is missing:\n%s", args, &stderr)
@@ -67,10 +68,10 @@ func FuzzArrange(f *testing.F) {
 	} {
 		f.Add(s)
 	}
-	app := newApp(&shell{})
-	f.Fuzz(func(t *testing.T, line string) {
-		args := strings.Split(line, " ")
-		a, err := arrange(app, args)
+	app := halfcup().App(&line.Shell{})
+	f.Fuzz(func(t *testing.T, typed string) {
+		args := strings.Split(typed, " ")
+		a, err := line.Arrange(app, args)
 		if err != nil {
 			var p *show.Problem
 			if !errors.As(err, &p) || p.What == "" || p.Remedy == "" || p.Offset < 0 || p.Length < 0 || p.Offset > len(p.Text)+1 {
@@ -79,12 +80,12 @@ func FuzzArrange(f *testing.F) {
 			p.Layout("")
 			return
 		}
-		if a.help || a.version || len(a.path) == 0 {
+		if a.Help || a.Version || len(a.Path) == 0 {
 			return // these are no part of a line for cli
 		}
-		again, err := arrange(app, a.canonical()[1:])
+		again, err := line.Arrange(app, a.Canonical()[1:])
 		if err != nil || !reflect.DeepEqual(again, a) {
-			t.Errorf("%q is sorted into %q, and that into %q, %v", args, a.canonical(), again.canonical(), err)
+			t.Errorf("%q is sorted into %q, and that into %q, %v", args, a.Canonical(), again.Canonical(), err)
 		}
 	})
 }

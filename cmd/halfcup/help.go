@@ -5,36 +5,43 @@ import (
 	"strings"
 
 	"github.com/urfave/cli/v2"
+
+	"halfcup/cmd/halfcup/internal/line"
 )
 
 // printWelcome says what to type first.
-func (sh *shell) printWelcome() {
-	w := &sh.out
-	fmt.Fprint(w, sh.page.Wrap("Halfcup reads mite counts: how infested is this colony, is the sample big enough to say so, and what to do now.", 0))
+func printWelcome(sh *line.Shell) {
+	w := &sh.Out
+	fmt.Fprint(w, sh.Page.Wrap("Halfcup reads mite counts: how infested is this colony, is the sample big enough to say so, and what to do now.", 0))
 	fmt.Fprint(w, "\nType first what you counted, for example 5 mites in a wash of 300 bees:\n\n  halfcup estimate wash:5/300\n\n")
-	sh.printHelp()
+	printHelp(sh, nil)
 }
 
-// printHelp lists the commands by group, and the shared flags.
-func (sh *shell) printHelp() {
-	w := &sh.out
+// printHelp tells about one command; without one, it lists the commands by
+// group, and the shared flags.
+func printHelp(sh *line.Shell, path []*cli.Command) {
+	if len(path) > 0 {
+		printCommandHelp(sh, path)
+		return
+	}
+	w := &sh.Out
 	fmt.Fprintf(w, "usage: halfcup COMMAND [COUNT...] [flags]\n")
-	for _, group := range groups {
+	for _, group := range line.Groups {
 		var names, says []string
-		for _, c := range sh.app.Commands {
+		for _, c := range sh.App.Commands {
 			if c.Category == group && !c.Hidden {
 				names, says = append(names, c.Name), append(says, c.Usage)
 			}
 		}
-		sh.printColumns(group, names, says)
+		printColumns(sh, group, names, says)
 	}
-	sh.printFlags("flags of every command, anywhere on the line", sh.app.Flags)
-	fmt.Fprintf(w, "\n%s", sh.page.Wrap("halfcup COMMAND --help tells more. A count is METHOD:MITES/AMOUNT, such as wash:5/300: 5 mites in a wash of 300 bees.", 0))
+	printFlags(sh, "flags of every command, anywhere on the line", sh.App.Flags)
+	fmt.Fprintf(w, "\n%s", sh.Page.Wrap("halfcup COMMAND --help tells more. A count is METHOD:MITES/AMOUNT, such as wash:5/300: 5 mites in a wash of 300 bees.", 0))
 }
 
 // printCommandHelp tells all about one command.
-func (sh *shell) printCommandHelp(path []*cli.Command) {
-	w, c := &sh.out, path[len(path)-1]
+func printCommandHelp(sh *line.Shell, path []*cli.Command) {
+	w, c := &sh.Out, path[len(path)-1]
 	name := "halfcup"
 	for _, p := range path {
 		name += " " + p.Name
@@ -43,13 +50,13 @@ func (sh *shell) printCommandHelp(path []*cli.Command) {
 	if len(c.Subcommands) > 0 {
 		arguments = "COMMAND"
 	}
-	fmt.Fprint(w, sh.page.Wrap(name+": "+c.Usage, 0))
+	fmt.Fprint(w, sh.Page.Wrap(name+": "+c.Usage, 0))
 	fmt.Fprintf(w, "\nusage: %s [flags]\n", strings.TrimSpace(name+" "+arguments))
 	if c.UsageText != "" {
 		fmt.Fprintf(w, "for example: %s\n", c.UsageText)
 	}
 	if c.Description != "" {
-		fmt.Fprintf(w, "\n%s", sh.page.Wrap(c.Description, 0))
+		fmt.Fprintf(w, "\n%s", sh.Page.Wrap(c.Description, 0))
 	}
 	var names, says []string
 	for _, s := range c.Subcommands {
@@ -57,18 +64,18 @@ func (sh *shell) printCommandHelp(path []*cli.Command) {
 			names, says = append(names, s.Name), append(says, s.Usage)
 		}
 	}
-	sh.printColumns("commands", names, says)
-	sh.printFlags("flags", c.Flags)
-	sh.printFlags("flags of every command, anywhere on the line", sh.app.Flags)
+	printColumns(sh, "commands", names, says)
+	printFlags(sh, "flags", c.Flags)
+	printFlags(sh, "flags of every command, anywhere on the line", sh.App.Flags)
 }
 
-func (sh *shell) printFlags(title string, flags []cli.Flag) {
+func printFlags(sh *line.Shell, title string, flags []cli.Flag) {
 	var names, says []string
 	for _, f := range flags {
 		name, what := describe(f)
 		names, says = append(names, name), append(says, what)
 	}
-	sh.printColumns(title, names, says)
+	printColumns(sh, title, names, says)
 }
 
 // describe is a flag's name with its placeholder, and its usage with its
@@ -105,7 +112,7 @@ func defaultOf(f cli.Flag) string {
 }
 
 // printColumns writes names beside what they mean.
-func (sh *shell) printColumns(title string, names, says []string) {
+func printColumns(sh *line.Shell, title string, names, says []string) {
 	if len(names) == 0 {
 		return
 	}
@@ -116,14 +123,14 @@ func (sh *shell) printColumns(title string, names, says []string) {
 			column = max(column, len(n))
 		}
 	}
-	fmt.Fprintf(&sh.out, "\n%s\n", title)
+	fmt.Fprintf(&sh.Out, "\n%s\n", title)
 	for i, n := range names {
 		lead := fmt.Sprintf("  %-*s  ", column, n)
 		if len(n) > column {
-			fmt.Fprintln(&sh.out, "  "+n)
+			fmt.Fprintln(&sh.Out, "  "+n)
 			lead = strings.Repeat(" ", column+4)
 		}
-		body := sh.page.Wrap(says[i], column+4)
-		fmt.Fprint(&sh.out, lead+body[column+4:])
+		body := sh.Page.Wrap(says[i], column+4)
+		fmt.Fprint(&sh.Out, lead+body[column+4:])
 	}
 }

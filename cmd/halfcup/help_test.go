@@ -9,6 +9,8 @@ import (
 	"testing"
 
 	"github.com/urfave/cli/v2"
+
+	"halfcup/cmd/halfcup/internal/line"
 )
 
 // The example in the help of every command works as it stands, in a folder
@@ -25,7 +27,7 @@ func TestHelpExamplesWork(t *testing.T) {
 		}
 		files[name] = string(data)
 	}
-	walk(newApp(&shell{}).Commands, func(c *cli.Command) {
+	line.Walk(halfcup().App(&line.Shell{}).Commands, func(c *cli.Command) {
 		if len(c.Subcommands) > 0 || c.Hidden {
 			return
 		}
@@ -33,20 +35,20 @@ func TestHelpExamplesWork(t *testing.T) {
 			t.Errorf("the help of %s has no example", c.Name)
 			return
 		}
-		for _, line := range strings.Split(c.UsageText, "\n") {
-			t.Run(line, func(t *testing.T) {
+		for _, example := range strings.Split(c.UsageText, "\n") {
+			t.Run(example, func(t *testing.T) {
 				t.Chdir(t.TempDir())
 				for name, data := range files {
 					if err := os.WriteFile(name, []byte(data), 0o666); err != nil {
 						t.Fatal(err)
 					}
 				}
-				args, err := splitWords(strings.TrimPrefix(line, "halfcup"))
+				args, err := splitWords(strings.TrimPrefix(example, "halfcup"))
 				if err != nil {
 					t.Fatal(err)
 				}
 				var stdout, stderr bytes.Buffer
-				if code := run(append(args, "--today", "2026-09-21"), strings.NewReader(""), &stdout, &stderr); code != exitDone {
+				if code := run(append(args, "--today", "2026-09-21"), strings.NewReader(""), &stdout, &stderr); code != line.ExitDone {
 					t.Errorf("exit %d\n%s", code, &stderr)
 				}
 			})
@@ -57,17 +59,17 @@ func TestHelpExamplesWork(t *testing.T) {
 // Halfcup alone says what to type first, and that works.
 func TestWelcomeSaysWhatToTypeFirst(t *testing.T) {
 	var welcome, stdout, stderr bytes.Buffer
-	if code := run(nil, nil, &welcome, &stderr); code != exitDone || stderr.Len() > 0 {
+	if code := run(nil, nil, &welcome, &stderr); code != line.ExitDone || stderr.Len() > 0 {
 		t.Fatalf("exit %d: %s", code, &stderr)
 	}
 	_, rest, _ := strings.Cut(welcome.String(), "Type first")
 	_, rest, _ = strings.Cut(rest, "\n  halfcup ")
 	first, _, _ := strings.Cut(rest, "\n")
 	t.Chdir(t.TempDir())
-	if code := run(strings.Fields(first), nil, &stdout, &stderr); code != exitDone || stdout.Len() == 0 {
+	if code := run(strings.Fields(first), nil, &stdout, &stderr); code != line.ExitDone || stdout.Len() == 0 {
 		t.Errorf("what to type first is %q: exit %d\n%s", first, code, &stderr)
 	}
-	for _, c := range newApp(&shell{}).VisibleCommands() {
+	for _, c := range halfcup().App(&line.Shell{}).VisibleCommands() {
 		if !strings.Contains(welcome.String(), "\n  "+c.Name+" ") {
 			t.Errorf("the welcome lacks %s", c.Name)
 		}
@@ -77,13 +79,13 @@ func TestWelcomeSaysWhatToTypeFirst(t *testing.T) {
 // The manual page and the completions know every command and its flags.
 func TestGeneratedPagesKnowEveryCommand(t *testing.T) {
 	var page, stderr bytes.Buffer
-	if code := run([]string{"man"}, nil, &page, &stderr); code != exitDone {
+	if code := run([]string{"man"}, nil, &page, &stderr); code != line.ExitDone {
 		t.Fatalf("man: exit %d: %s", code, &stderr)
 	}
-	app := newApp(&shell{})
+	app := halfcup().App(&line.Shell{})
 	var visit func(path []string, commands []*cli.Command)
 	visit = func(path []string, commands []*cli.Command) {
-		next := complete(app, append(slices.Clone(path), ""))
+		next := line.Complete(app, append(slices.Clone(path), ""))
 		for _, c := range commands {
 			if c.Hidden {
 				continue
@@ -95,7 +97,7 @@ func TestGeneratedPagesKnowEveryCommand(t *testing.T) {
 				t.Errorf("after %q completion lacks %s, and has %q", path, c.Name, next)
 			}
 			within := append(slices.Clone(path), c.Name)
-			flags := complete(app, append(slices.Clone(within), "--"))
+			flags := line.Complete(app, append(slices.Clone(within), "--"))
 			for _, f := range c.Flags {
 				if !slices.Contains(flags, "--"+f.Names()[0]) {
 					t.Errorf("completion lacks --%s of %q", f.Names()[0], within)
@@ -110,7 +112,7 @@ func TestGeneratedPagesKnowEveryCommand(t *testing.T) {
 	visit(nil, app.Commands)
 	for _, name := range []string{"bash", "zsh", "fish"} {
 		var script bytes.Buffer
-		if code := run([]string{"completion", name}, nil, &script, &stderr); code != exitDone || !strings.Contains(script.String(), "halfcup completion words --") {
+		if code := run([]string{"completion", name}, nil, &script, &stderr); code != line.ExitDone || !strings.Contains(script.String(), "halfcup completion words --") {
 			t.Errorf("completion %s: exit %d\n%s", name, code, &script)
 		}
 	}

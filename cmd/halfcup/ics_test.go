@@ -10,7 +10,9 @@ import (
 	"testing"
 	"time"
 
-	"github.com/emersion/go-ical"
+	ical "github.com/emersion/go-ical"
+
+	"halfcup/cmd/halfcup/internal/line"
 )
 
 // toldEvents is the JSON of the command, as any other program reads it.
@@ -28,7 +30,7 @@ func calendarOf(t *testing.T, args ...string) (*ical.Calendar, toldEvents) {
 	t.Helper()
 	name := filepath.Join(t.TempDir(), "plan.ics")
 	var stdout bytes.Buffer
-	if code := run(append([]string{"calendar", "--ics", name, "--format", "json"}, args...), nil, &stdout, io.Discard); code != exitDone {
+	if code := run(append([]string{"calendar", "--ics", name, "--format", "json"}, args...), nil, &stdout, io.Discard); code != line.ExitDone {
 		t.Fatalf("exit %d", code)
 	}
 	data, err := os.ReadFile(name)

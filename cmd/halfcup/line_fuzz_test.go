@@ -4,13 +4,15 @@ import (
 	"bytes"
 	"strings"
 	"testing"
+
+	"halfcup/cmd/halfcup/internal/line"
 )
 
 // Whatever is typed, the program answers or says what is wrong; it never fails
 // on its own account, and an error never leaves half an answer on stdout. This
 // tries the readers of all flags at once: pairs, falls, scoops, cells, days.
 func FuzzCommandLine(f *testing.F) {
-	for _, line := range []string{
+	for _, typed := range []string{
 		"estimate roll:7/300 --recovery roll=9,2 --prior 1,1.3",
 		"estimate board:36/3d --cells 33/99 --adult-bees 20000 --brood no",
 		"estimate knockdown:310/5d@2026-08-06 --treatment oxalic-vapour --fall-before 4",
@@ -25,12 +27,12 @@ func FuzzCommandLine(f *testing.F) {
 		"--format json estimate --level 0.9 wash:0/0.5cup",
 		"estimate -- --level", "estimate wash:5/300 --level=", "estimate \x00 é ٥",
 	} {
-		f.Add(line)
+		f.Add(typed)
 	}
-	f.Fuzz(func(t *testing.T, line string) {
+	f.Fuzz(func(t *testing.T, typed string) {
 		t.Chdir(t.TempDir())
 		var args []string
-		for _, word := range strings.Fields(line) {
+		for _, word := range strings.Fields(typed) {
 			name := strings.TrimLeft(word, "-")
 			for _, other := range []string{"plot", "save", "log", "html", "ics", "settings", "from", "batch", "trial", "thresholds", "yard", "calendar", "tally"} {
 				if strings.HasPrefix(name, other) {
@@ -41,10 +43,10 @@ func FuzzCommandLine(f *testing.F) {
 		}
 		var stdout, stderr bytes.Buffer
 		code := run(append(args, "--today", "2026-09-21"), strings.NewReader(""), &stdout, &stderr)
-		if code != exitDone && stdout.Len() > 0 {
+		if code != line.ExitDone && stdout.Len() > 0 {
 			t.Errorf("exit %d with an answer: %s", code, &stdout)
 		}
-		if code != exitDone && code != exitUsage {
+		if code != line.ExitDone && code != line.ExitUsage {
 			t.Errorf("exit %d: %s", code, &stderr)
 		}
 	})

@@ -7,6 +7,8 @@ import (
 	"regexp"
 	"strings"
 	"testing"
+
+	"halfcup/cmd/halfcup/internal/line"
 )
 
 // Every command the documents show is run, from the top folder of the
@@ -49,21 +51,21 @@ func rerun(document string) (out string, ran int, err error) {
 		lines := strings.Split(consoleBlock.FindStringSubmatch(block)[1], "\n")
 		text := "```console\n"
 		inOutput := false
-		for _, line := range lines[:len(lines)-1] {
-			m := commandLine.FindStringSubmatch(line)
+		for _, row := range lines[:len(lines)-1] {
+			m := commandLine.FindStringSubmatch(row)
 			switch {
-			case m == nil && strings.HasPrefix(line, "$ "):
-				text, inOutput = text+line+"\n", false // another program: shown, not run
+			case m == nil && strings.HasPrefix(row, "$ "):
+				text, inOutput = text+row+"\n", false // another program: shown, not run
 			case m == nil && !inOutput:
-				text += line + "\n"
+				text += row + "\n"
 			case m != nil:
 				args, e := splitWords(m[1])
 				if e != nil {
-					err = fmt.Errorf("%s: %w", line, e)
+					err = fmt.Errorf("%s: %w", row, e)
 				}
 				var stdout, stderr bytes.Buffer
 				run(args, strings.NewReader(""), &stdout, &stderr)
-				text, inOutput = text+line+"\n"+stdout.String()+stderr.String(), true
+				text, inOutput = text+row+"\n"+stdout.String()+stderr.String(), true
 				ran++
 			}
 		}
@@ -117,7 +119,7 @@ func firstDifference(want, got string) string {
 
 func TestRerunFindsADifference(t *testing.T) {
 	document := "text\n```console\n$ go version\ngo1\n$ halfcup --version\nhalfcup 9.9.9\n```\n$ halfcup not in a block\n"
-	want := strings.Replace(document, "9.9.9", version, 1)
+	want := strings.Replace(document, "9.9.9", line.Version, 1)
 	got, ran, err := rerun(document)
 	if err != nil || ran != 1 || got != want {
 		t.Errorf("%d run, %v:\n%s", ran, err, got)

@@ -5,6 +5,8 @@ import (
 	"io"
 	"strings"
 	"testing"
+
+	"halfcup/cmd/halfcup/internal/line"
 )
 
 // explained is what --explain adds to a command's answer.
@@ -13,7 +15,7 @@ func explained(t *testing.T, args ...string) string {
 	parts := [2]string{}
 	for i, more := range [][]string{nil, {"--explain"}} {
 		var stdout bytes.Buffer
-		if code := run(append(args[:len(args):len(args)], more...), nil, &stdout, io.Discard); code != exitDone {
+		if code := run(append(args[:len(args):len(args)], more...), nil, &stdout, io.Discard); code != line.ExitDone {
 			t.Fatalf("%v %v: exit %d", args, more, code)
 		}
 		parts[i] = stdout.String()

@@ -10,22 +10,23 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"halfcup/cmd/halfcup/internal/line"
 	"halfcup/cmd/halfcup/internal/show"
 	"halfcup/sampling"
 )
 
 // with puts one more command into the program for the length of a test.
-func with(t *testing.T, name string, flags []cli.Flag, action func(*shell, *cli.Context) error) {
+func with(t *testing.T, name string, flags []cli.Flag, action func(*line.Shell, *cli.Context) error) {
 	saved := commands
 	t.Cleanup(func() { commands = saved })
-	commands = append(commands[:len(commands):len(commands)], func(sh *shell) *cli.Command {
-		return &cli.Command{Name: name, Category: groupCount, Flags: flags, Action: func(c *cli.Context) error { return action(sh, c) }}
+	commands = append(commands[:len(commands):len(commands)], func(sh *line.Shell) []*cli.Command {
+		return []*cli.Command{{Name: name, Category: line.GroupCount, Flags: flags, Action: func(c *cli.Context) error { return action(sh, c) }}}
 	})
 }
 
 func TestArrange(t *testing.T) {
 	app := func() *cli.App {
-		return newApp(&shell{stderr: io.Discard})
+		return halfcup().App(&line.Shell{Stderr: io.Discard})
 	}
 	with(t, "weigh", []cli.Flag{
 		&cli.StringFlag{Name: "level", Value: "0.95"},
@@ -54,13 +55,13 @@ func TestArrange(t *testing.T) {
 		// subcommands
 		{"completion --color never bash --format text", "halfcup --color=never --format=text completion bash --"},
 	} {
-		got, err := arrange(app(), strings.Split(test.line, " "))
+		got, err := line.Arrange(app(), strings.Split(test.line, " "))
 		if err != nil {
 			t.Errorf("%s: %v", test.line, err)
 			continue
 		}
-		if !reflect.DeepEqual(got.canonical(), strings.Split(test.want, " ")) {
-			t.Errorf("%s:\n got %q\nwant %s", test.line, got.canonical(), test.want)
+		if !reflect.DeepEqual(got.Canonical(), strings.Split(test.want, " ")) {
+			t.Errorf("%s:\n got %q\nwant %s", test.line, got.Canonical(), test.want)
 		}
 	}
 	for _, test := range []struct{ line, what string }{
@@ -73,7 +74,7 @@ func TestArrange(t *testing.T) {
 		{"weigh -l 3", "halfcup weigh has no flag -l"},
 		{"weigh ---", "halfcup weigh has no flag ---"},
 	} {
-		_, err := arrange(app(), strings.Split(test.line, " "))
+		_, err := line.Arrange(app(), strings.Split(test.line, " "))
 		if err == nil || !strings.Contains(err.Error(), test.what) {
 			t.Errorf("%s: got error %v, want %q", test.line, err, test.what)
 		}
@@ -84,12 +85,12 @@ func TestArrange(t *testing.T) {
 // the flag without a word; ours must not.
 func TestFlagAfterCountsIsHeard(t *testing.T) {
 	var heard float64
-	with(t, "weigh", []cli.Flag{&cli.StringFlag{Name: "level", Value: "0.95"}}, func(_ *shell, c *cli.Context) error {
+	with(t, "weigh", []cli.Flag{&cli.StringFlag{Name: "level", Value: "0.95"}}, func(_ *line.Shell, c *cli.Context) error {
 		var err error
-		heard, err = number(c, "level", nil, 0, 1)
+		heard, err = line.Number(c, "level", nil, 0, 1)
 		return err
 	})
-	if code := run([]string{"weigh", "x", "--level", "0.9"}, nil, io.Discard, io.Discard); code != exitDone || heard != 0.9 {
+	if code := run([]string{"weigh", "x", "--level", "0.9"}, nil, io.Discard, io.Discard); code != line.ExitDone || heard != 0.9 {
 		t.Errorf("exit %d, level %v", code, heard)
 	}
 }
@@ -97,35 +98,35 @@ func TestFlagAfterCountsIsHeard(t *testing.T) {
 func TestFlagBeatsSettingBeatsDefault(t *testing.T) {
 	t.Chdir(t.TempDir())
 	var heard float64
-	with(t, "weigh", []cli.Flag{&cli.StringFlag{Name: "level", Value: "0.95"}}, func(sh *shell, c *cli.Context) error {
+	with(t, "weigh", []cli.Flag{&cli.StringFlag{Name: "level", Value: "0.95"}}, func(sh *line.Shell, c *cli.Context) error {
 		var err error
-		heard, err = number(c, "level", sh.settings.Level, 0, 1)
+		heard, err = line.Number(c, "level", sh.Settings.Level, 0, 1)
 		return err
 	})
 	check := func(want float64, args ...string) {
 		t.Helper()
 		var stderr bytes.Buffer
-		if code := run(append([]string{"weigh"}, args...), nil, io.Discard, &stderr); code != exitDone || heard != want {
+		if code := run(append([]string{"weigh"}, args...), nil, io.Discard, &stderr); code != line.ExitDone || heard != want {
 			t.Errorf("%v: exit %d, level %v, want %v\n%s", args, code, heard, want, &stderr)
 		}
 	}
 	check(0.95)
-	writeFile(t, defaultSettings, "level = 0.8\n")
+	writeFile(t, line.DefaultSettings, "level = 0.8\n")
 	check(0.8)
 	check(0.9, "--level", "0.9")
 	writeFile(t, "other.toml", "level = 0.7\n")
 	check(0.7, "--settings", "other.toml")
-	if code := run([]string{"weigh", "--settings", "missing.toml"}, nil, io.Discard, io.Discard); code != exitFailed {
-		t.Errorf("a settings file that was named and is missing: exit %d, want %d", code, exitFailed)
+	if code := run([]string{"weigh", "--settings", "missing.toml"}, nil, io.Discard, io.Discard); code != line.ExitFailed {
+		t.Errorf("a settings file that was named and is missing: exit %d, want %d", code, line.ExitFailed)
 	}
-	if code := run([]string{"weigh", "--settings", ""}, nil, io.Discard, io.Discard); code != exitUsage {
-		t.Errorf("a settings file without a name: exit %d, want %d", code, exitUsage)
+	if code := run([]string{"weigh", "--settings", ""}, nil, io.Discard, io.Discard); code != line.ExitUsage {
+		t.Errorf("a settings file without a name: exit %d, want %d", code, line.ExitUsage)
 	}
-	writeFile(t, defaultSettings, "levle = 0.8\n")
-	if code := run([]string{"weigh"}, nil, io.Discard, io.Discard); code != exitBadData {
-		t.Errorf("a settings file that is wrong: exit %d, want %d", code, exitBadData)
+	writeFile(t, line.DefaultSettings, "levle = 0.8\n")
+	if code := run([]string{"weigh"}, nil, io.Discard, io.Discard); code != line.ExitBadData {
+		t.Errorf("a settings file that is wrong: exit %d, want %d", code, line.ExitBadData)
 	}
-	if code := run([]string{"completion", "words", "--", ""}, nil, io.Discard, io.Discard); code != exitDone {
+	if code := run([]string{"completion", "words", "--", ""}, nil, io.Discard, io.Discard); code != line.ExitDone {
 		t.Errorf("a settings file that is wrong stops completion: exit %d", code)
 	}
 }
@@ -137,19 +138,19 @@ func TestExitCodes(t *testing.T) {
 		code   int
 		stderr string
 	}{
-		{"count", &sampling.SyntaxError{Input: "wash:x/300", Offset: 5, Length: 1, Problem: `"x" is not a number of mites`, Remedy: "write it in digits"}, exitUsage,
+		{"count", &sampling.SyntaxError{Input: "wash:x/300", Offset: 5, Length: 1, Problem: `"x" is not a number of mites`, Remedy: "write it in digits"}, line.ExitUsage,
 			"halfcup: error: \"x\" is not a number of mites\n  wash:x/300\n       ^\nfix: write it in digits\n"},
-		{"value", &sampling.ValueError{Name: "recovery of roll", Problem: "alpha is below zero", Remedy: "write a number above 0"}, exitUsage,
+		{"value", &sampling.ValueError{Name: "recovery of roll", Problem: "alpha is below zero", Remedy: "write a number above 0"}, line.ExitUsage,
 			"halfcup: error: recovery of roll: alpha is below zero\nfix: write a number above 0\n"},
-		{"file", &show.Problem{File: "halfcup.csv", Line: 12, Column: 5, What: "this is not a date"}, exitBadData,
+		{"file", &show.Problem{File: "halfcup.csv", Line: 12, Column: 5, What: "this is not a date"}, line.ExitBadData,
 			"halfcup: error: halfcup.csv:12:5: this is not a date\n"},
-		{"two kinds", errors.Join(tooFew("a count is missing", "halfcup weigh wash:5/300"), &show.Problem{File: "a", What: "b"}), exitBadData,
+		{"two kinds", errors.Join(line.TooFew("a count is missing", "halfcup weigh wash:5/300"), &show.Problem{File: "a", What: "b"}), line.ExitBadData,
 			"halfcup: error: a count is missing\nfix: write it like this: halfcup weigh wash:5/300\nhalfcup: error: a: b\n"},
-		{"other", errors.New("the machine is on fire"), exitFailed, "halfcup: error: the machine is on fire\n"},
+		{"other", errors.New("the machine is on fire"), line.ExitFailed, "halfcup: error: the machine is on fire\n"},
 	} {
 		t.Run(test.name, func(t *testing.T) {
-			with(t, "weigh", nil, func(sh *shell, _ *cli.Context) error {
-				io.WriteString(&sh.out, "half an answer")
+			with(t, "weigh", nil, func(sh *line.Shell, _ *cli.Context) error {
+				io.WriteString(&sh.Out, "half an answer")
 				return test.err
 			})
 			var stdout, stderr bytes.Buffer
@@ -163,22 +164,10 @@ func TestExitCodes(t *testing.T) {
 	}
 }
 
-func TestLongListOfProblemsIsCut(t *testing.T) {
-	var all []error
-	for range 25 {
-		all = append(all, &show.Problem{File: "f", What: "x"})
-	}
-	var b bytes.Buffer
-	printError(&b, errors.Join(all...))
-	if got := strings.Count(b.String(), "\n"); got != 21 || !strings.HasSuffix(b.String(), "halfcup: error: 5 more like these\n") {
-		t.Errorf("%d lines:\n%s", got, &b)
-	}
-}
-
 func TestPanicBecomesBugReport(t *testing.T) {
-	with(t, "weigh", nil, func(*shell, *cli.Context) error { panic("index out of range") })
+	with(t, "weigh", nil, func(*line.Shell, *cli.Context) error { panic("index out of range") })
 	var stdout, stderr bytes.Buffer
-	if code := run([]string{"weigh", "wash:5/300"}, nil, &stdout, &stderr); code != exitFailed || stdout.Len() > 0 {
+	if code := run([]string{"weigh", "wash:5/300"}, nil, &stdout, &stderr); code != line.ExitFailed || stdout.Len() > 0 {
 		t.Errorf("exit %d, stdout %q", code, &stdout)
 	}
 	for _, want := range []string{"halfcup: bug: index out of range\n", "\nhalfcup weigh wash:5/300\n", "run_test.go:"} {
@@ -188,49 +177,36 @@ func TestPanicBecomesBugReport(t *testing.T) {
 	}
 }
 
-func TestParseNumber(t *testing.T) {
-	for s, want := range map[string]float64{"0.9": 0.9, "010": 10, ".5": 0.5, "-1": -1, "3.": 3} {
-		if got, err := parseNumber(s, -10, 10); err != nil || got != want {
-			t.Errorf("%q: %v, %v", s, got, err)
-		}
-	}
-	for _, s := range []string{"", "NaN", "Inf", "1e3", "0x10", "1_0", "0,5", "1'0", "٣", "1.2.3", "--1", "11", "-11", " 1", strings.Repeat("9", 400)} {
-		if got, err := parseNumber(s, -10, 10); err == nil {
-			t.Errorf("%q was read as %v", s, got)
-		}
-	}
-}
-
 func TestWhole(t *testing.T) {
 	var heard int
-	with(t, "weigh", []cli.Flag{&cli.StringFlag{Name: "frames", Value: "1"}}, func(_ *shell, c *cli.Context) error {
+	with(t, "weigh", []cli.Flag{&cli.StringFlag{Name: "frames", Value: "1"}}, func(_ *line.Shell, c *cli.Context) error {
 		var err error
-		heard, err = whole(c, "frames", 1, 20)
+		heard, err = line.Whole(c, "frames", 1, 20)
 		return err
 	})
-	if code := run([]string{"weigh", "--frames", "010"}, nil, io.Discard, io.Discard); code != exitDone || heard != 10 {
+	if code := run([]string{"weigh", "--frames", "010"}, nil, io.Discard, io.Discard); code != line.ExitDone || heard != 10 {
 		t.Errorf("010: exit %d, %d frames", code, heard)
 	}
 	for _, s := range []string{"2.5", "0", "21", "three"} {
-		if code := run([]string{"weigh", "--frames", s}, nil, io.Discard, io.Discard); code != exitUsage {
-			t.Errorf("%s: exit %d, want %d", s, code, exitUsage)
+		if code := run([]string{"weigh", "--frames", s}, nil, io.Discard, io.Discard); code != line.ExitUsage {
+			t.Errorf("%s: exit %d, want %d", s, code, line.ExitUsage)
 		}
 	}
 }
 
 func TestAnswerInEveryFormat(t *testing.T) {
-	with(t, "weigh", nil, func(sh *shell, _ *cli.Context) error {
-		return sh.write(answer{
-			schema:   "halfcup.weigh/1",
-			text:     func(w io.Writer) { io.WriteString(w, "about 2\n") },
-			warnings: []string{"A small sample."},
-			explain:  "Bees were counted.",
-			closing:  "Count again.",
-			json: struct {
+	with(t, "weigh", nil, func(sh *line.Shell, _ *cli.Context) error {
+		return sh.Write(line.Answer{
+			Schema:   "halfcup.weigh/1",
+			Text:     func(w io.Writer) { io.WriteString(w, "about 2\n") },
+			Warnings: []string{"A small sample."},
+			Explain:  "Bees were counted.",
+			Closing:  "Count again.",
+			JSON: struct {
 				Low  show.Number `json:"low"`
 				Name string      `json:"name"`
 			}{show.Number(nan), "a<b"},
-			csv: show.CSV{Head: []string{"low", "name"}, Rows: [][]any{{nan, "a,b"}, {0.1, nil}}},
+			CSV: show.CSV{Head: []string{"low", "name"}, Rows: [][]any{{nan, "a,b"}, {0.1, nil}}},
 		})
 	})
 	for _, test := range []struct{ args, stdout, stderr string }{
@@ -240,7 +216,7 @@ func TestAnswerInEveryFormat(t *testing.T) {
 		{"weigh --format csv", "low,name\n,\"a,b\"\n0.1,\n", "halfcup: warning: A small sample.\n"},
 	} {
 		var stdout, stderr bytes.Buffer
-		if code := run(strings.Split(test.args, " "), nil, &stdout, &stderr); code != exitDone {
+		if code := run(strings.Split(test.args, " "), nil, &stdout, &stderr); code != line.ExitDone {
 			t.Errorf("%s: exit %d", test.args, code)
 		}
 		if stdout.String() != test.stdout || stderr.String() != test.stderr {

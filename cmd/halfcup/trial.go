@@ -11,6 +11,8 @@ import (
 	"github.com/urfave/cli/v2"
 	"golang.org/x/term"
 
+	"halfcup/cmd/halfcup/internal/line"
+	"halfcup/cmd/halfcup/internal/say"
 	"halfcup/cmd/halfcup/internal/show"
 	"halfcup/cmd/halfcup/internal/trial"
 	"halfcup/decide"
@@ -23,10 +25,10 @@ const (
 	mostMonths   = 12
 )
 
-func trialCommand(sh *shell) *cli.Command {
+func trialCommand(sh *line.Shell) *cli.Command {
 	return &cli.Command{
 		Name:      "trial",
-		Category:  groupChecking,
+		Category:  line.GroupChecking,
 		Usage:     "play seasons in which the truth is known, and compare ways of looking after colonies",
 		UsageText: "halfcup trial --colonies 4 --months 2 --setting as-assumed",
 		Description: "Plays seasons of invented colonies day by day, from the first of April on, and lets several ways of looking after them face the same colonies: how many bees counting killed, how many treatments were missed or needless, and whether the chances this program tells come true. " +
@@ -40,28 +42,28 @@ func trialCommand(sh *shell) *cli.Command {
 			&cli.StringFlag{Name: "min-worth", Value: show.Plain(decide.DefaultMinWorth), Usage: "least worth of a look that choose advises, in needless treatments, `N`"},
 			&cli.StringFlag{Name: "plot", Usage: "draw it into `FILE.svg` as well"},
 		},
-		Action: sh.trial,
+		Action: func(c *cli.Context) error { return playTrial(sh, c) },
 	}
 }
 
 // trialOptions reads the flags of trial.
 func trialOptions(c *cli.Context) (trial.Options, error) {
 	var o trial.Options
-	seed, err := whole(c, "seed", 0, 1<<53)
+	seed, err := line.Whole(c, "seed", 0, 1<<53)
 	if err != nil {
 		return o, err
 	}
 	o.Seed = uint64(seed)
-	if o.Colonies, err = whole(c, "colonies", 1, mostColonies); err != nil {
+	if o.Colonies, err = line.Whole(c, "colonies", 1, mostColonies); err != nil {
 		return o, err
 	}
-	if o.Months, err = whole(c, "months", 1, mostMonths); err != nil {
+	if o.Months, err = line.Whole(c, "months", 1, mostMonths); err != nil {
 		return o, err
 	}
-	if o.MissCost, err = number(c, "miss-cost", nil, 0.1, 100); err != nil {
+	if o.MissCost, err = line.Number(c, "miss-cost", nil, 0.1, 100); err != nil {
 		return o, err
 	}
-	if o.MinWorth, err = number(c, "min-worth", nil, 0, 3); err != nil {
+	if o.MinWorth, err = line.Number(c, "min-worth", nil, 0, 3); err != nil {
 		return o, err
 	}
 	o.Settings = c.StringSlice("setting")
@@ -84,10 +86,10 @@ func knownWord(flag, v string, words []string) error {
 	if near := sampling.Nearest(v, words); near != "" {
 		remedy = fmt.Sprintf("did you mean %s? The choices are %s", near, strings.Join(words, ", "))
 	}
-	return badValue(flag, v, fmt.Sprintf("%q is not a choice for --%s", v, flag), remedy)
+	return line.BadValue(flag, v, fmt.Sprintf("%q is not a choice for --%s", v, flag), remedy)
 }
 
-func (sh *shell) trial(c *cli.Context) error {
+func playTrial(sh *line.Shell, c *cli.Context) error {
 	if c.Args().Present() {
 		return &show.Problem{What: fmt.Sprintf("trial takes no counts, and here is %q", c.Args().First()), Remedy: "its colonies are invented: leave it out"}
 	}
@@ -95,7 +97,7 @@ func (sh *shell) trial(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	stop := sh.watch(&o)
+	stop := watch(sh, &o)
 	r, err := trial.Run(o)
 	stop()
 	if err != nil {
@@ -110,20 +112,20 @@ func (sh *shell) trial(c *cli.Context) error {
 			return err
 		}
 	}
-	return sh.write(answer{
-		schema:  "halfcup.trial/1",
-		json:    trialAnswer(r),
-		csv:     trialCSV(r),
-		text:    func(w io.Writer) { printTrial(w, sh.page, r) },
-		explain: "Invented colonies live through a season in the computer, where the true number of mites is known. Each way of looking after them sees only its own counts, and treats or leaves by them. So one can see which way kills bees for nothing, leaves sick colonies alone, or treats healthy ones. The colonies follow other rules than the program believes in, because real ones do too. What it shows is as good as those rules: real yards can differ, above all where colonies collapse nearby.",
-		closing: trialClosing(r),
+	return sh.Write(line.Answer{
+		Schema:  "halfcup.trial/1",
+		JSON:    trialAnswer(r),
+		CSV:     trialCSV(r),
+		Text:    func(w io.Writer) { printTrial(w, sh.Page, r) },
+		Explain: "Invented colonies live through a season in the computer, where the true number of mites is known. Each way of looking after them sees only its own counts, and treats or leaves by them. So one can see which way kills bees for nothing, leaves sick colonies alone, or treats healthy ones. The colonies follow other rules than the program believes in, because real ones do too. What it shows is as good as those rules: real yards can differ, above all where colonies collapse nearby.",
+		Closing: trialClosing(r),
 	})
 }
 
 // watch shows how far the trial is, on a terminal only. The function it gives
 // back ends that.
-func (sh *shell) watch(o *trial.Options) (stop func()) {
-	f, ok := sh.stderr.(*os.File)
+func watch(sh *line.Shell, o *trial.Options) (stop func()) {
+	f, ok := sh.Stderr.(*os.File)
 	if !ok || !term.IsTerminal(int(f.Fd())) {
 		return func() {}
 	}
@@ -149,7 +151,7 @@ func (sh *shell) watch(o *trial.Options) (stop func()) {
 }
 
 func printTrial(w io.Writer, p show.Page, r trial.Result) {
-	fmt.Fprint(w, p.Wrap(fmt.Sprintf("%s from the first of April for %s, seed %d. Means per colony and season, ± their standard errors. A missed treatment is worth %s.", capital(show.Many(r.Colonies, "colony", "colonies")), show.Many(r.Months, "month", "months"), r.Seed, needlessOnes(r.MissCost)), 0), "\n")
+	fmt.Fprint(w, p.Wrap(fmt.Sprintf("%s from the first of April for %s, seed %d. Means per colony and season, ± their standard errors. A missed treatment is worth %s.", say.Capital(show.Many(r.Colonies, "colony", "colonies")), show.Many(r.Months, "month", "months"), r.Seed, needlessOnes(r.MissCost)), 0), "\n")
 	for _, policy := range r.Settings[0].Policies {
 		fmt.Fprint(w, p.Hang(policy.Name+": "+policy.Text, 2, 4))
 	}

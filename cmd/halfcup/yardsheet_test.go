@@ -6,6 +6,8 @@ import (
 	"regexp"
 	"strings"
 	"testing"
+
+	"halfcup/cmd/halfcup/internal/line"
 )
 
 // The page holds every colony and asks nothing of the network, and a name
@@ -20,7 +22,7 @@ func TestSheet(t *testing.T) {
 	record := strings.ReplaceAll(string(demo), ",hazel,", ",<b>hazel,")
 	writeFile(t, "mill.csv", record)
 	var stdout, stderr bytes.Buffer
-	if code := run([]string{"yard", "--log", "mill.csv", "--date", "2026-07-05", "--html", "sheet.html"}, nil, &stdout, &stderr); code != exitDone {
+	if code := run([]string{"yard", "--log", "mill.csv", "--date", "2026-07-05", "--html", "sheet.html"}, nil, &stdout, &stderr); code != line.ExitDone {
 		t.Fatalf("exit %d: %s", code, &stderr)
 	}
 	data, err := os.ReadFile("sheet.html")

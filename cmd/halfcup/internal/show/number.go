@@ -6,6 +6,9 @@ import (
 	"strconv"
 )
 
+// Significant writes a figure that was worked out, in three digits.
+func Significant(x float64) string { return strconv.FormatFloat(x, 'g', 3, 64) }
+
 // Plain is x in the fewest digits that read back as x, without an exponent.
 func Plain(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
 

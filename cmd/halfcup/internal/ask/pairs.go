@@ -1,0 +1,157 @@
+package ask
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"slices"
+
+	"github.com/urfave/cli/v2"
+
+	"halfcup/cmd/halfcup/internal/fieldlog"
+	"halfcup/cmd/halfcup/internal/history"
+	"halfcup/cmd/halfcup/internal/line"
+	"halfcup/cmd/halfcup/internal/show"
+	"halfcup/decide"
+	"halfcup/sampling"
+)
+
+// OwnPair is a pair of the beekeeper's own, with where it was found.
+type OwnPair struct {
+	sampling.Pair
+	Label, YardName, ColonyName string
+	File                        string // "" when it was typed
+	line                        int
+
+	// problem says what is wrong with the pair where it stands.
+	Problem func(*sampling.PairError) error
+	Strict  bool // whether that ends the command
+}
+
+func (p OwnPair) leftOut(e *sampling.PairError) string {
+	return fmt.Sprintf("%s:%d: the pair %s is left out: %s. To use it, %s.", p.File, p.line, p.Label, e.Problem, e.Remedy)
+}
+
+// Day is the day of a pair: that of its later count.
+func (p OwnPair) Day() sampling.Date { return max(p.Gentle.Date, p.Reference.Date) }
+
+func bare(pairs []OwnPair) []sampling.Pair {
+	var out []sampling.Pair
+	for _, p := range pairs {
+		out = append(out, p.Pair)
+	}
+	return out
+}
+
+// RecordedPairs are the pairs of the record, none when there is no record.
+func RecordedPairs(sh *line.Shell, c *cli.Context, b *Basis) ([]OwnPair, error) {
+	rec, err := fieldlog.Open(sh.LogFile)
+	if errors.Is(err, fs.ErrNotExist) && !sh.LogNamed {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	b.LeftOut = append(b.LeftOut, NoteUnread(rec)...)
+	return PairsOf(sh, c, rec, func(p OwnPair, bad *sampling.PairError) error {
+		b.LeftOut = append(b.LeftOut, p.leftOut(bad))
+		return nil
+	})
+}
+
+// PairsOf are the pairs of a record up to today. A label that stands at one
+// count only is a pair still to be made; what to do with a pair that is none
+// is for refuse to say.
+func PairsOf(sh *line.Shell, c *cli.Context, rec *fieldlog.Record, refuse func(OwnPair, *sampling.PairError) error) ([]OwnPair, error) {
+	byLabel := map[string][]fieldlog.Event{}
+	var labels []string
+	for _, e := range rec.Events {
+		if e.Kind != fieldlog.Count || e.Pair == "" || e.Date > sh.Today {
+			continue
+		}
+		label := fieldlog.SameName(e.Pair)
+		if byLabel[label] == nil {
+			labels = append(labels, label)
+		}
+		byLabel[label] = append(byLabel[label], e)
+	}
+	if labels == nil {
+		return nil, nil
+	}
+	season, err := ReadSeason(sh, c)
+	if err != nil {
+		return nil, err
+	}
+	var out []OwnPair
+	for _, label := range labels {
+		events := byLabel[label]
+		if len(events) == 1 {
+			continue
+		}
+		p, err := pairOfRows(rec, events, season)
+		var bad *sampling.PairError
+		switch {
+		case errors.As(err, &bad):
+			err = refuse(p, bad)
+		case err == nil:
+			out = append(out, p)
+		}
+		if err != nil {
+			return nil, err
+		}
+	}
+	return out, nil
+}
+
+// pairOfRows makes a pair of the rows that share a label. The error is a
+// *sampling.PairError, or that of a history that cannot be read.
+func pairOfRows(rec *fieldlog.Record, events []fieldlog.Event, season decide.Season) (OwnPair, error) {
+	last := events[len(events)-1]
+	colony := fieldlog.Of(last)
+	out := OwnPair{Label: last.Pair, YardName: last.Yard, ColonyName: last.Colony, File: rec.Path, line: last.Line, Problem: func(e *sampling.PairError) error {
+		return rec.ProblemAt(last, "pair", "the pair "+last.Pair+": "+e.Problem, e.Remedy)
+	}}
+	if len(events) > 2 {
+		return out, &sampling.PairError{Problem: fmt.Sprintf("it has %d counts", len(events)), Remedy: "give every two counts a label of their own"}
+	}
+	if fieldlog.Of(events[0]) != colony {
+		return out, &sampling.PairError{Problem: fmt.Sprintf("it ties %s to %s", last.Colony, events[0].Colony), Remedy: "take both counts in one colony; give each pair a label of its own"}
+	}
+	var counts [2]sampling.Count
+	for i, e := range events {
+		base := decide.History{Assumptions: sampling.DefaultAssumptions(), Season: season, Rates: decide.DefaultRates()}
+		h, err := history.Of(rec, e.Yard, e.Colony, base, e.Date)
+		if err != nil {
+			return out, err
+		}
+		counts[i] = h.CountOf(rec, e)
+	}
+	if counts[0].Method == sampling.Wash {
+		counts[0], counts[1] = counts[1], counts[0] // rows stand in any order
+	}
+	p, err := sampling.NewPair(counts[0], counts[1])
+	if err != nil {
+		return out, err
+	}
+	out.Pair = p
+	out.Colony = colony.Yard + "/" + colony.Name
+	return out, nil
+}
+
+// whereFrom says where the pairs behind a calibration were found.
+func whereFrom(pairs []OwnPair, c sampling.Calibration) string {
+	var places []string
+	for _, p := range pairs {
+		if p.Gentle.Method != c.Method || p.Gentle.Hive.Broodless != c.Broodless {
+			continue
+		}
+		place := "in " + p.File
+		if p.File == "" {
+			place = "typed here"
+		}
+		if !slices.Contains(places, place) {
+			places = append(places, place)
+		}
+	}
+	return show.List(places)
+}

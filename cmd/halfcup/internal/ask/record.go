@@ -1,0 +1,45 @@
+package ask
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+
+	"halfcup/cmd/halfcup/internal/fieldlog"
+	"halfcup/cmd/halfcup/internal/line"
+	"halfcup/cmd/halfcup/internal/show"
+)
+
+// NoteUnread warns of rows that an answer had to leave out.
+func NoteUnread(r *fieldlog.Record) []string {
+	lines := map[int]bool{}
+	for _, p := range r.Problems {
+		if !p.Warning {
+			lines[p.Line] = true
+		}
+	}
+	if len(lines) == 0 {
+		return nil
+	}
+	return []string{fmt.Sprintf("Left out: %s of %s that cannot be read. halfcup log check shows where, and how to mend it.", show.Many(len(lines), "row", "rows"), r.Path)}
+}
+
+// OpenRecord opens the record, or gives nil when none was named and none is there.
+// A record with rows that cannot be read is refused: an answer that leaves out
+// half of a season would look like any other.
+func OpenRecord(sh *line.Shell) (*fieldlog.Record, error) {
+	rec, err := fieldlog.Open(sh.LogFile)
+	if errors.Is(err, fs.ErrNotExist) && !sh.LogNamed {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	var unreadable []error
+	for _, p := range rec.Problems {
+		if !p.Warning {
+			unreadable = append(unreadable, p)
+		}
+	}
+	return rec, errors.Join(unreadable...)
+}

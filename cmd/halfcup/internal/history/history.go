@@ -1,0 +1,207 @@
+package history
+
+import (
+	"fmt"
+	"slices"
+
+	"halfcup/cmd/halfcup/internal/fieldlog"
+	"halfcup/decide"
+	"halfcup/sampling"
+)
+
+// Colony is what a record tells of one colony, as far as it bears on a
+// judgement of it.
+type Colony struct {
+	decide.History
+	SupersOn bool
+	Planned  sampling.Date // the next treatment of the days to come
+	Died     sampling.Date // zero when it lives
+
+	// Unread are the counts that say nothing of the colony as they stand in the
+	// record, a sentence each.
+	Unread []string
+}
+
+// Of turns the events of one colony into a history that starts from
+// base, on a day. Events after that day count only as plans.
+func Of(rec *fieldlog.Record, yard, colony string, base decide.History, day sampling.Date) (Colony, error) {
+	events, err := rec.History(yard, colony)
+	if err != nil {
+		return Colony{}, err
+	}
+	s := Colony{History: base}
+	events = append(before(rec, events, nil), events...)
+	s.Splits = dividedOn(rec, events[len(events)-1], day)
+	var caged sampling.Date // the queen lays no eggs since that day
+	for _, e := range events {
+		if e.Kind == fieldlog.Treatment {
+			t, err := e.Treatment.Find()
+			if err != nil {
+				return s, err
+			}
+			s.Treatments = append(s.Treatments, decide.TreatmentDay{On: e.Date, Treatment: t})
+			if e.Date > day && (s.Planned.IsZero() || e.Date < s.Planned) {
+				s.Planned = e.Date
+			}
+			continue
+		}
+		if e.Date > day {
+			continue
+		}
+		if bees, _ := adultBees(e); bees > 0 {
+			s.AdultBees, s.BeesOn = bees, e.Date
+		}
+		switch e.Kind {
+		case fieldlog.BroodBreak:
+			switch {
+			case e.Brood != fieldlog.BroodPresent:
+				caged = e.Date
+			case !caged.IsZero():
+				s.Breaks = append(s.Breaks, decide.QueenCaged(caged, e.Date))
+				caged = 0
+			}
+		case fieldlog.Split, fieldlog.United, fieldlog.Swarmed:
+			// Which bees went where, nobody can say.
+			s.Splits = append(s.Splits, e.Date)
+		case fieldlog.SupersOn:
+			s.SupersOn = true
+		case fieldlog.SupersOff:
+			s.SupersOn = false
+		case fieldlog.Died:
+			s.Died = e.Date
+		}
+	}
+	if !caged.IsZero() {
+		s.Breaks = append(s.Breaks, decide.QueenCaged(caged, 0))
+	}
+	var counts []pairedCount
+	for _, e := range events {
+		if e.Kind != fieldlog.Count || e.Date > day {
+			continue
+		}
+		c := s.CountOf(rec, e)
+		if err := s.Assumptions.CheckCount(c); err != nil {
+			s.Unread = append(s.Unread, fmt.Sprintf("%s:%d: this count is left out: %v.", rec.Path, e.Line, err))
+			continue
+		}
+		counts = append(counts, pairedCount{c, e.Pair})
+	}
+	s.Counts = sameBees(counts)
+	return s, nil
+}
+
+// before is what happened to the colony that a split was taken from, up to
+// that day, and what happened before that: both parts carry what the whole had.
+// Children are the colonies already on the way, so that a record in which two
+// colonies come from each other ends.
+func before(rec *fieldlog.Record, events []fieldlog.Event, children []fieldlog.Colony) []fieldlog.Event {
+	i := slices.IndexFunc(events, func(e fieldlog.Event) bool { return e.Kind == fieldlog.Split && e.Other != "" })
+	if i < 0 || slices.Contains(children, fieldlog.Of(events[i])) {
+		return nil
+	}
+	split := events[i]
+	parent, err := rec.History(split.Yard, split.Other)
+	if err != nil {
+		return nil // a colony bought in, or one that is not in this record
+	}
+	parent = slices.DeleteFunc(parent, func(e fieldlog.Event) bool { return e.Date > split.Date })
+	return append(before(rec, parent, append(children, fieldlog.Of(split))), parent...)
+}
+
+// dividedOn lists the days up to a day on which a part was taken from the
+// colony of an event.
+func dividedOn(rec *fieldlog.Record, of fieldlog.Event, day sampling.Date) []sampling.Date {
+	var out []sampling.Date
+	for _, e := range rec.Events {
+		if e.Kind == fieldlog.Split && e.Date <= day && fieldlog.SameName(e.Yard) == fieldlog.SameName(of.Yard) && fieldlog.SameName(e.Other) == fieldlog.SameName(of.Colony) {
+			out = append(out, e.Date)
+		}
+	}
+	return out
+}
+
+// sameBees reads a roll and a wash of the same bees after it, which a pair
+// label ties, as what they are: one careful wash that was counted in two goes.
+// The wash alone would tell of bees that had been rid of most of their mites.
+//
+// A board that a label ties to a sample has told how boards read here. To let
+// it tell of its colony as well would be to use it twice.
+func sameBees(counts []pairedCount) []sampling.Count {
+	var out []sampling.Count
+	done := map[string]bool{}
+	for _, c := range counts {
+		if c.calibrates(counts) {
+			continue
+		}
+		if c.pair == "" || c.Method.Kind() != sampling.BeeSample {
+			out = append(out, c.Count)
+			continue
+		}
+		if done[c.pair] {
+			continue
+		}
+		var wash *sampling.Count
+		mites, shaken := 0, false
+		for _, d := range counts {
+			if d.pair != c.pair || d.Date != c.Date || d.Method.Kind() != sampling.BeeSample {
+				continue
+			}
+			mites += d.Mites
+			if d.Method == sampling.Wash {
+				wash = &d.Count
+			} else {
+				shaken = true
+			}
+		}
+		if wash == nil || !shaken {
+			out = append(out, c.Count)
+			continue
+		}
+		done[c.pair] = true
+		both := *wash
+		both.Mites = mites
+		out = append(out, both)
+	}
+	return out
+}
+
+type pairedCount struct {
+	sampling.Count
+	pair string
+}
+
+// calibrates reports whether c is a board with its sample among the counts.
+func (c pairedCount) calibrates(counts []pairedCount) bool {
+	return c.Method == sampling.Board && c.pair != "" && slices.ContainsFunc(counts, func(d pairedCount) bool {
+		return d.pair == c.pair && d.Method.Kind() == sampling.BeeSample
+	})
+}
+
+// CountOf is the count of an event with what the rest of the record adds to
+// its reading: the treatment of a fall, the brood, the bees on the frames.
+func (s Colony) CountOf(rec *fieldlog.Record, e fieldlog.Event) sampling.Count {
+	c := *e.Count
+	if c.Method.Kind() != sampling.Fall {
+		return c
+	}
+	c.Hive.AdultBees, c.Hive.AdultBeesCV = adultBees(e)
+	on := e.Date
+	if c.Method == sampling.Knockdown {
+		if t, ok := rec.TreatmentOf(e); ok {
+			c.Treatment, on = t.Treatment, t.Date
+		}
+	}
+	if e.Brood == fieldlog.BroodUnknown {
+		c.Hive.Broodless = !s.CappedBrood(on)
+	}
+	return c
+}
+
+// adultBees is the number of adult bees a row tells of and how sure it is of
+// it, 0 when it tells none.
+func adultBees(e fieldlog.Event) (bees, cv float64) {
+	if e.BeeFrames > 0 {
+		return sampling.BeesOnFrames(e.BeeFrames)
+	}
+	return e.AdultBees, 0
+}

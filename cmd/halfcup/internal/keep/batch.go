@@ -1,0 +1,438 @@
+package keep
+
+import (
+	"context"
+	"encoding/csv"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"slices"
+	"strings"
+	"syscall"
+	"time"
+	"unicode/utf8"
+
+	"github.com/urfave/cli/v2"
+	"golang.org/x/term"
+
+	"halfcup/cmd/halfcup/internal/ask"
+	"halfcup/cmd/halfcup/internal/line"
+	"halfcup/cmd/halfcup/internal/show"
+	"halfcup/sampling"
+)
+
+func batchCommand(sh *line.Shell) *cli.Command {
+	return &cli.Command{
+		Name:      "batch",
+		Category:  line.GroupChecking,
+		Usage:     "read a table of counts, row by row, and add what each says",
+		ArgsUsage: "IN [OUT]",
+		UsageText: "halfcup batch survey.csv survey-read.csv",
+		Description: "Reads a CSV table with a column for the mites and one for the bees of every count, and writes it again with what each count says added to its row: the bare interval, the estimate, the chances of being over the lines, and the call. " +
+			"Every row is a colony of its own. Columns named method, mites, bees, frames and date are found by themselves; --column names others. The bees may also be a volume (0.5cup) or, for a board, its days (3d). " +
+			"- stands for stdin or stdout. With --format json every row is one line of JSON. Rows that cannot be read are told, never dropped in silence, and end in exit 3.",
+		Flags: slices.Concat([]cli.Flag{
+			&cli.StringSliceFlag{Name: "column", Usage: "the column of a figure, as `FIGURE=NAME`, such as mites=varroa; FIGURE=- for none; may be repeated"},
+			&cli.StringFlag{Name: "method", Value: "wash", Usage: "the `METHOD` of rows without one"},
+			&cli.StringFlag{Name: "rejects", Usage: "write the rows that cannot be read into `FILE`, a CSV table"},
+			&cli.BoolFlag{Name: "strict", Usage: "stop at the first row that cannot be read"},
+			&cli.BoolFlag{Name: "no-call", Usage: "leave out the call, which takes longest"},
+			&cli.StringFlag{Name: "level", Value: "0.95", Usage: "level of the intervals, `LEVEL`"},
+			&cli.StringFlag{Name: "interval", Value: "garwood", Usage: "interval of the bare count `garwood|clopper-pearson|wilson|jeffreys|mid-p`"},
+		}, ask.RulesFlags()),
+		Action: func(c *cli.Context) error { return runBatch(sh, c) },
+	}
+}
+
+func runBatch(sh *line.Shell, c *cli.Context) error {
+	if sh.Explain {
+		return &show.Problem{What: "this command has nothing to explain", Remedy: "leave out --explain; halfcup estimate explains one count"}
+	}
+	r, err := newBatchReader(sh, c)
+	if err != nil {
+		return err
+	}
+	if c.NArg() < 1 || c.NArg() > 2 {
+		return line.TooFew("batch needs the name of a table, and may be given that of another to write", "halfcup batch survey.csv survey-read.csv")
+	}
+	b := &batch{reader: r, name: c.Args().Get(0), in: sh.In, out: sh.Stdout, stderr: sh.Stderr, strict: c.Bool("strict"), json: sh.Format == "json"}
+	if b.name == "-" {
+		b.name = "stdin"
+	} else {
+		f, err := os.Open(b.name)
+		if err != nil {
+			return err
+		}
+		defer f.Close()
+		b.in = f
+	}
+	if b.columns, err = columnNames(c); err != nil {
+		return err
+	}
+	if out := c.Args().Get(1); out != "" && out != "-" {
+		f, err := createBeside(out, b.in)
+		if err != nil {
+			return err
+		}
+		defer f.Close()
+		b.out = f
+	}
+	if name := c.String("rejects"); c.IsSet("rejects") {
+		f, err := createBeside(name, b.in)
+		if err != nil {
+			return err
+		}
+		defer f.Close()
+		b.rejects = csv.NewWriter(f)
+	}
+	if f, ok := sh.Stderr.(*os.File); ok && term.IsTerminal(int(f.Fd())) {
+		b.progress = f
+	}
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	defer stop()
+	return b.run(ctx)
+}
+
+// createBeside makes a file to write, unless it is the one that is read.
+func createBeside(name string, in io.Reader) (*os.File, error) {
+	if f, ok := in.(*os.File); ok {
+		a, errA := f.Stat()
+		b, errB := os.Stat(name)
+		if errA == nil && errB == nil && os.SameFile(a, b) {
+			return nil, &show.Problem{What: name + " is the table that is read", Remedy: "name another file to write"}
+		}
+	}
+	return os.Create(name)
+}
+
+// The figures of a row, in the order of its notation.
+const (
+	figureMethod = iota
+	figureMites
+	figureBees
+	figureFrames
+	figureDate
+	figures
+)
+
+var figureNames = [figures]string{"method", "mites", "bees", "frames", "date"}
+
+// columnNames is the column each figure is looked for in; "-" is none.
+func columnNames(c *cli.Context) (names [figures]string, err error) {
+	names = figureNames
+	for _, s := range c.StringSlice("column") {
+		figure, name, found := strings.Cut(s, "=")
+		i := slices.Index(figureNames[:], figure)
+		if !found || name == "" || i < 0 {
+			remedy := "write it like mites=varroa; the figures are " + strings.Join(figureNames[:], ", ")
+			if near := sampling.Nearest(figure, figureNames[:]); near != "" && found && name != "" {
+				remedy = "did you mean " + near + "? " + remedy
+			}
+			return names, line.BadValue("column", s, "this names no column of a figure", remedy)
+		}
+		names[i] = name
+	}
+	return names, nil
+}
+
+// batch is one run over a table.
+type batch struct {
+	reader   *batchReader
+	name     string // of what is read, for errors
+	in       io.Reader
+	out      io.Writer
+	stderr   io.Writer
+	progress io.Writer // nil when nobody watches
+	rejects  *csv.Writer
+	strict   bool
+	json     bool
+	columns  [figures]string
+
+	head     []string
+	at       [figures]int // the column of each figure, -1 for none
+	rows     int          // written
+	rejected int
+}
+
+const (
+	chunkRows  = 1024
+	longestRow = 1 << 20 // bytes; a quote that is never closed would swallow the whole table
+	showFaults = 20      // told one by one on stderr
+)
+
+// row is one row of the table, with the place of its figures.
+type row struct {
+	cells  []string
+	line   int
+	column [figures]int
+	fault  *show.Problem // found while it was split
+}
+
+// chunk is some rows, and what becomes of them.
+type chunk struct {
+	rows   []row
+	text   []byte
+	faults []fault
+	done   chan struct{}
+}
+
+// fault is a row that could not be read, before text[at].
+type fault struct {
+	problem *show.Problem
+	cells   []string
+	at      int
+	before  int // good rows of the chunk before it
+}
+
+// run pipes the table through: one goroutine splits it, as many as there are
+// processors read the counts, and this one writes in order. Whatever ends it
+// early, what was written are whole rows.
+func (b *batch) run(ctx context.Context) error {
+	table := csv.NewReader(nil)
+	guard := &rowGuard{in: b.in, table: &table}
+	table = csv.NewReader(guard)
+	table.FieldsPerRecord = -1
+	table.ReuseRecord = true
+	if err := b.readHead(table); err != nil {
+		return err
+	}
+	if !b.json {
+		if _, err := b.out.Write(b.headLine()); err != nil {
+			return line.WriteError(err)
+		}
+	}
+	if b.rejects != nil {
+		if err := b.rejects.Write(append([]string{"line", "column", "problem", "remedy"}, b.head...)); err != nil {
+			return err
+		}
+	}
+	stop, cancel := context.WithCancel(ctx)
+	defer cancel()
+	order := b.start(stop, table)
+	tick := time.NewTicker(500 * time.Millisecond)
+	defer tick.Stop()
+	for {
+		select {
+		case c, more := <-order:
+			if !more {
+				return b.finish(nil)
+			}
+			<-c.done
+			if err := b.put(c); err != nil {
+				return b.finish(err)
+			}
+		case <-tick.C:
+			if b.progress != nil {
+				fmt.Fprintf(b.progress, "\r%d rows", b.rows)
+			}
+		case <-ctx.Done():
+			return b.finish(fmt.Errorf("interrupted after %s, all of them whole", show.Many(b.rows, "row", "rows")))
+		}
+	}
+}
+
+// put writes a chunk and tells its faults.
+func (b *batch) put(c *chunk) error {
+	text, good := c.text, len(c.rows)-len(c.faults)
+	if b.strict && len(c.faults) > 0 {
+		text, good = text[:c.faults[0].at], c.faults[0].before
+	}
+	if _, err := b.out.Write(text); err != nil {
+		return line.WriteError(err)
+	}
+	b.rows += good
+	for _, f := range c.faults {
+		b.rejected++
+		if b.rejects != nil {
+			p, column := f.problem, ""
+			if p.Column > 0 {
+				column = fmt.Sprint(p.Column)
+			}
+			if err := b.rejects.Write(append([]string{fmt.Sprint(p.Line), column, p.What, p.Remedy}, f.cells...)); err != nil {
+				return err
+			}
+		} else if b.rejected <= showFaults || b.strict {
+			b.clearProgress()
+			fmt.Fprint(b.stderr, f.problem.Layout("halfcup: error: "))
+		}
+		if b.strict {
+			return errStrict
+		}
+	}
+	return nil
+}
+
+var errStrict = errors.New("strict")
+
+func (b *batch) clearProgress() {
+	if b.progress != nil {
+		fmt.Fprint(b.progress, "\r\x1b[K")
+	}
+}
+
+// finish says how it ended.
+func (b *batch) finish(err error) error {
+	b.clearProgress()
+	if b.rejects != nil {
+		b.rejects.Flush()
+		if e := b.rejects.Error(); e != nil && err == nil {
+			err = e
+		}
+	}
+	switch {
+	case errors.Is(err, errStrict):
+		return &show.Problem{File: b.name, What: fmt.Sprintf("stopped at the first row that cannot be read, after %s", show.Many(b.rows, "row", "rows")), Remedy: "mend it, or leave out --strict to go on past such rows"}
+	case err != nil || b.rejected == 0:
+		return err
+	}
+	remedy := "mend them and run those again; all others are written"
+	if b.rejects == nil {
+		remedy += ". --rejects FILE keeps them"
+	}
+	return &show.Problem{File: b.name, What: fmt.Sprintf("%s could not be read and %s not written", show.Many(b.rejected, "row", "rows"), map[bool]string{true: "is", false: "are"}[b.rejected == 1]), Remedy: remedy}
+}
+
+// start splits the table and has its chunks read. They come in order, and hold
+// their answer when done is closed.
+func (b *batch) start(ctx context.Context, table *csv.Reader) <-chan *chunk {
+	workers := b.reader.workers
+	work := make(chan *chunk, workers)
+	order := make(chan *chunk, 2*workers)
+	for range workers {
+		go func() {
+			w := b.reader.worker()
+			for c := range work {
+				for i := range c.rows {
+					b.read(w, c, i)
+				}
+				close(c.done)
+			}
+		}()
+	}
+	go func() {
+		defer close(work)
+		defer close(order)
+		for {
+			c, last := b.split(ctx, table)
+			if len(c.rows) > 0 {
+				select {
+				case order <- c:
+				case <-ctx.Done():
+					return
+				}
+				work <- c
+			}
+			if last || ctx.Err() != nil {
+				return
+			}
+		}
+	}()
+	return order
+}
+
+// split takes the next rows off the table.
+func (b *batch) split(ctx context.Context, table *csv.Reader) (c *chunk, last bool) {
+	c = &chunk{rows: make([]row, 0, chunkRows), done: make(chan struct{})}
+	cells := make([]string, 0, chunkRows*len(b.head))
+	for len(c.rows) < chunkRows {
+		record, err := table.Read()
+		if errors.Is(err, io.EOF) || ctx.Err() != nil {
+			return c, true
+		}
+		var parse *csv.ParseError
+		if err != nil {
+			r := row{fault: &show.Problem{File: b.name, What: err.Error(), Remedy: "check the file"}}
+			if errors.As(err, &parse) {
+				r.fault = &show.Problem{File: b.name, Line: parse.Line, Column: parse.Column, What: parse.Err.Error(), Remedy: "write quotes inside a quoted cell twice, and close every quote"}
+			}
+			c.rows = append(c.rows, r)
+			if parse == nil || errors.Is(parse.Err, errLongRow) {
+				return c, true // the file cannot be read on
+			}
+			continue
+		}
+		from := len(cells)
+		cells = append(cells, record...)
+		r := row{cells: cells[from:len(cells):len(cells)]}
+		r.line, _ = table.FieldPos(0)
+		if len(record) != len(b.head) {
+			r.fault = &show.Problem{File: b.name, Line: r.line, What: fmt.Sprintf("the row has %s, the head of the table %d", show.Many(len(record), "cell", "cells"), len(b.head)), Remedy: "give every row as many cells as the head; put a cell with a comma in it into quotes"}
+		} else {
+			for i, at := range b.at {
+				if at >= 0 {
+					r.line, r.column[i] = table.FieldPos(at)
+				}
+			}
+		}
+		c.rows = append(c.rows, r)
+	}
+	return c, false
+}
+
+// read reads row i into its chunk.
+func (b *batch) read(w *batchWorker, c *chunk, i int) {
+	r := &c.rows[i]
+	from := len(c.text)
+	problem := r.fault
+	if problem == nil {
+		var figure [figures]string
+		for i, at := range b.at {
+			if at >= 0 {
+				figure[i] = strings.TrimSpace(r.cells[at])
+			}
+		}
+		c.text = b.appendInput(c.text, r.cells)
+		var err error
+		c.text, err = w.appendAnswer(c.text, figure)
+		if err == nil {
+			c.text = append(c.text, '\n')
+			return
+		}
+		c.text = c.text[:from]
+		problem = b.problem(r, err)
+	}
+	c.faults = append(c.faults, fault{problem, r.cells, from, i - len(c.faults)})
+}
+
+// problem places an error in the row.
+func (b *batch) problem(r *row, err error) *show.Problem {
+	var cell *cellError
+	var value *sampling.ValueError
+	p := &show.Problem{File: b.name, Line: r.line, What: err.Error()}
+	switch {
+	case errors.As(err, &cell):
+		if at := b.at[cell.figure]; at >= 0 {
+			text := r.cells[at]
+			p.Column = r.column[cell.figure]
+			if skip := len(text) - len(strings.TrimLeft(text, " \t")); cell.offset+skip <= len(text) {
+				cell.offset += skip
+				p.Column += utf8.RuneCountInString(text[:cell.offset])
+			}
+			p.Text, p.Offset, p.Length = text, cell.offset, cell.length
+		}
+		p.What, p.Remedy = cell.problem, cell.remedy
+	case errors.As(err, &value):
+		p.What, p.Remedy = value.Problem, value.Remedy
+	}
+	return p
+}
+
+// rowGuard ends a table in which one row has no end.
+type rowGuard struct {
+	in    io.Reader
+	table **csv.Reader
+	taken int64
+}
+
+var errLongRow = fmt.Errorf("a row is longer than %d bytes: a quote is not closed", longestRow)
+
+func (g *rowGuard) Read(p []byte) (int, error) {
+	if g.taken-(*g.table).InputOffset() > longestRow {
+		return 0, errLongRow
+	}
+	n, err := g.in.Read(p)
+	g.taken += int64(n)
+	return n, err
+}

@@ -1,0 +1,347 @@
+package keep
+
+import (
+	"bytes"
+	"encoding/csv"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"math"
+	"runtime"
+	"slices"
+	"strconv"
+	"strings"
+	"sync"
+
+	"github.com/urfave/cli/v2"
+
+	"halfcup/cmd/halfcup/internal/ask"
+	"halfcup/cmd/halfcup/internal/history"
+	"halfcup/cmd/halfcup/internal/line"
+	"halfcup/cmd/halfcup/internal/show"
+	"halfcup/decide"
+	"halfcup/sampling"
+)
+
+// batchColumns are added to every row.
+var batchColumns = []string{"per_hundred", "interval_low", "interval_high", "median", "mean", "low", "high", "watch", "act", "chance_over_watch", "chance_over_act", "call"}
+
+// batchReader reads the figures of rows. Its answers are kept, because in a
+// survey the same figures come up again and again.
+type batchReader struct {
+	ask.Rules
+	level   float64
+	kind    sampling.IntervalKind
+	method  string
+	today   sampling.Date
+	call    bool
+	json    bool
+	workers int
+
+	mu      sync.RWMutex
+	answers map[string][]byte
+	days    map[sampling.Date]*ask.Question
+}
+
+// mostAnswers bounds what is kept, at about 20 MB.
+const mostAnswers = 60_000
+
+func newBatchReader(sh *line.Shell, c *cli.Context) (*batchReader, error) {
+	r := &batchReader{
+		today: sh.Today, call: !c.Bool("no-call"), json: sh.Format == "json", workers: runtime.GOMAXPROCS(0),
+		answers: map[string][]byte{}, days: map[sampling.Date]*ask.Question{},
+	}
+	var err error
+	if r.Rules, err = ask.ReadRules(sh, c); err != nil {
+		return nil, err
+	}
+	if r.level, err = line.Number(c, "level", sh.Settings.Level, 0.5, 0.9999); err != nil {
+		return nil, err
+	}
+	if r.kind, err = ask.ReadIntervalKind(sh, c); err != nil {
+		return nil, err
+	}
+	m, err := sampling.ParseMethod(c.String("method"))
+	r.method = string(m)
+	return r, line.InFlag("method", err)
+}
+
+// lines are the two lines of a day, in mites per hundred bees.
+type lines struct{ watch, act float64 }
+
+// batchWorker is what one goroutine reads with.
+type batchWorker struct {
+	*batchReader
+	key     []byte
+	surveys map[lines]*sampling.Survey
+	limits  map[int][2]float64 // of one bee: Garwood's are the same but for the bees
+}
+
+func (r *batchReader) worker() *batchWorker {
+	return &batchWorker{batchReader: r, surveys: map[lines]*sampling.Survey{}, limits: map[int][2]float64{}}
+}
+
+// cellError says which figure of a row cannot be read, and where in its cell.
+type cellError struct {
+	figure, offset, length int
+	problem, remedy        string
+}
+
+func (e *cellError) Error() string { return e.problem }
+
+// appendAnswer appends what the figures of a row say.
+func (w *batchWorker) appendAnswer(text []byte, figure [figures]string) ([]byte, error) {
+	w.key = w.key[:0]
+	for _, s := range figure {
+		w.key = append(append(w.key, s...), 0)
+	}
+	w.mu.RLock()
+	kept, ok := w.answers[string(w.key)]
+	w.mu.RUnlock()
+	if ok {
+		return append(text, kept...), nil
+	}
+	from := len(text)
+	text, err := w.answer(text, figure)
+	if err != nil {
+		return text, err
+	}
+	w.mu.Lock()
+	if len(w.answers) >= mostAnswers {
+		clear(w.answers)
+	}
+	w.answers[string(w.key)] = bytes.Clone(text[from:])
+	w.mu.Unlock()
+	return text, nil
+}
+
+// answer works out a row that was not seen lately.
+func (w *batchWorker) answer(text []byte, figure [figures]string) ([]byte, error) {
+	count, err := w.count(figure)
+	if err != nil {
+		return text, err
+	}
+	s, err := w.situation(count.Date)
+	if err != nil {
+		return text, err
+	}
+	line := lines{s.Threshold.Watch, s.Threshold.Act}
+	survey := w.surveys[line]
+	if survey == nil {
+		survey = w.Survey(w.Prior.Density(), w.level, line.watch/100, line.act/100)
+		w.surveys[line] = survey
+	}
+	per, low, high := math.NaN(), math.NaN(), math.NaN()
+	if count.Method.Kind() == sampling.BeeSample {
+		bees, _, err := w.BeesOf(count)
+		if err != nil {
+			return text, err
+		}
+		if low, high, err = w.interval(count.Mites, bees); err != nil {
+			return text, err
+		}
+		per = float64(count.Mites) / bees
+	}
+	sum, over, err := survey.Read(count)
+	if err != nil {
+		return text, err
+	}
+	watch, act := over[0], over[1]
+	call := decide.Call("")
+	if w.call {
+		if call, err = s.CallOf(count, survey.After()); err != nil {
+			return text, err
+		}
+	}
+	values := []float64{100 * per, 100 * low, 100 * high, sum.Median, sum.Mean, sum.Low, sum.High, line.watch, line.act, watch, act}
+	if w.json {
+		return appendJSONAnswer(text, values, call), nil
+	}
+	for _, v := range values {
+		text = append(text, ',')
+		if !math.IsNaN(v) {
+			text = strconv.AppendFloat(text, v, 'g', -1, 64)
+		}
+	}
+	return append(append(text, ','), call...), nil
+}
+
+// appendJSONAnswer appends the figures under their names, and ends the object.
+func appendJSONAnswer(text []byte, values []float64, call decide.Call) []byte {
+	for i, name := range batchColumns[:len(values)] {
+		text = append(append(append(text, `,"`...), name...), `":`...)
+		if math.IsNaN(values[i]) {
+			text = append(text, "null"...)
+			continue
+		}
+		number, _ := show.Number(values[i]).MarshalJSON() // a number that is none is null
+		text = append(text, number...)
+	}
+	text = append(text, `,"call":`...)
+	if call == "" {
+		return append(text, "null}"...)
+	}
+	return append(append(append(text, '"'), call...), `"}`...)
+}
+
+// interval is the bare interval of a count, in mites per bee.
+func (w *batchWorker) interval(mites int, bees float64) (low, high float64, err error) {
+	if w.kind != sampling.Garwood || mites > 10_000 {
+		return w.kind.Limits(mites, bees, w.level)
+	}
+	l, ok := w.limits[mites]
+	if !ok {
+		if l[0], l[1], err = w.kind.Limits(mites, 1, w.level); err != nil {
+			return 0, 0, err
+		}
+		w.limits[mites] = l
+	}
+	return l[0] / bees, l[1] / bees, nil
+}
+
+// situation is a colony of which nothing is known on a day.
+func (r *batchReader) situation(day sampling.Date) (*ask.Question, error) {
+	const mostDays = 2000
+	r.mu.RLock()
+	s := r.days[day]
+	r.mu.RUnlock()
+	if s != nil {
+		return s, nil
+	}
+	s, err := r.Question(history.Colony{History: r.Blank}, day)
+	if err != nil {
+		return nil, err
+	}
+	r.mu.Lock()
+	if len(r.days) >= mostDays {
+		clear(r.days)
+	}
+	r.days[day] = s
+	r.mu.Unlock()
+	return s, nil
+}
+
+// count puts the figures into the notation of a count and reads that, so that
+// a table is read as strictly as a line that is typed.
+func (w *batchWorker) count(figure [figures]string) (sampling.Count, error) {
+	if figure[figureMethod] == "" {
+		figure[figureMethod] = w.method
+	}
+	before := [figures]string{"", ":", "/", "/", "@"}
+	after := [figures]string{figureFrames: "f"}
+	var text strings.Builder
+	var start [figures]int
+	for i, s := range figure {
+		if at := strings.IndexAny(s, ":/@"); at >= 0 {
+			return sampling.Count{}, &cellError{i, at, 1, fmt.Sprintf("%q does not belong into the cell of the %s", s[at:at+1], figureNames[i]), "give the figure alone"}
+		}
+		if s == "" && i > figureBees {
+			start[i] = math.MaxInt
+			continue
+		}
+		text.WriteString(before[i])
+		start[i] = text.Len()
+		text.WriteString(s + after[i])
+	}
+	count, err := sampling.ParseCount(text.String())
+	var syntax *sampling.SyntaxError
+	switch {
+	case errors.As(err, &syntax):
+		e := &cellError{problem: syntax.Problem, remedy: syntax.Remedy}
+		for i, from := range start {
+			if from <= syntax.Offset {
+				e.figure, e.offset = i, min(syntax.Offset-from, len(figure[i]))
+			}
+		}
+		e.length = min(syntax.Length, len(figure[e.figure])-e.offset)
+		return count, e
+	case err != nil:
+		return count, err
+	}
+	if count.Date.IsZero() {
+		count.Date = w.today
+	}
+	return count, nil
+}
+
+// readHead reads the head of the table and finds the columns.
+func (b *batch) readHead(table *csv.Reader) error {
+	head, err := table.Read()
+	if errors.Is(err, io.EOF) {
+		return &show.Problem{File: b.name, Line: 1, What: "the table is empty", Remedy: "begin it with the names of its columns, such as method,mites,bees"}
+	}
+	if errors.As(err, new(*fs.PathError)) {
+		return err
+	}
+	if err != nil {
+		return &show.Problem{File: b.name, Line: 1, What: err.Error(), Remedy: "begin the table with the names of its columns, such as method,mites,bees"}
+	}
+	b.head = slices.Clone(head)
+	b.head[0] = strings.TrimPrefix(b.head[0], "\ufeff")
+	for i, name := range b.columns {
+		b.at[i] = slices.IndexFunc(b.head, func(h string) bool { return strings.EqualFold(strings.TrimSpace(h), name) })
+		required := i == figureMites || i == figureBees || name != figureNames[i]
+		if name == "-" || b.at[i] >= 0 || !required {
+			continue
+		}
+		remedy := fmt.Sprintf("name it with --column %s=NAME; the columns are %s", figureNames[i], strings.Join(b.head, ", "))
+		if near := sampling.Nearest(name, b.head); near != "" {
+			remedy = fmt.Sprintf("did you mean --column %s=%s? The columns are %s", figureNames[i], near, strings.Join(b.head, ", "))
+		}
+		if len(b.head) == 1 && strings.ContainsAny(b.head[0], ";\t") {
+			remedy = "separate the columns with commas"
+		}
+		return &show.Problem{File: b.name, Line: 1, What: "there is no column " + name + " for the " + figureNames[i], Remedy: remedy}
+	}
+	for _, name := range batchColumns {
+		if slices.Contains(b.head, name) && !b.json {
+			return &show.Problem{File: b.name, Line: 1, What: "the table has a column " + name + " already, which would be written twice", Remedy: "give that column another name"}
+		}
+	}
+	return nil
+}
+
+// headLine is the first line of the answer as CSV.
+func (b *batch) headLine() []byte {
+	return append(appendCells(nil, append(slices.Clone(b.head), batchColumns...)), '\n')
+}
+
+// appendInput writes the row as it came.
+func (b *batch) appendInput(text []byte, cells []string) []byte {
+	if !b.json {
+		return appendCells(text, cells)
+	}
+	text = append(text, `{"schema":"halfcup.batch/1","input":{`...)
+	for i, cell := range cells {
+		if i > 0 {
+			text = append(text, ',')
+		}
+		text = append(appendJSON(text, b.head[i]), ':')
+		text = appendJSON(text, cell)
+	}
+	return append(text, '}')
+}
+
+func appendJSON(text []byte, s string) []byte {
+	quoted, _ := json.Marshal(s) // a string cannot fail
+	return append(text, quoted...)
+}
+
+// appendCells writes cells by RFC 4180.
+func appendCells(text []byte, cells []string) []byte {
+	for i, cell := range cells {
+		if i > 0 {
+			text = append(text, ',')
+		}
+		if !strings.ContainsAny(cell, ",\"\r\n") && !strings.HasPrefix(cell, " ") && (cell != "" || len(cells) > 1) {
+			text = append(text, cell...)
+			continue
+		}
+		text = append(text, '"')
+		text = append(text, strings.ReplaceAll(cell, `"`, `""`)...)
+		text = append(text, '"')
+	}
+	return text
+}

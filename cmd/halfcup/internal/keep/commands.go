@@ -1,0 +1,12 @@
+package keep
+
+import (
+	"github.com/urfave/cli/v2"
+
+	"halfcup/cmd/halfcup/internal/line"
+)
+
+// Commands are those that keep and read what was written down.
+func Commands(sh *line.Shell) []*cli.Command {
+	return []*cli.Command{logCommand(sh), calibrateCommand(sh), batchCommand(sh), sourcesCommand(sh)}
+}

@@ -1,0 +1,380 @@
+package keep
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"halfcup/cmd/halfcup/internal/ask"
+	"halfcup/cmd/halfcup/internal/fieldlog"
+	"halfcup/cmd/halfcup/internal/line"
+	"halfcup/cmd/halfcup/internal/say"
+	"halfcup/cmd/halfcup/internal/show"
+	"halfcup/decide"
+	"halfcup/sampling"
+)
+
+const logAddExample = "halfcup log add --yard mill --colony alder roll:6/300"
+
+func logAddCommand(sh *line.Shell) *cli.Command {
+	return &cli.Command{
+		Name:      "add",
+		Usage:     "write counts, a treatment or another event into the record",
+		ArgsUsage: "[COUNT...]",
+		UsageText: logAddExample,
+		Description: "Writes one row for each count, or for each colony one row of a treatment or another event, and says back what it wrote. " +
+			"All rows are written or none; the record is made when there is none. A treatment, a brood break or supers of a day to come are a plan.\n" +
+			"A split is a row of the new part: --colony willow --event split --other oak. Where colonies are joined, --colony is the one that ends and --other the one that stays. " +
+			"A brood break begins with --event brood-break --brood no, on the day the queen stops laying, and ends with --brood yes, on the day she lays again.",
+		Flags: []cli.Flag{
+			&cli.StringSliceFlag{Name: "colony", Usage: "`NAME` of the colony; may be repeated when the row is no count"},
+			&cli.StringFlag{Name: "yard", Usage: "`NAME` of its yard"},
+			&cli.StringFlag{Name: "date", Usage: "`DATE` it was done; of a board the day it came out", DefaultText: "the date of the count, or today"},
+			&cli.StringFlag{Name: "event", Usage: "`EVENT`: " + strings.Join(eventNames(), ", "), DefaultText: "what the counts and --treatment say"},
+			&cli.StringFlag{Name: "treatment", Usage: "`NAME` of a treatment, such as oxalic-vapour; of a knockdown the one it followed"},
+			&cli.StringFlag{Name: "other", Usage: "split, united: `NAME` of the other colony"},
+			&cli.StringFlag{Name: "brood", Usage: "whether there is capped brood `yes|no`"},
+			&cli.StringFlag{Name: "adult-bees", Usage: "adult bees of the colony, `BEES`"},
+			&cli.StringFlag{Name: "frames-of-bees", Usage: "deep frames covered with bees on both sides, `FRAMES`"},
+			&cli.StringFlag{Name: "grams-per-100", Usage: "weight of 100 bees of a weighed sample, as wet as they were, `GRAMS`"},
+			&cli.StringFlag{Name: "cells", Usage: "board: when only some cells of the grid were counted, `COUNTED/ALL`"},
+			&cli.StringFlag{Name: "fall-before", Usage: "knockdown: mites a day that fell before the treatment, `MITES`"},
+			&cli.StringFlag{Name: "pair", Usage: "`LABEL` that ties two counts made to be compared"},
+			&cli.StringFlag{Name: "note", Usage: "`TEXT` of your own"},
+			&cli.BoolFlag{Name: "again", Usage: "write it even if the record says the same already"},
+		},
+		Action: func(c *cli.Context) error {
+			if sh.Explain { // before anything is written, not after
+				return line.NothingToExplain()
+			}
+			sh.LogNamed = false // this command makes the record when there is none
+			r, err := ask.ReadRules(sh, c)
+			if err != nil {
+				return err
+			}
+			events, err := readEvents(sh, c)
+			if err != nil {
+				return err
+			}
+			a, err := fieldlog.Append(sh.LogFile, events, fieldlog.Options{Again: c.Bool("again")})
+			if err != nil {
+				return refused(err)
+			}
+			now := colonyNow(sh, r, a)
+			return sh.Write(line.Answer{
+				Schema:   "halfcup.log-add/1",
+				JSON:     addedJSON(sh, a, now),
+				CSV:      loggedCSV(a.Events),
+				Text:     func(w io.Writer) { tellAdded(sh, w, a, now) },
+				Warnings: append(addedWarnings(sh, a), now.warnings...),
+				Closing:  now.closing,
+			})
+		},
+	}
+}
+
+func eventNames() []string {
+	var out []string
+	for _, k := range fieldlog.Kinds() {
+		if k != fieldlog.Count && k != fieldlog.Treatment {
+			out = append(out, string(k))
+		}
+	}
+	return out
+}
+
+// readEvents is what the line says happened: one event for each count, else
+// one for each colony.
+func readEvents(sh *line.Shell, c *cli.Context) ([]fieldlog.Event, error) {
+	colonies := c.StringSlice("colony")
+	if len(colonies) == 0 {
+		return nil, line.TooFew("the colony is missing", logAddExample)
+	}
+	common, err := readCommon(sh, c)
+	if err != nil {
+		return nil, err
+	}
+	if c.NArg() > 0 {
+		if len(colonies) > 1 {
+			return nil, &show.Problem{What: "a count is of one colony, and " + strconv.Itoa(len(colonies)) + " are named", Remedy: "write a line of its own for each colony"}
+		}
+		common.Colony = colonies[0]
+		return readCounts(c, common)
+	}
+	for _, name := range []string{"grams-per-100", "cells", "fall-before", "pair"} {
+		if c.IsSet(name) {
+			return nil, &show.Problem{What: "--" + name + " says something of a count, and there is none", Remedy: "write the count too, or leave out --" + name}
+		}
+	}
+	if c.IsSet("treatment") {
+		if common.Kind != "" && common.Kind != fieldlog.Treatment {
+			return nil, line.BadValue("event", c.String("event"), "--treatment is an event of its own", "write one line for each, or leave out --event")
+		}
+		t, err := sampling.FindTreatment(c.String("treatment"))
+		if err != nil {
+			return nil, line.InFlag("treatment", err)
+		}
+		common.Kind, common.Treatment = fieldlog.Treatment, t.TreatmentName
+	}
+	switch common.Kind {
+	case "":
+		return nil, line.TooFew("what happened is missing: a count, --treatment or --event", logAddExample)
+	case fieldlog.Count:
+		return nil, line.TooFew("the count is missing", logAddExample)
+	case fieldlog.Treatment:
+		if !c.IsSet("treatment") {
+			return nil, line.TooFew("the treatment is missing", "halfcup log add --colony alder --treatment oxalic-vapour")
+		}
+	}
+	var events []fieldlog.Event
+	for _, name := range colonies {
+		common.Colony = name
+		events = append(events, common)
+	}
+	return events, nil
+}
+
+// readCommon reads the flags that mean the same for every event.
+func readCommon(sh *line.Shell, c *cli.Context) (e fieldlog.Event, err error) {
+	e = fieldlog.Event{Date: sh.Today, Yard: c.String("yard"), Pair: c.String("pair"), Other: c.String("other"), Note: c.String("note")}
+	if c.IsSet("date") {
+		if e.Date, err = line.Date(c, "date"); err != nil {
+			return e, err
+		}
+	}
+	if c.IsSet("event") {
+		names := append(eventNames(), string(fieldlog.Count), string(fieldlog.Treatment))
+		name, err := line.Choice(c, "event", names...)
+		if err != nil {
+			return e, err
+		}
+		e.Kind = fieldlog.Kind(name)
+	}
+	if apart := e.Kind == fieldlog.Split || e.Kind == fieldlog.United; apart != c.IsSet("other") {
+		if apart {
+			return e, line.TooFew("the other colony is missing", "halfcup log add --colony willow --event split --other oak")
+		}
+		return e, &show.Problem{What: "--other is the other colony of a split or a union", Remedy: "add --event split or --event united, or leave out --other"}
+	}
+	if e.Kind == fieldlog.BroodBreak && !c.IsSet("brood") {
+		return e, line.TooFew("whether the brood break starts or ends is missing", "halfcup log add --colony alder --event brood-break --brood no")
+	}
+	if c.IsSet("brood") {
+		word, err := line.Choice(c, "brood", "yes", "no")
+		if err != nil {
+			return e, err
+		}
+		e.Brood = fieldlog.BroodPresent
+		if word == "no" {
+			e.Brood = fieldlog.BroodAbsent
+		}
+	}
+	if c.IsSet("adult-bees") {
+		bees, err := line.Whole(c, "adult-bees", 100, 200_000)
+		if err != nil {
+			return e, err
+		}
+		e.AdultBees = float64(bees)
+	}
+	if c.IsSet("frames-of-bees") {
+		if c.IsSet("adult-bees") {
+			return e, &show.Problem{What: "--adult-bees and --frames-of-bees say the same thing twice", Remedy: "leave one of them out"}
+		}
+		if e.BeeFrames, err = line.Number(c, "frames-of-bees", nil, 0.25, 100); err != nil {
+			return e, err
+		}
+	}
+	return e, nil
+}
+
+// readCounts makes an event of each count.
+func readCounts(c *cli.Context, common fieldlog.Event) ([]fieldlog.Event, error) {
+	if common.Kind != "" && common.Kind != fieldlog.Count {
+		return nil, line.BadValue("event", c.String("event"), "the line holds a count, and a count is an event of its own", "write one line for each")
+	}
+	common.Kind = fieldlog.Count
+	var events []fieldlog.Event
+	treated, onBoard, weighed, fell := false, false, false, false
+	for _, text := range c.Args().Slice() {
+		count, err := sampling.ParseCount(text)
+		if err != nil {
+			return nil, err
+		}
+		e := common
+		if !count.Date.IsZero() {
+			if c.IsSet("date") && e.Date != count.Date {
+				return nil, line.BadValue("date", c.String("date"), "the count "+text+" has another date", "leave out one of the two")
+			}
+			e.Date = count.Date
+		}
+		if count.Method == sampling.Knockdown && c.IsSet("treatment") {
+			t, err := sampling.FindTreatment(c.String("treatment"))
+			if err != nil {
+				return nil, line.InFlag("treatment", err)
+			}
+			count.Treatment, treated = t.TreatmentName, true
+		}
+		if count.Method == sampling.Knockdown && c.IsSet("fall-before") {
+			v, err := line.Number(c, "fall-before", nil, 0, 10_000)
+			if err != nil {
+				return nil, err
+			}
+			count.FallBefore, fell = &v, true
+		}
+		if count.Method == sampling.Board && c.IsSet("cells") {
+			if count.Cells, err = ask.ParseCells(c.String("cells")); err != nil {
+				return nil, line.InFlag("cells", err)
+			}
+			onBoard = true
+		}
+		if count.Amount.Unit == sampling.Grams && c.IsSet("grams-per-100") {
+			if count.GramsPer100, err = line.Number(c, "grams-per-100", nil, 5, 50); err != nil {
+				return nil, err
+			}
+			weighed = true
+		}
+		e.Count = &count
+		events = append(events, e)
+	}
+	for _, unused := range []struct {
+		name string
+		used bool
+		of   string
+	}{{"treatment", treated, "a knockdown"}, {"cells", onBoard, "a board"}, {"grams-per-100", weighed, "a weighed sample"}, {"fall-before", fell, "a knockdown"}} {
+		if c.IsSet(unused.name) && !unused.used {
+			return nil, line.BadValue(unused.name, c.String(unused.name), "--"+unused.name+" says something of "+unused.of+", and there is none", "leave it out, or write it as a line of its own")
+		}
+	}
+	return events, nil
+}
+
+// refused says why nothing was written. A row that no record can hold was
+// typed wrong: it stands in no file yet.
+func refused(err error) error {
+	var problem *fieldlog.Problem
+	var same *fieldlog.DuplicateError
+	var format *fieldlog.FormatError
+	switch {
+	case errors.As(err, &format):
+		return err
+	case errors.As(err, &same):
+		return &show.Problem{What: same.Error(), Remedy: "nothing was written; add --again if it happened twice"}
+	case errors.As(err, &problem):
+		typed := problem.Problem
+		typed.File, typed.Line, typed.Column = "", 0, 0
+		return &typed
+	}
+	return err
+}
+
+// added is the answer for machines.
+type added struct {
+	File    string        `json:"file"`
+	Created bool          `json:"created"`
+	Rows    []loggedEvent `json:"rows"`
+	Now     []nowJSON     `json:"now"` // the colonies as they stand with the new rows
+}
+
+// nowJSON is a colony as it stands today.
+type nowJSON struct {
+	Yard       *string          `json:"yard"`
+	Colony     string           `json:"colony"`
+	Estimate   sampling.Summary `json:"estimate"`
+	ChanceOver say.Chances      `json:"chance_over"`
+	say.Judgement
+}
+
+// standing is what the record says of the colonies that rows were added for.
+type standing struct {
+	colonies []nowJSON
+	warnings []string
+	closing  string
+}
+
+// colonyNow judges the colonies of the new rows. The rows are written by now,
+// so that nothing here may fail: what cannot be told is a warning.
+func colonyNow(sh *line.Shell, r ask.Rules, a fieldlog.Appended) standing {
+	var out standing
+	var done []fieldlog.Colony
+	for _, e := range a.Events {
+		if slices.Contains(done, fieldlog.Of(e)) {
+			continue
+		}
+		done = append(done, fieldlog.Of(e))
+		j, s, err := judgeColony(r, a.Record, e, sh.Today)
+		if err != nil {
+			out.warnings = append(out.warnings, fmt.Sprintf("The row is written, but %s cannot be judged: %v.", e.Colony, err))
+			continue
+		}
+		out.warnings = append(out.warnings, s.Unread...)
+		out.colonies = append(out.colonies, nowJSON{say.Said(e.Yard), e.Colony, s.State.Known.Summary(nowLevel), say.ChancesOf(j), say.JudgementOf(s, j)})
+		out.closing = say.ToDo(s, j)
+	}
+	if len(out.colonies) > 1 {
+		out.closing = ""
+	}
+	return out
+}
+
+// nowLevel is the level of the interval told after a row was written.
+const nowLevel = 0.9
+
+func judgeColony(r ask.Rules, rec *fieldlog.Record, e fieldlog.Event, day sampling.Date) (decide.Judgement, *ask.Question, error) {
+	s, err := r.Colony(rec, e.Yard, e.Colony, day)
+	if err != nil {
+		return decide.Judgement{}, nil, err
+	}
+	j, err := s.Judge()
+	return j, s, err
+}
+
+func (n nowJSON) words() string {
+	s := n.Estimate
+	f := show.Levels(s.Low, s.High, s.Low, s.Median, s.High)
+	return fmt.Sprintf("%s now: about %s mites per hundred bees (%s to %s), over %s with a chance of %s; %s.",
+		n.Colony, f[1], f[0], f[2], show.Plain(n.Threshold.Act), show.Percent(n.ChanceOver.Act), n.Verdict.Call)
+}
+
+func addedJSON(sh *line.Shell, a fieldlog.Appended, now standing) added {
+	out := added{File: a.Record.Path, Created: a.Created, Now: append([]nowJSON{}, now.colonies...)}
+	for _, e := range a.Events {
+		out.Rows = append(out.Rows, logged(sh, e))
+	}
+	return out
+}
+
+// tellAdded says back what was written, as the record reads it.
+func tellAdded(sh *line.Shell, w io.Writer, a fieldlog.Appended, now standing) {
+	where := "Written to " + a.Record.Path
+	if a.Created {
+		where = "Written to " + a.Record.Path + ", a new record"
+	}
+	fmt.Fprint(w, sh.Page.Wrap(where+":", 0))
+	fmt.Fprint(w, sh.Page.Table(eventTable(sh, a.Events)))
+	for i, n := range now.colonies {
+		if i == 0 {
+			fmt.Fprintln(w)
+		}
+		fmt.Fprint(w, sh.Page.Hang(n.words(), 0, 2))
+	}
+}
+
+// addedWarnings says what is odd about the new rows in the season so far, and
+// about the row they follow.
+func addedWarnings(sh *line.Shell, a fieldlog.Appended) []string {
+	var out []string
+	if a.Torn != nil {
+		out = append(out, fmt.Sprintf("The record ended badly in line %d: %s. That row was left as it stands; halfcup log check says how to mend it.", a.Torn.Line, a.Torn.What))
+	}
+	for _, p := range a.Record.Check(sh.Today) {
+		if slices.ContainsFunc(a.Events, func(e fieldlog.Event) bool { return e.Line == p.Line }) {
+			out = append(out, fmt.Sprintf("Line %d is written, but %s. If that is not so: %s.", p.Line, p.What, p.Remedy))
+		}
+	}
+	return out
+}

@@ -1,0 +1,101 @@
+package keep
+
+import (
+	"errors"
+	"fmt"
+	"io"
+
+	"github.com/urfave/cli/v2"
+
+	"halfcup/cmd/halfcup/internal/fieldlog"
+	"halfcup/cmd/halfcup/internal/line"
+	"halfcup/cmd/halfcup/internal/show"
+)
+
+func logCheckCommand(sh *line.Shell) *cli.Command {
+	return &cli.Command{
+		Name:      "check",
+		Usage:     "show everything that is wrong with the record",
+		UsageText: "halfcup log check",
+		Description: "Shows every problem in one run, with its place, the line and how to mend it: rows that cannot be read, and seasons that cannot have been, such as a count after a colony died. " +
+			"Says nothing and ends with 0 when all is well, with 3 when it is not. Nothing is changed.",
+		Action: func(c *cli.Context) error {
+			if c.NArg() > 0 {
+				return &show.Problem{What: fmt.Sprintf("log check takes no %q", c.Args().First()), Remedy: "name the record with --log"}
+			}
+			if sh.Explain {
+				return line.NothingToExplain()
+			}
+			problems, err := checkRecord(sh)
+			if err != nil {
+				return err
+			}
+			if err := writeProblems(sh, sh.Stdout, problems); err != nil {
+				return line.WriteError(err)
+			}
+			if len(problems) == 0 {
+				return nil
+			}
+			return &show.Problem{File: sh.LogFile, What: many(float64(len(problems)), "problem"), Remedy: "mend the rows in a spreadsheet or an editor, and check again"}
+		},
+	}
+}
+
+// checkRecord is everything that is wrong with the record. A file that is no
+// record at all has problems like any other.
+func checkRecord(sh *line.Shell) ([]*fieldlog.Problem, error) {
+	record, err := fieldlog.Open(sh.LogFile)
+	var format *fieldlog.FormatError
+	switch {
+	case errors.As(err, &format):
+		return format.Problems, nil
+	case err != nil:
+		return nil, err
+	}
+	return record.Check(sh.Today), nil
+}
+
+// writeProblems writes them as the answer that they are. It goes to stdout at
+// once, because the command does not end well.
+func writeProblems(sh *line.Shell, w io.Writer, problems []*fieldlog.Problem) error {
+	kind := func(p *fieldlog.Problem) string {
+		if p.Warning {
+			return "warning"
+		}
+		return "error"
+	}
+	switch sh.Format {
+	case "csv":
+		t := show.CSV{Head: []string{"line", "column", "kind", "message", "remedy"}}
+		for _, p := range problems {
+			t.Rows = append(t.Rows, []any{p.Line, p.Column, kind(p), p.What, p.Remedy})
+		}
+		return t.Write(w)
+	case "json":
+		type row struct {
+			Line    int    `json:"line"`
+			Column  int    `json:"column"`
+			Length  int    `json:"length"` // in characters
+			Kind    string `json:"kind"`
+			Message string `json:"message"`
+			Remedy  string `json:"remedy"`
+			Text    string `json:"text"`
+		}
+		rows := []row{}
+		for _, p := range problems {
+			marked := p.Text[p.Offset : p.Offset+p.Length]
+			rows = append(rows, row{p.Line, p.Column, len([]rune(marked)), kind(p), p.What, p.Remedy, p.Text})
+		}
+		return show.JSON(w, "halfcup.log-check/1", map[string]any{"file": sh.LogFile, "problems": rows}, map[string]any{"warnings": []string{}})
+	}
+	for _, p := range problems {
+		prefix := ""
+		if p.Warning {
+			prefix = "warning: "
+		}
+		if _, err := io.WriteString(w, p.Layout(prefix)); err != nil {
+			return err
+		}
+	}
+	return nil
+}

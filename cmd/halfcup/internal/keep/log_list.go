@@ -1,0 +1,274 @@
+package keep
+
+import (
+	"fmt"
+	"io"
+	"slices"
+
+	"github.com/urfave/cli/v2"
+
+	"halfcup/cmd/halfcup/internal/ask"
+	"halfcup/cmd/halfcup/internal/fieldlog"
+	"halfcup/cmd/halfcup/internal/line"
+	"halfcup/cmd/halfcup/internal/say"
+	"halfcup/cmd/halfcup/internal/show"
+	"halfcup/sampling"
+)
+
+func logListCommand(sh *line.Shell) *cli.Command {
+	return &cli.Command{
+		Name:      "list",
+		Usage:     "show what the record holds",
+		UsageText: "halfcup log list --colony alder --from 2026-07-01",
+		Description: "Shows the rows of the record by day, in words. With --treatments it is the treatment record: what was given to which colony on which day, " +
+			"by active ingredient, and whether supers were on. Where the law asks for more, such as the batch or the person, keep it in the notes.",
+		Flags: []cli.Flag{
+			&cli.StringFlag{Name: "yard", Usage: "only the yard `NAME`"},
+			&cli.StringSliceFlag{Name: "colony", Usage: "only the colony `NAME`; may be repeated"},
+			&cli.StringSliceFlag{Name: "event", Usage: "only the event `EVENT`, such as count; may be repeated"},
+			&cli.StringFlag{Name: "from", Usage: "nothing before `DATE`"},
+			&cli.StringFlag{Name: "to", Usage: "nothing after `DATE`"},
+			&cli.BoolFlag{Name: "treatments", Usage: "the treatment record"},
+		},
+		Action: func(c *cli.Context) error {
+			if c.NArg() > 0 {
+				return &show.Problem{What: fmt.Sprintf("log list takes no %q", c.Args().First()), Remedy: "name colonies with --colony"}
+			}
+			keep, err := readFilter(c)
+			if err != nil {
+				return err
+			}
+			record, err := fieldlog.Open(sh.LogFile)
+			if err != nil {
+				return err
+			}
+			if err := keep.knows(record); err != nil {
+				return err
+			}
+			var events []fieldlog.Event
+			for _, e := range record.ByDate() {
+				if keep.event(e) {
+					events = append(events, e)
+				}
+			}
+			if c.Bool("treatments") {
+				return sh.Write(treatmentAnswer(sh, record, events))
+			}
+			a := line.Answer{
+				Schema:   "halfcup.log-list/1",
+				CSV:      loggedCSV(events),
+				Text:     func(w io.Writer) { tellEvents(sh, w, events) },
+				Warnings: ask.NoteUnread(record),
+			}
+			rows := []loggedEvent{}
+			for _, e := range events {
+				rows = append(rows, logged(sh, e))
+			}
+			a.JSON = struct {
+				File string        `json:"file"`
+				Rows []loggedEvent `json:"rows"`
+			}{record.Path, rows}
+			return sh.Write(a)
+		},
+	}
+}
+
+// filter is which rows are asked for.
+type filter struct {
+	yard     string
+	anyYard  bool
+	colonies []string
+	kinds    []fieldlog.Kind
+	from, to sampling.Date
+}
+
+func readFilter(c *cli.Context) (f filter, err error) {
+	f.yard, f.anyYard = c.String("yard"), !c.IsSet("yard")
+	f.colonies = c.StringSlice("colony")
+	for _, name := range c.StringSlice("event") {
+		names := append(eventNames(), string(fieldlog.Count), string(fieldlog.Treatment))
+		if !slices.Contains(names, name) {
+			remedy := fmt.Sprintf("the events are %v", fieldlog.Kinds())
+			if near := sampling.Nearest(name, names); near != "" {
+				remedy = "did you mean " + near + "?"
+			}
+			return f, line.BadValue("event", name, fmt.Sprintf("%q is not an event", name), remedy)
+		}
+		f.kinds = append(f.kinds, fieldlog.Kind(name))
+	}
+	if c.Bool("treatments") {
+		if f.kinds != nil {
+			return f, &show.Problem{What: "--treatments lists treatments and no other event", Remedy: "leave out --event, or --treatments"}
+		}
+		f.kinds = []fieldlog.Kind{fieldlog.Treatment}
+	}
+	if c.IsSet("from") {
+		if f.from, err = line.Date(c, "from"); err != nil {
+			return f, err
+		}
+	}
+	if c.IsSet("to") {
+		if f.to, err = line.Date(c, "to"); err != nil {
+			return f, err
+		}
+		if f.to < f.from {
+			return f, line.BadValue("to", c.String("to"), "the last day is before the first", "check --from and --to")
+		}
+	}
+	return f, nil
+}
+
+// knows refuses a yard or colony the record has never heard of: an empty list
+// would hide a slip.
+func (f filter) knows(r *fieldlog.Record) error {
+	inYard := func(c fieldlog.Colony) bool {
+		return f.anyYard || fieldlog.SameName(c.Yard) == fieldlog.SameName(f.yard)
+	}
+	if all := r.Colonies(); !slices.ContainsFunc(all, inYard) && !f.anyYard {
+		var yards []string
+		for _, c := range all {
+			yards = append(yards, c.Yard)
+		}
+		remedy := "check the name"
+		if near := sampling.Nearest(f.yard, yards); near != "" {
+			remedy = "did you mean " + near + "?"
+		}
+		return &show.Problem{What: fmt.Sprintf("there is no yard %s in the record", f.yard), Remedy: remedy}
+	}
+	for _, name := range f.colonies {
+		found := slices.ContainsFunc(r.Colonies(), func(c fieldlog.Colony) bool {
+			return inYard(c) && fieldlog.SameName(c.Name) == fieldlog.SameName(name)
+		})
+		if !found {
+			_, err := r.History(f.yard, name)
+			return err
+		}
+	}
+	return nil
+}
+
+func (f filter) event(e fieldlog.Event) bool {
+	isOne := func(name string) bool { return fieldlog.SameName(name) == fieldlog.SameName(e.Colony) }
+	return (f.anyYard || fieldlog.SameName(f.yard) == fieldlog.SameName(e.Yard)) &&
+		(f.colonies == nil || slices.ContainsFunc(f.colonies, isOne)) &&
+		(f.kinds == nil || slices.Contains(f.kinds, e.Kind)) &&
+		e.Date >= f.from && (f.to.IsZero() || e.Date <= f.to)
+}
+
+const nothingListed = "The record holds nothing of the kind.\n"
+
+func tellEvents(sh *line.Shell, w io.Writer, events []fieldlog.Event) {
+	if len(events) == 0 {
+		fmt.Fprint(w, nothingListed)
+		return
+	}
+	fmt.Fprint(w, sh.Page.Table(eventTable(sh, events)))
+}
+
+// eventTable is events in words. A yard column is there when it says anything.
+func eventTable(sh *line.Shell, events []fieldlog.Event) show.Table {
+	hasYard := slices.ContainsFunc(events, func(e fieldlog.Event) bool { return e.Yard != "" })
+	t := show.Table{Columns: []show.Column{{Name: "line", Right: true}, {Name: "date"}, {Name: "yard"}, {Name: "colony"}, {Name: "event"}, {Name: "what", Flow: true}}}
+	for _, e := range events {
+		event := string(e.Kind)
+		if e.Date > sh.Today {
+			event += " (planned)"
+		}
+		t.Rows = append(t.Rows, []string{fmt.Sprint(e.Line), e.Date.String(), e.Yard, e.Colony, event, tellEvent(e)})
+	}
+	return withoutYard(t, 2, hasYard)
+}
+
+// withoutYard takes the yard column out of a table when no row names one.
+func withoutYard(t show.Table, column int, hasYard bool) show.Table {
+	if hasYard {
+		return t
+	}
+	t.Columns = slices.Delete(t.Columns, column, column+1)
+	for i, r := range t.Rows {
+		t.Rows[i] = slices.Delete(r, column, column+1)
+	}
+	return t
+}
+
+// given is one row of the treatment record.
+type given struct {
+	Line        int           `json:"line"`
+	Date        sampling.Date `json:"date"`
+	Planned     bool          `json:"planned"`
+	Yard        *string       `json:"yard"`
+	Colony      string        `json:"colony"`
+	Active      string        `json:"active"`
+	Application string        `json:"application"`
+	SupersOn    *bool         `json:"supers_on"` // null when the record does not say
+	Note        *string       `json:"note"`
+}
+
+// treatmentAnswer is the treatment record.
+func treatmentAnswer(sh *line.Shell, r *fieldlog.Record, events []fieldlog.Event) line.Answer {
+	rows := []given{}
+	table := show.CSV{Head: []string{"date", "yard", "colony", "active", "application", "planned", "supers_on", "note", "line"}}
+	t := show.Table{Columns: []show.Column{{Name: "date"}, {Name: "yard"}, {Name: "colony"}, {Name: "active ingredient"}, {Name: "application"}, {Name: "supers"}, {Name: "note", Flow: true}}}
+	hasYard, planned, withSupers := false, 0, 0
+	for _, e := range events {
+		g := given{Line: e.Line, Date: e.Date, Planned: e.Date > sh.Today, Yard: say.Said(e.Yard), Colony: e.Colony, Active: e.Treatment.Active, Application: e.Treatment.Application, SupersOn: supersOn(r, e), Note: say.Said(e.Note)}
+		rows = append(rows, g)
+		supers := ""
+		var on any
+		if g.SupersOn != nil {
+			on = *g.SupersOn
+			supers = "off"
+			if *g.SupersOn {
+				supers = "on"
+				withSupers++
+			}
+		}
+		note := e.Note
+		if g.Planned {
+			planned++
+			if note = "planned"; e.Note != "" && e.Note != "planned" {
+				note += "; " + e.Note
+			}
+		}
+		hasYard = hasYard || e.Yard != ""
+		table.Rows = append(table.Rows, []any{e.Date, e.Yard, e.Colony, g.Active, g.Application, g.Planned, on, e.Note, e.Line})
+		t.Rows = append(t.Rows, []string{e.Date.String(), e.Yard, e.Colony, g.Active, g.Application, supers, show.Printable(note)})
+	}
+	a := line.Answer{
+		Schema: "halfcup.treatments/1",
+		JSON: struct {
+			File string  `json:"file"`
+			Rows []given `json:"rows"`
+		}{r.Path, rows},
+		CSV: table,
+		Text: func(w io.Writer) {
+			if len(events) == 0 {
+				fmt.Fprint(w, nothingListed)
+				return
+			}
+			fmt.Fprint(w, sh.Page.Table(withoutYard(t, 1, hasYard)))
+		},
+		Warnings: ask.NoteUnread(r),
+	}
+	if withSupers > 0 {
+		a.Warnings = append(a.Warnings, fmt.Sprintf("By the record, supers are on at %s. The label and the law decide whether that is allowed, and what may become of the honey.", many(float64(withSupers), "treatment")))
+	}
+	return a
+}
+
+// supersOn reports whether supers were on when e happened, nil when the record
+// does not say. Supers put on or taken off that day were so before it when
+// their row stands first.
+func supersOn(r *fieldlog.Record, e fieldlog.Event) *bool {
+	var on *bool
+	for _, before := range r.ByDate() {
+		if before.Line == e.Line {
+			break
+		}
+		if fieldlog.Of(before) == fieldlog.Of(e) && (before.Kind == fieldlog.SupersOn || before.Kind == fieldlog.SupersOff) {
+			is := before.Kind == fieldlog.SupersOn
+			on = &is
+		}
+	}
+	return on
+}

@@ -1,0 +1,58 @@
+package line
+
+import (
+	"fmt"
+	"io"
+
+	"halfcup/cmd/halfcup/internal/show"
+)
+
+// Answer is what a command found out, ready to be written in any format.
+type Answer struct {
+	Schema   string            // name and version of the JSON, such as halfcup.estimate/1
+	Text     func(w io.Writer) // the body of the text, without warnings and closing
+	Warnings []string          // whole sentences that a user must not miss
+	Explain  string            // what --explain adds; "" when there is nothing to explain
+	Closing  string            // the last sentence, that a tired person can act on
+	JSON     any               // a struct; schema and warnings are added
+	CSV      show.CSV
+}
+
+// Write puts the answer out in the format that was asked for.
+func (sh *Shell) Write(a Answer) error {
+	if sh.Explain && a.Explain == "" {
+		return NothingToExplain()
+	}
+	switch sh.Format {
+	case "json":
+		extra := map[string]any{"warnings": append([]string{}, a.Warnings...)}
+		if sh.Explain {
+			extra["explain"] = a.Explain
+		}
+		return show.JSON(&sh.Out, a.Schema, a.JSON, extra)
+	case "csv":
+		for _, s := range a.Warnings {
+			fmt.Fprintln(sh.Stderr, "halfcup: warning: "+s)
+		}
+		if sh.Explain {
+			fmt.Fprint(sh.Stderr, sh.Page.Wrap(a.Explain, 0))
+		}
+		return a.CSV.Write(&sh.Out)
+	}
+	w := &sh.Out
+	a.Text(w)
+	for _, s := range a.Warnings {
+		fmt.Fprint(w, "\n"+sh.Page.Hang("note: "+s, 0, 6))
+	}
+	if sh.Explain {
+		fmt.Fprint(w, "\n"+sh.Page.Wrap(a.Explain, 0))
+	}
+	if a.Closing != "" {
+		fmt.Fprint(w, "\n"+sh.Page.Wrap(a.Closing, 0))
+	}
+	return nil
+}
+
+func NothingToExplain() error {
+	return &show.Problem{What: "this command has nothing to explain", Remedy: "leave out --explain"}
+}

@@ -1,0 +1,181 @@
+package line
+
+import (
+	"fmt"
+	"math"
+	"regexp"
+	"strconv"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"halfcup/cmd/halfcup/internal/show"
+	"halfcup/sampling"
+)
+
+var (
+	helpFlag    = &cli.BoolFlag{Name: "help", Aliases: []string{"h"}, Usage: "show this help"}
+	versionFlag = &cli.BoolFlag{Name: "version", Aliases: []string{"V"}, Usage: "show the version"}
+)
+
+// sharedFlags work anywhere on the line of every command.
+//
+// Every flag with a value, here and in the commands, is a StringFlag (or a
+// StringSliceFlag when it may be repeated) and is read by the functions below,
+// so that a value that cannot be used is shown with a mark under the fault.
+func sharedFlags() []cli.Flag {
+	return []cli.Flag{
+		&cli.StringFlag{Name: "format", Value: "text", Usage: "how the answer is written `text|json|csv`"},
+		&cli.StringFlag{Name: "settings", Usage: "read settings from `FILE`", DefaultText: "./halfcup.toml when there is one"},
+		&cli.StringFlag{Name: "log", Usage: "use the record in `FILE`", DefaultText: "./halfcup.csv when there is one"},
+		&cli.StringFlag{Name: "today", Usage: "pretend that today is `DATE`", DefaultText: "the clock's date"},
+		&cli.StringFlag{Name: "color", Value: "auto", Usage: "whether text has colour `auto|always|never`"},
+		&cli.BoolFlag{Name: "explain", Usage: "explain the answer to a learner as well"},
+		helpFlag,
+		versionFlag,
+	}
+}
+
+// usageError marks what cli could not parse as wrong usage.
+func usageError(_ *cli.Context, err error, _ bool) error {
+	return &show.Problem{What: err.Error(), Remedy: "halfcup --help shows how to write it"}
+}
+
+// InFlag shows an error of a flag's value behind the flag it came from.
+func InFlag(name string, err error) error {
+	e, ok := err.(*sampling.SyntaxError)
+	if !ok {
+		return err
+	}
+	flag := "--" + name + " "
+	return &show.Problem{Text: flag + e.Input, Offset: len(flag) + e.Offset, Length: e.Length, What: e.Problem, Remedy: e.Remedy}
+}
+
+// BadValue refuses the whole value of a flag.
+func BadValue(name, value, what, remedy string) error {
+	return InFlag(name, &sampling.SyntaxError{Input: value, Length: max(len(value), 1), Problem: what, Remedy: remedy})
+}
+
+// TakesNothing refuses words behind a command that takes none.
+func TakesNothing(c *cli.Context) error {
+	if c.NArg() == 0 {
+		return nil
+	}
+	return &show.Problem{What: fmt.Sprintf("%s takes no %q", c.Command.HelpName, c.Args().First()), Remedy: "leave it out"}
+}
+
+// Choice reads a flag that takes one of a few words. For a command that does not
+// have the flag it is the first of them.
+func Choice(c *cli.Context, name string, words ...string) (string, error) {
+	v := c.String(name)
+	if v == "" && !c.IsSet(name) {
+		return words[0], nil
+	}
+	for _, w := range words {
+		if v == w {
+			return v, nil
+		}
+	}
+	remedy := "write one of " + strings.Join(words, ", ")
+	if near := sampling.Nearest(v, words); near != "" {
+		remedy = fmt.Sprintf("did you mean %s? The choices are %s", near, strings.Join(words, ", "))
+	}
+	return "", BadValue(name, v, fmt.Sprintf("%q is not a choice for --%s", v, name), remedy)
+}
+
+// Date reads a flag that takes a day.
+func Date(c *cli.Context, name string) (sampling.Date, error) {
+	d, err := sampling.ParseDate(c.String(name))
+	return d, InFlag(name, err)
+}
+
+// File reads a flag that names a file; otherwise is what it stands for when it
+// is not given.
+func File(c *cli.Context, name, otherwise string) (path string, named bool, err error) {
+	switch path = c.String(name); {
+	case !c.IsSet(name):
+		return otherwise, false, nil
+	case path == "":
+		return "", true, BadValue(name, path, "the name of the file is empty", "write the name of a file, or leave out --"+name)
+	}
+	return path, true, nil
+}
+
+// Number reads a flag that takes a decimal number from low to high, both
+// allowed. A setting, when not nil, beats the flag's default but not the flag.
+func Number(c *cli.Context, name string, setting *float64, low, high float64) (float64, error) {
+	if setting != nil && !c.IsSet(name) {
+		return *setting, nil // checked when the settings were read
+	}
+	v, err := ParseNumber(c.String(name), low, high)
+	return v, InFlag(name, err)
+}
+
+// Whole reads a flag that takes a whole number from low to high, both allowed.
+func Whole(c *cli.Context, name string, low, high int) (int, error) {
+	v, err := Number(c, name, nil, float64(low), float64(high))
+	if err != nil {
+		return 0, err
+	}
+	if v != math.Trunc(v) {
+		return 0, BadValue(name, c.String(name), "this must be a whole number", "write it without a point")
+	}
+	return int(v), nil
+}
+
+// IsDecimal reports whether s is written as a plain decimal number.
+func IsDecimal(s string) bool { return decimal.MatchString(s) }
+
+var decimal = regexp.MustCompile(`^-?([0-9]+\.?[0-9]*|\.[0-9]+)$`)
+
+// ParseNumber reads a plain decimal number. NaN, Inf, 1e9, 0x10, 1_000 and
+// 0,5 are refused: a figure must mean the same to everyone who reads it.
+func ParseNumber(s string, low, high float64) (float64, error) {
+	fail := func(offset, length int, what, remedy string) (float64, error) {
+		return 0, &sampling.SyntaxError{Input: s, Offset: offset, Length: max(length, 1), Problem: what, Remedy: remedy}
+	}
+	within := fmt.Sprintf("write a number from %s to %s", show.Plain(low), show.Plain(high))
+	switch {
+	case math.IsInf(high, 1) && low == 0:
+		within = "write a number of 0 or more"
+	case math.IsInf(high, 1):
+		within = "write a number of " + show.Plain(low) + " or more"
+	}
+	switch i := strings.IndexByte(s, ','); {
+	case i >= 0:
+		return fail(i, 1, "a comma inside a number can be read two ways", "write decimals with a point (0.5) and thousands without a mark (1200)")
+	case !IsDecimal(s):
+		return fail(0, len(s), fmt.Sprintf("%q is not a number", s), within)
+	}
+	v, err := strconv.ParseFloat(s, 64)
+	if err != nil || v < low || v > high {
+		return fail(0, len(s), s+" is out of range", within)
+	}
+	return v, nil
+}
+
+// Wholes reads a flag that takes whole numbers with commas between them.
+func Wholes(c *cli.Context, name, unsaid string, low, high int) ([]int, error) {
+	const most = 12
+	text := unsaid
+	if c.IsSet(name) {
+		text = c.String(name)
+	}
+	var out []int
+	offset := 0
+	for _, part := range strings.Split(text, ",") {
+		v, err := ParseNumber(part, float64(low), float64(high))
+		if e, ok := err.(*sampling.SyntaxError); ok {
+			return nil, InFlag(name, &sampling.SyntaxError{Input: text, Offset: offset + e.Offset, Length: e.Length, Problem: e.Problem, Remedy: e.Remedy})
+		}
+		if v != float64(int(v)) {
+			return nil, InFlag(name, &sampling.SyntaxError{Input: text, Offset: offset, Length: len(part), Problem: "this must be a whole number", Remedy: "write it without a point"})
+		}
+		out = append(out, int(v))
+		offset += len(part) + 1
+	}
+	if len(out) > most {
+		return nil, BadValue(name, text, fmt.Sprintf("%d numbers are more than a table can hold", len(out)), fmt.Sprintf("give at most %d", most))
+	}
+	return out, nil
+}

@@ -1,0 +1,12 @@
+package line
+
+// The groups of the help, in the order they are shown.
+const (
+	GroupCount    = "count"
+	GroupTreat    = "treat"
+	GroupSeason   = "season"
+	GroupChecking = "checking"
+	GroupProgram  = "program" // about the program itself; these read no settings
+)
+
+var Groups = []string{GroupCount, GroupTreat, GroupSeason, GroupChecking, GroupProgram}

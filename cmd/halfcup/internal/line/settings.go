@@ -1,0 +1,328 @@
+package line
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"math"
+	"os"
+	"reflect"
+	"regexp"
+	"strconv"
+	"strings"
+	"time"
+	"unicode/utf8"
+
+	"github.com/BurntSushi/toml"
+
+	"halfcup/cmd/halfcup/internal/show"
+	"halfcup/decide"
+	"halfcup/sampling"
+)
+
+// DefaultSettings is read when it is there and no other file is named. It is
+// never created by the program.
+const DefaultSettings = "halfcup.toml"
+
+// Settings is what a settings file can say. A flag beats a setting, a setting
+// beats a default; a field that is nil was not said. To add a key, add a
+// field. The tags are checked by check below: min and max bound every figure,
+// words lists the choices, like is an example of a text that the command itself
+// checks, len is how many figures a list holds.
+type Settings struct {
+	Level    *float64 `toml:"level" min:"0.5" max:"0.9999"`
+	Interval *string  `toml:"interval" words:"garwood clopper-pearson wilson jeffreys mid-p"`
+	FrameCV  *float64 `toml:"frame_cv" min:"0" max:"2"`
+	BeesCV   *float64 `toml:"bees_cv" min:"0" max:"2"`
+	Watch    *float64 `toml:"watch" min:"0.01" max:"100"` // mites per hundred
+	Act      *float64 `toml:"act" min:"0.01" max:"100"`   // mites per hundred
+
+	Thresholds *string  `toml:"thresholds"` // name of a set, or a file
+	MissCost   *float64 `toml:"miss_cost" min:"0.1" max:"100"`
+	MinWorth   *float64 `toml:"min_worth" min:"0" max:"3"`
+
+	// Costs are in needless treatments, times in minutes.
+	Costs struct {
+		Per300Killed     *float64 `toml:"per_300_killed" min:"0" max:"10"`
+		Per10Minutes     *float64 `toml:"per_10_minutes" min:"0" max:"10"`
+		ExtraVisit       *float64 `toml:"extra_visit" min:"0" max:"10"`
+		MinutesPerSample *float64 `toml:"minutes_per_sample" min:"0" max:"600"`
+		MinutesPerFrame  *float64 `toml:"minutes_per_frame" min:"0" max:"600"`
+		MinutesPer100    *float64 `toml:"minutes_per_100_bees" min:"0" max:"600"`
+		MinutesPerBoard  *float64 `toml:"minutes_per_board" min:"0" max:"600"`
+	} `toml:"costs"`
+
+	Prior struct {
+		MedianPerHundred *float64 `toml:"median_per_hundred" min:"0.01" max:"100"`
+		LogSD            *float64 `toml:"log_sd" min:"0.05" max:"2"`
+	} `toml:"prior"`
+
+	Hemisphere *string `toml:"hemisphere" words:"north south"`
+
+	// Season is the month and day on which each phase begins.
+	Season struct {
+		Broodless *string `toml:"broodless" like:"11-15"`
+		Dormant   *string `toml:"dormant" like:"01-15"`
+		Buildup   *string `toml:"buildup" like:"03-01"`
+		Peak      *string `toml:"peak" like:"06-01"`
+		Decline   *string `toml:"decline" like:"08-01"`
+		Supers    *string `toml:"supers" like:"05-01..07-20"` // on and off; several with commas between
+	} `toml:"season"`
+
+	// Recovery is alpha and beta of each method's share of the mites found.
+	Recovery struct {
+		Roll []float64 `toml:"roll" len:"2" min:"0.01" max:"100000"`
+		CO2  []float64 `toml:"co2" len:"2" min:"0.01" max:"100000"`
+	} `toml:"recovery"`
+}
+
+// readSettings reads a settings file. Only a file that was named has to exist.
+func readSettings(name string, named bool) (Settings, error) {
+	data, err := os.ReadFile(name)
+	if !named && errors.Is(err, fs.ErrNotExist) {
+		return Settings{}, nil
+	}
+	if err != nil {
+		return Settings{}, err
+	}
+	return ParseSettings(name, string(data))
+}
+
+// ParseSettings reads settings strictly: what it does not know is an error.
+func ParseSettings(name, data string) (Settings, error) {
+	var s Settings
+	file := settingsFile{name: name, lines: strings.Split(data, "\n")}
+	meta, err := toml.Decode(data, &s)
+	if err != nil {
+		return Settings{}, file.parseError(err)
+	}
+	var problems []error
+	var unknown toml.Key
+	for _, key := range meta.Undecoded() {
+		if unknown != nil && len(key) > len(unknown) && reflect.DeepEqual(key[:len(unknown)], unknown) {
+			continue // inside a table that is unknown as a whole
+		}
+		unknown = key
+		problems = append(problems, file.unknownKey(key))
+	}
+	problems = append(problems, file.check(reflect.ValueOf(s), nil)...)
+	if problems != nil {
+		return Settings{}, errors.Join(problems...)
+	}
+	return s, nil
+}
+
+// settingsFile finds places in the text of a settings file.
+type settingsFile struct {
+	name  string
+	lines []string
+}
+
+// problem points at bytes start to end of a line, counted from 1.
+func (f settingsFile) problem(line, start, end int, what, remedy string) *show.Problem {
+	p := &show.Problem{File: f.name, Line: line, What: what, Remedy: remedy}
+	if line >= 1 && line <= len(f.lines) {
+		p.Text = strings.TrimRight(f.lines[line-1], "\r")
+		p.Offset = min(max(start, 0), len(p.Text))
+		p.Length = max(end-start, 1)
+		p.Column = utf8.RuneCountInString(p.Text[:p.Offset]) + 1
+	}
+	return p
+}
+
+// lastKey is how the TOML package names the key of a value that does not fit.
+var lastKey = regexp.MustCompile(`last key "(.*?)"`)
+
+func (f settingsFile) parseError(err error) error {
+	var e toml.ParseError
+	if errors.As(err, &e) {
+		return f.problem(e.Position.Line, e.Position.Col-1, e.Position.Col-1+e.Position.Len, e.Message, "write it as TOML: a key, =, and a value; texts stand in double quotes")
+	}
+	m := lastKey.FindStringSubmatch(err.Error())
+	if m == nil {
+		return f.problem(0, 0, 0, err.Error(), "")
+	}
+	key := strings.Split(m[1], ".")
+	field, _ := fieldOf(reflect.TypeFor[Settings](), key)
+	place := f.find(key)
+	return f.problem(place.line, place.value, place.end, m[1]+" cannot be "+place.text(f.lines), "write "+expected(field))
+}
+
+func (f settingsFile) unknownKey(key toml.Key) error {
+	place := f.find(key)
+	what, last := "there is no setting "+key.String(), key[len(key)-1]
+	known := keysOf(reflect.TypeFor[Settings](), key[:len(key)-1])
+	remedy := "the settings here are " + strings.Join(known, ", ")
+	if near := sampling.Nearest(last, known); near != "" {
+		remedy = "did you mean " + near + "? " + remedy
+	}
+	return f.problem(place.line, place.key, place.keyEnd, what, remedy)
+}
+
+// check holds every value against the tags of its field.
+func (f settingsFile) check(v reflect.Value, path []string) []error {
+	var problems []error
+	for i := range v.NumField() {
+		field, value := v.Type().Field(i), v.Field(i)
+		key := append(path[:len(path):len(path)], field.Tag.Get("toml"))
+		if value.Kind() == reflect.Struct {
+			problems = append(problems, f.check(value, key)...)
+			continue
+		}
+		if value.IsNil() || fits(field, value) {
+			continue
+		}
+		place := f.find(key)
+		problems = append(problems, f.problem(place.line, place.value, place.end, strings.Join(key, ".")+" cannot be "+place.text(f.lines), "write "+expected(field)))
+	}
+	return problems
+}
+
+// monthDay is how a day of every year is written.
+const monthDay = "01-02"
+
+// fits reports whether a value that was said is one the field can take.
+func fits(field reflect.StructField, v reflect.Value) bool {
+	low, high := bounds(field)
+	within := func(x float64) bool { return x >= low && x <= high }
+	switch x := v.Interface().(type) {
+	case *float64:
+		return within(*x)
+	case *string:
+		if len(field.Tag.Get("like")) == len(monthDay) && *x != decide.Never {
+			_, err := time.Parse("2006-"+monthDay, "2000-"+*x) // a leap year: 02-29 is a day
+			return err == nil
+		}
+		words := strings.Fields(field.Tag.Get("words"))
+		for _, w := range words {
+			if *x == w {
+				return true
+			}
+		}
+		return len(words) == 0
+	case []float64:
+		if n := field.Tag.Get("len"); n != "" && n != strconv.Itoa(len(x)) {
+			return false
+		}
+		for _, e := range x {
+			if !within(e) {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+func bounds(field reflect.StructField) (low, high float64) {
+	low, high = math.Inf(-1), math.Inf(1)
+	if s := field.Tag.Get("min"); s != "" {
+		low, _ = strconv.ParseFloat(s, 64)
+	}
+	if s := field.Tag.Get("max"); s != "" {
+		high, _ = strconv.ParseFloat(s, 64)
+	}
+	return low, high
+}
+
+// expected is what the field takes, in words.
+func expected(field reflect.StructField) string {
+	span := fmt.Sprintf("from %s to %s", field.Tag.Get("min"), field.Tag.Get("max"))
+	switch field.Type {
+	case reflect.TypeFor[*float64]():
+		return "a number " + span
+	case reflect.TypeFor[[]float64]():
+		return fmt.Sprintf("%s numbers %s in brackets, such as [9, 2]", field.Tag.Get("len"), span)
+	case reflect.TypeFor[*string]():
+		if like := field.Tag.Get("like"); like != "" {
+			return `a text such as "` + like + `"`
+		}
+		return `one of "` + strings.Join(strings.Fields(field.Tag.Get("words")), `", "`) + `"`
+	}
+	return "a table of its own, such as [" + field.Tag.Get("toml") + "]"
+}
+
+// fieldOf is the field of t that a key path leads to.
+func fieldOf(t reflect.Type, path []string) (reflect.StructField, bool) {
+	for i := range t.NumField() {
+		f := t.Field(i)
+		switch {
+		case f.Tag.Get("toml") != path[0]:
+		case len(path) == 1:
+			return f, true
+		case f.Type.Kind() == reflect.Struct:
+			return fieldOf(f.Type, path[1:])
+		}
+	}
+	return reflect.StructField{Type: reflect.TypeFor[struct{}]()}, false
+}
+
+// keysOf lists the keys of the table that a key path leads to.
+func keysOf(t reflect.Type, path []string) []string {
+	if len(path) > 0 {
+		f, ok := fieldOf(t, path)
+		if !ok || f.Type.Kind() != reflect.Struct {
+			return nil
+		}
+		t = f.Type
+	}
+	var keys []string
+	for i := range t.NumField() {
+		keys = append(keys, t.Field(i).Tag.Get("toml"))
+	}
+	return keys
+}
+
+// keyPlace is where a key and its value stand: a line counted from 1, and
+// bytes within it. The TOML package does not give these away.
+type keyPlace struct {
+	line, key, keyEnd, value, end int
+}
+
+func (p keyPlace) text(lines []string) string {
+	if p.line == 0 {
+		return "this"
+	}
+	return lines[p.line-1][p.value:p.end]
+}
+
+var (
+	headerLine = regexp.MustCompile(`^\s*\[\s*([^\[\]]+?)\s*\]`)
+	keyLine    = regexp.MustCompile(`^\s*([A-Za-z0-9_."' -]+?)\s*=\s*(.*?)\s*(#[^"']*)?$`)
+)
+
+// find looks for a key as it is usually written: on a line of its own under
+// the header of its table. A key written in another way is found only as far
+// as its table; the zero place means not at all.
+func (f settingsFile) find(path []string) keyPlace {
+	want := strings.Join(path, ".")
+	table := ""
+	best := keyPlace{}
+	for i, line := range f.lines {
+		line = strings.TrimRight(line, "\r")
+		if m := headerLine.FindStringSubmatchIndex(line); m != nil {
+			table = plainKey(line[m[2]:m[3]])
+			if table == want {
+				return keyPlace{i + 1, m[2], m[3], m[2], m[3]}
+			}
+			table += "."
+			continue
+		}
+		m := keyLine.FindStringSubmatchIndex(line)
+		if m == nil {
+			continue
+		}
+		here := keyPlace{i + 1, m[2], m[3], m[4], m[5]}
+		switch name := table + plainKey(line[m[2]:m[3]]); {
+		case name == want:
+			return here
+		case strings.HasPrefix(want, name+"."):
+			best = here
+		}
+	}
+	return best
+}
+
+// plainKey is a key without blanks and quotes.
+func plainKey(s string) string {
+	return strings.NewReplacer(" ", "", `"`, "", "'", "").Replace(s)
+}

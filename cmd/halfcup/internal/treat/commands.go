@@ -1,0 +1,12 @@
+package treat
+
+import (
+	"github.com/urfave/cli/v2"
+
+	"halfcup/cmd/halfcup/internal/line"
+)
+
+// Commands are those about treatments.
+func Commands(sh *line.Shell) []*cli.Command {
+	return []*cli.Command{roundsCommand(sh), workedCommand(sh)}
+}

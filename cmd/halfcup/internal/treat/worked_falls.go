@@ -1,0 +1,203 @@
+package treat
+
+import (
+	"fmt"
+	"io"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"halfcup/cmd/halfcup/internal/ask"
+	"halfcup/cmd/halfcup/internal/line"
+	"halfcup/cmd/halfcup/internal/say"
+	"halfcup/cmd/halfcup/internal/show"
+	"halfcup/decide"
+	"halfcup/sampling"
+)
+
+// fallsForm is what fell after each of several rounds.
+type fallsForm struct {
+	decide.Falls
+	decide.RoundsSeen
+}
+
+func workedFalls(sh *line.Shell, c *cli.Context, a *worked) (workedForm, error) {
+	f := &fallsForm{}
+	var err error
+	if f.Counts, err = parseFalls(c.String("falls")); err != nil {
+		return nil, line.InFlag("falls", err)
+	}
+	if c.IsSet("brood") {
+		brood, err := line.Choice(c, "brood", "yes", "no")
+		if err != nil {
+			return nil, err
+		}
+		b := decide.FullBrood
+		if brood == "no" {
+			b = decide.NoBrood
+		}
+		f.Brood = &b
+	}
+	if c.IsSet("adult-bees") {
+		if f.AdultBees, err = line.Number(c, "adult-bees", nil, 100, 200_000); err != nil {
+			return nil, err
+		}
+	}
+	if c.IsSet("fall-before") {
+		v, err := line.Number(c, "fall-before", nil, 0, 10_000)
+		if err != nil {
+			return nil, err
+		}
+		f.FallBefore = &v
+	}
+	if f.Arrivals, err = ask.ReadArrivals(c); err != nil {
+		return nil, err
+	}
+	return f, a.judgeFalls(f)
+}
+
+// judgeFalls lets the falls be judged.
+func (a *worked) judgeFalls(f *fallsForm) error {
+	a.setTarget()
+	if t := a.treatment; t != nil && (t.ActsInBrood || t.WholeColony) {
+		return &show.Problem{
+			What:   fmt.Sprintf("%s brings mites down out of the brood too, or over weeks, so its falls do not tell the kill on the bees", t.TreatmentName),
+			Remedy: "count bees before and after it instead, with --before and --after",
+		}
+	}
+	f.Assumptions, f.Season, f.Rates, f.Level, f.Target = a.basis.Assumptions, a.season, decide.DefaultRates(), a.level, a.target
+	var err error
+	f.RoundsSeen, err = f.Judge()
+	a.Reduction, a.answer = f.Reduction, f.Answer
+	return err
+}
+
+// parseFalls reads MITES/DAYS@DATE,...
+func parseFalls(s string) ([]sampling.Count, error) {
+	const method = "knockdown:" // in the notation of a count
+	var out []sampling.Count
+	offset := 0
+	for _, part := range strings.Split(s, ",") {
+		c, err := sampling.ParseCount(method + part)
+		if err != nil {
+			return nil, line.Within(s, max(offset-len(method), 0), err)
+		}
+		if c.Date.IsZero() {
+			return nil, &sampling.SyntaxError{Input: s, Offset: offset, Length: len(part), Problem: "the day the board came out is missing", Remedy: "write mites, days and that day, such as 310/2d@2026-08-01"}
+		}
+		out = append(out, c)
+		offset += len(part) + 1
+	}
+	return out, nil
+}
+
+func (f *fallsForm) text(w io.Writer, page show.Page, a *worked) {
+	t := show.Table{Columns: []show.Column{{Name: "round"}, {Name: "fell", Right: true}, {Name: "in days", Right: true}}}
+	for i, c := range f.Counts {
+		t.Rows = append(t.Rows, []string{show.Day(f.Days[i]), fmt.Sprint(c.Mites), show.Plain(c.DaysOnBoard())})
+	}
+	fmt.Fprint(w, page.Table(t))
+	known := func(s string) string { return page.Paint(show.Known, s) }
+	fmt.Fprint(w, "\n"+page.Hang(fmt.Sprintf("A round killed %s of the mites on the bees.", known(shares(f.Kill))), 0, 2))
+	fmt.Fprint(w, page.Hang(fmt.Sprintf("Of %s mites at the start, %s were left when the last board came out, %s of them on the bees.", mites(f.Start), known(mites(f.Left)), mites(f.LeftOnBees)), 0, 2))
+	fmt.Fprint(w, page.Hang(fmt.Sprintf("Trend: %s.", trends[f.Trend]), 0, 2))
+	fmt.Fprint(w, page.Hang(fmt.Sprintf("One more round on %s would take %s of those left two weeks later: %s mites.", show.Day(f.NextDay), known(shares(f.NextRound)), mites(f.NextRoundMites)), 0, 2))
+	fmt.Fprint(w, page.Hang(fmt.Sprintf("All rounds together: %s fewer mites than untreated, 14 days after the last.", known(limits(f.Reduction))), 0, 2))
+}
+
+var trends = map[decide.Trend]string{
+	decide.Falling:     "falling",
+	decide.Static:      "static; the rounds do no more than hold the level",
+	decide.TrendUnsure: "cannot tell whether the mites are falling or static",
+}
+
+func shares(r decide.Range) string {
+	return fmt.Sprintf("%s (%s to %s)", show.Percent(r.Middle), show.Percent(r.Low), show.Percent(r.High))
+}
+
+// mites writes a number of mites, in two digits: they are never known better.
+func mites(r decide.Range) string {
+	return fmt.Sprintf("%s (%s to %s)", twoDigits(r.Middle), twoDigits(r.Low), twoDigits(r.High))
+}
+
+func twoDigits(x float64) string {
+	if x < 0.5 {
+		return "under 1"
+	}
+	unit := 1.0
+	for x/unit >= 100 {
+		unit *= 10
+	}
+	return fmt.Sprintf("%.0f", unit*float64(int(x/unit+0.5)))
+}
+
+func (f *fallsForm) warnings(*worked) []string {
+	out := []string{"These ranges hold if the model of mite growth holds: mites come out of the brood between rounds and fall again. Only a count of bees two weeks after the last round tells what is left."}
+	if f.Brood == nil {
+		brood := "capped brood"
+		if !(decide.History{Season: f.Season}).CappedBrood(f.Days[0]) {
+			brood = "no capped brood"
+		}
+		out = append(out, fmt.Sprintf("By the season there was %s. Say --brood yes or no if you know better: it changes the answer.", brood))
+	}
+	return out
+}
+
+func (f *fallsForm) explain(a *worked) string {
+	return fmt.Sprintf("Mites fall because the treatment kills those that ride on bees. More come out of the brood between two rounds, so a second board can be as full as the first although the first round did well. Reading all boards together, a round killed about %.0f of every 100 mites on the bees; it would be odd if that were under %.0f or over %.0f. %s two weeks after the last round. It is wrong if there was far more or less brood than the season has, or mites flew in.",
+		100*f.Kill.Middle, 100*f.Kill.Low, 100*f.Kill.High, say.Capital(show.OfHundred(f.Reached, "colonies with such boards", fmt.Sprintf("rid of at least %.0f of every 100 mites", 100*a.target))))
+}
+
+func (f *fallsForm) closing(a *worked) string {
+	after := show.Day(f.Days[len(f.Days)-1] + decide.SettleDays)
+	switch {
+	case a.answer == decide.Worked:
+		return fmt.Sprintf("The rounds did their work; count bees on %s to be sure.", after)
+	case f.Trend == decide.Static:
+		return fmt.Sprintf("More of the same will not do: the rounds only hold the level. Count bees on %s and choose another way, such as a time without brood.", after)
+	case f.Trend == decide.Falling:
+		return fmt.Sprintf("The mites are falling, and the work is not done. If the label allows another round, %s is the day; count bees 14 days after the last one.", show.Day(f.NextDay))
+	}
+	return fmt.Sprintf("These boards do not tell enough. Count bees on %s.", after)
+}
+
+type workedFallsJSON struct {
+	Kill            say.Range       `json:"kill"`
+	MitesAtStart    say.Range       `json:"mites_at_start"`
+	MitesLeft       say.Range       `json:"mites_left"`
+	MitesLeftOnBees say.Range       `json:"mites_left_on_bees"`
+	LeftOfStart     say.Range       `json:"left_of_start"`
+	Trend           decide.Trend    `json:"trend"`
+	Rounds          []sampling.Date `json:"rounds"`
+	NextRound       sampling.Date   `json:"next_round"`
+	NextRoundShare  say.Range       `json:"next_round_share"`
+	NextRoundMites  say.Range       `json:"next_round_mites"`
+}
+
+func (f *fallsForm) json(a *worked, out *workedJSON) {
+	out.ChanceReached = show.Number(f.Reached)
+	out.Falls = &workedFallsJSON{
+		Kill: say.RangeOf(f.Kill), MitesAtStart: say.RangeOf(f.Start), MitesLeft: say.RangeOf(f.Left), MitesLeftOnBees: say.RangeOf(f.LeftOnBees),
+		LeftOfStart: say.RangeOf(f.LeftOfStart), Trend: f.Trend, Rounds: f.Days, NextRound: f.NextDay,
+		NextRoundShare: say.RangeOf(f.NextRound), NextRoundMites: say.RangeOf(f.NextRoundMites),
+	}
+	names := []string{"round_cv", "cells_log_sd", "level_line"}
+	for _, p := range decide.Parameters() {
+		names = append(names, p.Name)
+	}
+	out.Assumptions = append(a.basis.Sources(f.Counts[0]), efficacySources(names...)...)
+}
+
+func (f *fallsForm) rows() [][]any {
+	var out [][]any
+	for _, r := range []struct {
+		name string
+		of   decide.Range
+	}{
+		{"kill", f.Kill}, {"mites_at_start", f.Start}, {"mites_left", f.Left}, {"mites_left_on_bees", f.LeftOnBees}, {"left_of_start", f.LeftOfStart},
+		{"next_round_share", f.NextRound}, {"next_round_mites", f.NextRoundMites},
+	} {
+		out = append(out, []any{r.name, nil, nil, nil, r.of.Middle, r.of.Low, r.of.High})
+	}
+	return out
+}

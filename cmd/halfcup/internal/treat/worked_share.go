@@ -1,0 +1,177 @@
+package treat
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"halfcup/cmd/halfcup/internal/line"
+	"halfcup/cmd/halfcup/internal/say"
+	"halfcup/cmd/halfcup/internal/show"
+	"halfcup/decide"
+)
+
+// followUpForm is what fell under a treatment and under a follow-up.
+type followUpForm struct{ killed, left int }
+
+const mostMites = 1_000_000
+
+func workedFollowUp(sh *line.Shell, c *cli.Context, a *worked) (workedForm, error) {
+	a.setTarget()
+	for _, name := range []string{"killed", "follow-up"} {
+		if !c.IsSet(name) {
+			return nil, line.TooFew("the mites of the treatment and those of the follow-up are both needed, and --"+name+" is missing", "halfcup worked --killed 1880 --follow-up 120")
+		}
+	}
+	f := &followUpForm{}
+	var err error
+	if f.killed, err = line.Whole(c, "killed", 0, mostMites); err != nil {
+		return nil, err
+	}
+	if f.left, err = line.Whole(c, "follow-up", 0, mostMites); err != nil {
+		return nil, err
+	}
+	a.Reduction, err = decide.Share(f.killed, f.killed+f.left, a.level)
+	a.answer = a.Answer(a.target)
+	return f, err
+}
+
+func (f *followUpForm) text(w io.Writer, page show.Page, a *worked) {
+	fmt.Fprint(w, page.Wrap(fmt.Sprintf("%d mites fell under the treatment and %d more under the follow-up.", f.killed, f.left), 0))
+	fmt.Fprint(w, page.Wrap(fmt.Sprintf("The treatment took %s of them, by exact limits.", page.Paint(show.Known, tenths(a.Reduction))), 0))
+}
+
+// tenths writes shares with a decimal: boards hold many mites.
+func tenths(r decide.Reduction) string {
+	return fmt.Sprintf("%.1f%% (%.1f%% to %.1f%%)", 100*r.Middle, 100*r.Low, 100*r.High)
+}
+
+func (f *followUpForm) warnings(*worked) []string {
+	return []string{"This takes the follow-up to be of another mode of action and to kill nearly all that is left, with no brood or long enough to outlast it; regulators ask for a substance of more than 95 % known efficacy (Dietemann et al. 2013, J Apic Res 52(1)). What the follow-up misses makes the treatment look better than it was."}
+}
+
+func (f *followUpForm) explain(a *worked) string {
+	return fmt.Sprintf("Of every 100 mites in this colony the treatment brought down about %.0f, and the follow-up the rest. With so many counted, luck moves that figure little: it would be odd if it were under %.1f or over %.1f. The line of %.0f is what European regulators ask. It is wrong if the follow-up missed mites, for then some are in nobody's count, or if ants or wind took mites off the board.",
+		100*a.Middle, 100*a.Low, 100*a.High, 100*a.target)
+}
+
+func (f *followUpForm) closing(a *worked) string {
+	switch a.answer {
+	case decide.Worked:
+		return "It worked, as far as the follow-up found all that was left."
+	case decide.DidNot:
+		return "It did not do what it should; look for the cause before it is given again."
+	}
+	return "So few mites do not tell; put several colonies together."
+}
+
+func (f *followUpForm) json(*worked, *workedJSON) {}
+
+func (f *followUpForm) rows() [][]any { return nil }
+
+// jarForm is mites shut up with a strip.
+type jarForm struct {
+	killed, exposed int
+	dead, all       int // without the substance, 0 of 0 when not tried
+}
+
+func workedJar(sh *line.Shell, c *cli.Context, a *worked) (workedForm, error) {
+	if math.IsNaN(a.target) {
+		a.target = decide.JarTargetPercent() / 100
+	}
+	if !c.IsSet("jar") {
+		return nil, line.TooFew("a jar without the substance says nothing by itself", "halfcup worked --jar 45/60 --jar-control 2/50")
+	}
+	f := &jarForm{}
+	var err error
+	if f.killed, f.exposed, err = someOf(c, "jar"); err != nil {
+		return nil, err
+	}
+	if c.IsSet("jar-control") {
+		if f.dead, f.all, err = someOf(c, "jar-control"); err != nil {
+			return nil, err
+		}
+		if f.dead == f.all {
+			return nil, line.BadValue("jar-control", c.String("jar-control"), "all mites died without the substance, so the jar tells nothing", "try again with fresh bees, in the dark and not too warm")
+		}
+	}
+	if a.Reduction, err = decide.Share(f.killed, f.exposed, a.level); err != nil {
+		return nil, err
+	}
+	if f.all > 0 {
+		alive := 1 - float64(f.dead)/float64(f.all)
+		corrected := func(killed float64) float64 { return math.Max(0, decide.Abbott(1-killed, alive)) }
+		a.Reduction = decide.Reduction{Middle: corrected(a.Middle), Low: corrected(a.Low), High: corrected(a.High)}
+	}
+	a.answer = a.Answer(a.target)
+	return f, nil
+}
+
+// someOf reads a flag that says so many of so many.
+func someOf(c *cli.Context, name string) (some, of int, err error) {
+	text := c.String(name)
+	first, second, found := strings.Cut(text, "/")
+	if !found {
+		return 0, 0, line.BadValue(name, text, "this does not say of how many", "write it like 45/60")
+	}
+	v := [2]float64{}
+	for i, part := range []string{first, second} {
+		if v[i], err = line.ParseNumber(part, 0, 10_000); err != nil {
+			return 0, 0, line.InFlag(name, line.Within(text, i*(len(first)+1), err))
+		}
+	}
+	some, of = int(v[0]), int(v[1])
+	if float64(some) != v[0] || float64(of) != v[1] || of < 1 || some > of {
+		return 0, 0, line.BadValue(name, text, "these are not some mites of all mites", "write whole numbers, the dead ones first, such as 45/60")
+	}
+	return some, of, nil
+}
+
+func (f *jarForm) text(w io.Writer, page show.Page, a *worked) {
+	fmt.Fprint(w, page.Wrap(fmt.Sprintf("%d of %d exposed mites died: %s, by exact limits.", f.killed, f.exposed, page.Paint(show.Known, limits(f.bare(a)))), 0))
+	if f.all > 0 {
+		fmt.Fprint(w, page.Wrap(fmt.Sprintf("Without the substance %d of %d died; corrected for them: %s (Abbott 1925).", f.dead, f.all, limits(a.Reduction)), 0))
+	}
+	fmt.Fprint(w, page.Wrap(fmt.Sprintf("Where fewer than %s die, resistance is suspected (Pettis, Shimanuki & Feldlaufer 1998, from memory).", say.Percent(a.target)), 0))
+}
+
+// bare is the share that died, without the correction.
+func (f *jarForm) bare(a *worked) decide.Reduction {
+	r, err := decide.Share(f.killed, f.exposed, a.level)
+	if err != nil {
+		return a.Reduction // it was made from the same numbers
+	}
+	return r
+}
+
+func (f *jarForm) warnings(*worked) []string {
+	out := []string{"One jar is weak evidence: of one and the same mites 89 % died of one substance and 6 % of another (Pest Manag Sci 2023, doi 10.1002/ps.7891). Try several colonies, and keep the jar dark and at the heat of the brood nest."}
+	if f.all == 0 {
+		out = append(out, "Some mites die in any jar. A second jar without the substance (--jar-control) tells how many.")
+	}
+	return out
+}
+
+func (f *jarForm) explain(a *worked) string {
+	return fmt.Sprintf("You shut mites up with the substance, where nothing protects them. Of every 100, about %.0f would die; with only %s tried it could be anything from %.0f to %.0f. If fewer than %.0f die, the mites of this apiary may no longer mind the substance. That line is common practice from one paper, not a law of nature. It is wrong if the bees were weak, the jar too warm or too cold, or the strip old.",
+		100*a.Middle, show.Many(f.exposed, "mite", "mites"), 100*a.Low, 100*a.High, 100*a.target)
+}
+
+func (f *jarForm) closing(a *worked) string {
+	switch a.answer {
+	case decide.Worked:
+		return "No sign of resistance in this jar; if the treatment failed, look at how it was given, at the brood and at the neighbours."
+	case decide.DidNot:
+		return "Suspect resistance: use another mode of action, and have it confirmed."
+	}
+	return "This jar does not tell; expose more mites."
+}
+
+func (f *jarForm) json(_ *worked, out *workedJSON) {
+	out.Assumptions = efficacySources("jar_target")
+}
+
+func (f *jarForm) rows() [][]any { return nil }
