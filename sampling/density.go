@@ -2,6 +2,7 @@ package sampling
 
 import (
 	"errors"
+	"fmt"
 	"math"
 	"sort"
 
@@ -150,12 +151,23 @@ func (d Density) Plus(a float64) Density {
 }
 
 // Blend is the mixture of densities with the given weights, which need not sum
-// to one. The error is ErrNoOverlap, when no weight is above 0.
+// to one. Errors are *ValueError, for weights that are not one a density or
+// not numbers from 0 up, and ErrNoOverlap, when no weight is above 0.
 func Blend(densities []Density, weights []float64) (Density, error) {
+	if len(densities) != len(weights) {
+		return Density{}, &ValueError{"weights", fmt.Sprintf("%d weights for %d densities", len(weights), len(densities)), "give one for each"}
+	}
 	v := make([]float64, gridNodes)
 	for j, d := range densities {
+		w := weights[j]
+		if !(w >= 0) || math.IsInf(w, 1) {
+			return Density{}, &ValueError{"weights", fmt.Sprintf("%v cannot weigh a density", w), "give numbers from 0 up"}
+		}
+		if w == 0 {
+			continue
+		}
 		for i, f := range d.p {
-			v[i] += weights[j] * f
+			v[i] += w * f
 		}
 	}
 	return normalised(v)
