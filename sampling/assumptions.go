@@ -213,6 +213,7 @@ func Sources() []Source {
 		out = append(out, Source{"kill_" + t.Slug, kill(t.KillNoBrood) + " without brood, " + kill(t.KillWithBrood) + " with brood", "share",
 			"what " + t.TreatmentName.String() + " kills " + reach, t.Source, t.Kind})
 	}
+	out = append(out, TreatmentFigures("")...)
 	steps := map[Method]int{}
 	for _, s := range stepTable {
 		steps[s.Method]++

@@ -44,15 +44,80 @@ type Treatment struct {
 	// at the end of a treatment that outlasts the capped time.
 	WholeColony bool
 
-	Days int // how long a treatment of the whole colony takes to do its work, else how long it is given
+	Source, Kind string // where the kills come from, and how sure they are
 
-	// TargetPercent is the efficacy asked of such a treatment: 90 of organic
-	// acids, thymol and hop acids, 95 of synthetic ones (European Medicines
-	// Agency 2008, EMA/CVMP/EWP/459883, as quoted in Dietemann et al. 2013,
-	// J Apic Res 52(1)).
+	TreatmentUse
+}
+
+// TreatmentUse is how a treatment is commonly given and what may be asked of
+// it. None of it is a direction: the label, the law and the vet decide. Where
+// each figure comes from is told by TreatmentFigures.
+type TreatmentUse struct {
+	// Days is how long it usually lies in the hive, 1 when it is given in a
+	// day. The label's own days win.
+	Days int
+
+	// Rounds and EveryDays, in days, are how a treatment of the mites on adult
+	// bees is usually repeated beside capped brood; 1 and 0 when it is not.
+	Rounds, EveryDays int
+
+	Warmth Warmth // the usual range of outdoor temperature
+
+	// LabelledWithSupers says that some labels somewhere allow it while honey
+	// supers are on. It never says that this one does.
+	LabelledWithSupers bool
+
+	// TargetPercent is the efficacy that regulators ask of a treatment of the
+	// kind before they let it be sold.
 	TargetPercent float64
 
-	Source, Kind string // where the kills come from, and how sure they are
+	// ExpectBrood and ExpectNoBrood are what trials of that way of giving it
+	// let one expect of a course, in percent of the mites of the colony, with
+	// capped brood and without.
+	ExpectBrood, ExpectNoBrood float64
+}
+
+// Warmth is a range of outdoor temperature in °C, the zero Warmth when the
+// treatment hardly minds it.
+type Warmth struct{ Cool, Warm float64 }
+
+// Known reports whether there is a range.
+func (w Warmth) Known() bool { return w != Warmth{} }
+
+// Lies is how many days the treatment usually lies in the hive and has to be
+// taken out, 0 when nothing is left in it.
+func (u TreatmentUse) Lies() int {
+	if u.Days > 1 {
+		return u.Days
+	}
+	return 0
+}
+
+// ExpectPercent is what to expect of a course, in percent of the mites of the
+// colony: cappedBrood tells whether the colony has capped brood.
+func (u TreatmentUse) ExpectPercent(cappedBrood bool) float64 {
+	if cappedBrood {
+		return u.ExpectBrood
+	}
+	return u.ExpectNoBrood
+}
+
+// NeedsNoBrood reports whether one giving reaches nearly all mites only while
+// the colony has no capped brood: it kills none in cells and is gone before
+// they come out.
+func (t Treatment) NeedsNoBrood() bool { return !t.ActsInBrood && !t.WholeColony }
+
+// Synthetic reports whether the mites are known to become resistant to the
+// group in the field, so that the group has to be changed and a jar test can
+// tell something. Resistance to amitraz, pyrethroids and coumaphos: Rinkevich
+// 2020, PLoS ONE 15(1):e0227264. None is confirmed for the organic acids,
+// thymol and hop acids.
+func (t Treatment) Synthetic() bool {
+	switch t.ModeOfAction {
+	case "formamidine", "pyrethroid", "organophosphate":
+		return true
+	}
+	return false
 }
 
 // Kill is the kill on this occasion: cappedBrood tells whether the colony has
@@ -64,10 +129,15 @@ func (t Treatment) Kill(cappedBrood bool) Beta {
 	return t.KillNoBrood
 }
 
-//go:embed treatments.csv
-var treatmentsCSV string
+var (
+	//go:embed treatments.csv
+	treatmentsCSV string
 
-var treatmentTable = readTreatments()
+	//go:embed treatmentuse.csv
+	treatmentUseCSV string
+
+	treatmentTable = readTreatments()
+)
 
 // Treatments lists every treatment the program knows.
 func Treatments() []Treatment { return slices.Clone(treatmentTable) }
@@ -132,6 +202,7 @@ func plainName(s string) string {
 }
 
 func readTreatments() []Treatment {
+	use := readTreatmentUse()
 	var out []Treatment
 	for _, r := range Table(treatmentsCSV) {
 		t := Treatment{
@@ -139,13 +210,71 @@ func readTreatments() []Treatment {
 			Slug:          r["slug"], ModeOfAction: r["mode_of_action"],
 			KillNoBrood: r.beta("kill_no_brood"), KillWithBrood: r.beta("kill_with_brood"),
 			ActsInBrood: r["acts_in_brood"] == "yes", WholeColony: r["whole_colony"] == "yes",
-			Days: int(r.Number("days")), TargetPercent: r.Number("target_percent"),
 			Source: r["source"], Kind: r["kind"],
+			TreatmentUse: use[r["slug"]],
 		}
 		if t.ActsInBrood {
 			t.KillInCells = r.beta("kill_in_cells")
 		}
 		out = append(out, t)
+	}
+	return out
+}
+
+func readTreatmentUse() map[string]TreatmentUse {
+	out := map[string]TreatmentUse{}
+	for _, r := range Table(treatmentUseCSV) {
+		u, known := out[r["treatment"]]
+		if !known {
+			u.Rounds = 1
+		}
+		switch r["figure"] {
+		case "days":
+			u.Days = int(r.Number("value"))
+		case "rounds":
+			u.Rounds = int(r.Number("value"))
+		case "every_days":
+			u.EveryDays = int(r.Number("value"))
+		case "cool":
+			u.Warmth.Cool = r.Number("value")
+		case "warm":
+			u.Warmth.Warm = r.Number("value")
+		case "with_supers":
+			u.LabelledWithSupers = r["value"] == "label"
+		case "target":
+			u.TargetPercent = r.Number("value")
+		case "expect_brood":
+			u.ExpectBrood = r.Number("value")
+		case "expect_no_brood":
+			u.ExpectNoBrood = r.Number("value")
+		default:
+			panic("embedded table: figure " + r["figure"])
+		}
+		out[r["treatment"]] = u
+	}
+	return out
+}
+
+// TreatmentFigures lists how treatments are given and what may be asked of
+// them, each figure with its source: of one treatment, by its slug, or of all
+// for "".
+func TreatmentFigures(slug string) []Source {
+	says := map[string]string{
+		"days":            "how long it usually lies in the hive",
+		"rounds":          "how often it is usually given beside capped brood",
+		"every_days":      "between two rounds",
+		"cool":            "outdoor temperature below which it is usually not given",
+		"warm":            "outdoor temperature above which it is usually not given",
+		"with_supers":     "whether some labels allow it while honey supers are on",
+		"target":          "efficacy asked of such a treatment before it is sold",
+		"expect_brood":    "efficacy to expect of a course beside capped brood",
+		"expect_no_brood": "efficacy to expect of a course without capped brood",
+	}
+	var out []Source
+	for _, r := range Table(treatmentUseCSV) {
+		if slug == "" || slug == r["treatment"] {
+			out = append(out, Source{r["figure"] + "_" + r["treatment"], r["value"], r["unit"], r["treatment"] + ": " + says[r["figure"]], r["source"], r["kind"]})
+		}
 	}
 	return out
 }

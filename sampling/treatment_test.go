@@ -3,6 +3,7 @@ package sampling_test
 import (
 	"errors"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -39,6 +40,17 @@ func TestTreatments(t *testing.T) {
 			t.Errorf("%s: incomplete: %+v", tr.Slug, tr)
 		}
 		groups[tr.Active] = tr.ModeOfAction
+		for _, p := range []float64{tr.ExpectBrood, tr.ExpectNoBrood, tr.TargetPercent} {
+			if !(p > 0 && p < 100) {
+				t.Errorf("%s: a figure of %v percent: %+v", tr.Slug, p, tr.TreatmentUse)
+			}
+		}
+		if tr.ExpectBrood > tr.ExpectNoBrood || tr.Rounds < 1 || (tr.Rounds > 1) != (tr.EveryDays > 0) || tr.Warmth.Known() && !(tr.Warmth.Cool < tr.Warmth.Warm) {
+			t.Errorf("%s: %+v", tr.Slug, tr.TreatmentUse)
+		}
+		if tr.NeedsNoBrood() && tr.Rounds == 1 && tr.ExpectBrood > 50 {
+			t.Errorf("%s reaches no cells, and %v percent are expected of it beside brood", tr.Slug, tr.ExpectBrood)
+		}
 	}
 	// Fluvalinate and flumethrin are one group: changing between them is not
 	// a change of the mode of action.
@@ -59,6 +71,74 @@ func TestTreatmentTargets(t *testing.T) {
 		if tr.TargetPercent != want {
 			t.Errorf("%s: target %v, want %v", tr.Slug, tr.TargetPercent, want)
 		}
+	}
+}
+
+// Every figure of use has a source and a kind; a temperature is published or
+// common practice, and no treatment has a figure twice.
+func TestTreatmentFigures(t *testing.T) {
+	kinds := []string{"published", "common practice", "computed", "judgement", "second-hand", "memory"}
+	seen := map[string]bool{}
+	for _, tr := range sampling.Treatments() {
+		needed := map[string]bool{"days": true, "with_supers": true, "target": true, "expect_brood": true, "expect_no_brood": true}
+		for _, f := range sampling.TreatmentFigures(tr.Slug) {
+			figure := strings.TrimSuffix(f.Name, "_"+tr.Slug)
+			if f.Value == "" || f.Source == "" || !slices.Contains(kinds, f.Kind) || strings.HasSuffix(f.What, ": ") || seen[f.Name] {
+				t.Errorf("%+v", f)
+			}
+			if (figure == "cool" || figure == "warm") && f.Kind != "published" && f.Kind != "common practice" {
+				t.Errorf("a temperature needs better than %s: %+v", f.Kind, f)
+			}
+			seen[f.Name] = true
+			delete(needed, figure)
+		}
+		if len(needed) > 0 {
+			t.Errorf("%s lacks %v", tr.Slug, needed)
+		}
+	}
+	if all := sampling.TreatmentFigures(""); len(all) != len(seen) {
+		t.Errorf("%d figures, of known treatments %d", len(all), len(seen))
+	}
+}
+
+// The means in the table, from the figures of the papers it names: Gregorc &
+// Planinc 2001, Apidologie 32:333-340 (three solutions); Pietropaoli & Formato
+// 2022, J Apic Res (three forms); Bartlett et al. 2023, J Insect Sci, worked
+// out from the open data, and Sabahi et al. 2017, Exp Appl Acarol 72:263-275.
+func TestExpectedOfTrials(t *testing.T) {
+	mean := func(xs ...float64) float64 {
+		sum := 0.0
+		for _, x := range xs {
+			sum += x
+		}
+		return math.Round(sum / float64(len(xs)))
+	}
+	for slug, want := range map[string]float64{
+		"oxalic-trickle":     mean(52.28, 40.66, 39.16),
+		"formic-evaporation": mean(73.2, 49.3, 81.2),
+		"oxalic-strip":       mean(22, 52, 43, 62, 76.5),
+	} {
+		if tr, err := sampling.FindTreatment(slug); err != nil || tr.ExpectPercent(true) != want {
+			t.Errorf("%s: %v expected, want %v, %v", slug, tr.ExpectPercent(true), want, err)
+		}
+	}
+}
+
+func TestNeedsNoBrood(t *testing.T) {
+	var needs, synthetic []string
+	for _, tr := range sampling.Treatments() {
+		if tr.NeedsNoBrood() {
+			needs = append(needs, tr.Slug)
+		}
+		if tr.Synthetic() {
+			synthetic = append(synthetic, tr.Slug)
+		}
+	}
+	if want := []string{"oxalic-vapour", "oxalic-trickle", "oxalic-spray", "hop-acids"}; !slices.Equal(needs, want) {
+		t.Errorf("%v need no brood, want %v", needs, want)
+	}
+	if want := []string{"amitraz-strip", "fluvalinate-strip", "flumethrin-strip", "coumaphos-strip"}; !slices.Equal(synthetic, want) {
+		t.Errorf("%v are synthetic, want %v", synthetic, want)
 	}
 }
 
