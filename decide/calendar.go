@@ -114,7 +114,7 @@ func (c Calendar) check() error {
 		}
 	}
 	for _, t := range []sampling.Treatment{c.Summer, c.Winter} {
-		if err := (TreatmentDay{c.From, t}).check(); err != nil {
+		if err := (TreatmentDay{On: c.From, Treatment: t}).check(); err != nil {
 			return err
 		}
 	}

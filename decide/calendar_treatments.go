@@ -28,7 +28,7 @@ func (w window) ends() sampling.Date {
 func (w window) days() []TreatmentDay {
 	var out []TreatmentDay
 	for _, d := range w.rounds {
-		out = append(out, TreatmentDay{d, w.treatment})
+		out = append(out, TreatmentDay{On: d, Treatment: w.treatment})
 	}
 	return out
 }

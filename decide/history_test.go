@@ -45,7 +45,7 @@ func TestKnockdownTellsOfTheTimeBefore(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	h.Treatments = []TreatmentDay{{mustDate("2026-06-25"), oxalic}}
+	h.Treatments = []TreatmentDay{{On: mustDate("2026-06-25"), Treatment: oxalic}}
 	c, err := sampling.ParseCount("knockdown:900/5d@2026-06-30")
 	if err != nil {
 		t.Fatal(err)
@@ -69,7 +69,7 @@ func TestKnockdownTellsOfTheTimeBefore(t *testing.T) {
 func two(t *testing.T) History {
 	t.Helper()
 	h := counted(t, 3, "roll:6/300@2026-05-20", "wash:2/310/2f@2026-06-25").History
-	h.Treatments = []TreatmentDay{{mustDate("2026-06-01"), treatment(t, "oxalic-vapour")}}
+	h.Treatments = []TreatmentDay{{On: mustDate("2026-06-01"), Treatment: treatment(t, "oxalic-vapour")}}
 	return h
 }
 
@@ -181,7 +181,7 @@ func TestLaterEventsAreLeftOut(t *testing.T) {
 	h := two(t)
 	before := replayed(t, h, "2026-06-26")
 	h.Counts = append(h.Counts, mustCount(t, "wash:90/300@2026-06-27"))
-	h.Treatments = append(h.Treatments, TreatmentDay{mustDate("2026-06-28"), treatment(t, "oxalic-vapour")})
+	h.Treatments = append(h.Treatments, TreatmentDay{On: mustDate("2026-06-28"), Treatment: treatment(t, "oxalic-vapour")})
 	h.Splits = append(h.Splits, mustDate("2026-06-27"))
 	same(t, "later events", replayed(t, h, "2026-06-26"), before, 1e-12)
 	if after := replayed(t, h, "2026-06-27"); !(after.Quantile(0.5) > 2*before.Quantile(0.5)) {
@@ -194,7 +194,7 @@ func TestACountOnTheDayOfATreatmentComesBefore(t *testing.T) {
 	h := counted(t, 3, "wash:9/300@2026-06-25").History
 	without := replayed(t, h, "2026-06-25")
 	tomorrow := replayed(t, h, "2026-06-26")
-	h.Treatments = []TreatmentDay{{mustDate("2026-06-25"), treatment(t, "oxalic-vapour")}}
+	h.Treatments = []TreatmentDay{{On: mustDate("2026-06-25"), Treatment: treatment(t, "oxalic-vapour")}}
 	same(t, "that day", replayed(t, h, "2026-06-25"), without, 1e-12)
 	if after := replayed(t, h, "2026-06-26"); !(after.Quantile(0.5) < 0.6*tomorrow.Quantile(0.5)) {
 		t.Error("the day after shows no kill")
@@ -211,7 +211,7 @@ func TestTreatedBeforeTheFirstCount(t *testing.T) {
 	untreated, found := replayed(t, h, "2026-07-01").Quantile(0.5), replayed(t, uncounted, "2026-07-01").Quantile(0.5)
 	for _, slug := range []string{"oxalic-vapour", "amitraz-strip", "formic-evaporation"} {
 		for _, ago := range []sampling.Date{1, 5, 10, 20, 40, 60} {
-			h.Treatments = []TreatmentDay{{today - ago, treatment(t, slug)}}
+			h.Treatments = []TreatmentDay{{On: today - ago, Treatment: treatment(t, slug)}}
 			uncounted.Treatments = h.Treatments
 			if got := replayed(t, h, "2026-07-01").Quantile(0.5); !(got < untreated) {
 				t.Errorf("%s %d days ago: %v after the count, untreated %v", slug, ago, got, untreated)
@@ -221,7 +221,7 @@ func TestTreatedBeforeTheFirstCount(t *testing.T) {
 			}
 		}
 	}
-	h.Treatments = []TreatmentDay{{today - 61, treatment(t, "oxalic-vapour")}}
+	h.Treatments = []TreatmentDay{{On: today - 61, Treatment: treatment(t, "oxalic-vapour")}}
 	if got := replayed(t, h, "2026-07-01").Quantile(0.5); got != untreated {
 		t.Errorf("treated 61 days ago %v, untreated %v", got, untreated)
 	}
@@ -290,8 +290,8 @@ func TestKnockdownWithoutItsTreatment(t *testing.T) {
 	h := counted(t, 3).History
 	h.Counts = []sampling.Count{c}
 	for name, given := range map[string][]TreatmentDay{
-		"none": nil, "another": {{mustDate("2026-06-24"), treatment(t, "formic-evaporation")}},
-		"long ago": {{mustDate("2026-05-01"), treatment(t, "oxalic-vapour")}}, "later": {{mustDate("2026-07-01"), treatment(t, "oxalic-vapour")}},
+		"none": nil, "another": {{On: mustDate("2026-06-24"), Treatment: treatment(t, "formic-evaporation")}},
+		"long ago": {{On: mustDate("2026-05-01"), Treatment: treatment(t, "oxalic-vapour")}}, "later": {{On: mustDate("2026-07-01"), Treatment: treatment(t, "oxalic-vapour")}},
 	} {
 		h.Treatments = given
 		s, err := h.On(mustDate("2026-07-01"))
@@ -338,7 +338,7 @@ func TestTreatedIsTheDifference(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, slug := range []string{"oxalic-vapour", "formic-evaporation", "amitraz-strip"} {
-		plan.Treatments = append(plan.Treatments, TreatmentDay{mustDate("2026-05-20"), treatment(t, slug)})
+		plan.Treatments = append(plan.Treatments, TreatmentDay{On: mustDate("2026-05-20"), Treatment: treatment(t, slug)})
 	}
 	treated, err := NewPath(plan)
 	if err != nil {

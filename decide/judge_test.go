@@ -216,12 +216,12 @@ func TestNextLookAfterRounds(t *testing.T) {
 		given []TreatmentDay
 		want  sampling.Date
 	}{
-		"one round":              {[]TreatmentDay{{today - 5, oxalic}}, -5 + SettleDays},
-		"in any order":           {[]TreatmentDay{{today - 3, oxalic}, {today - 10, oxalic}}, -3 + SettleDays},
-		"a round to come":        {[]TreatmentDay{{today - 5, oxalic}, {today + 2, oxalic}, {today + 9, oxalic}}, 9 + SettleDays},
-		"another one to come":    {[]TreatmentDay{{today - 5, oxalic}, {today + 2, formic}}, -5 + SettleDays},
-		"one of another season":  {[]TreatmentDay{{today - 5, oxalic}, {today + 40, oxalic}}, -5 + SettleDays},
-		"settled, thus forecast": {[]TreatmentDay{{today - SettleDays, oxalic}}, latestLook},
+		"one round":              {[]TreatmentDay{{On: today - 5, Treatment: oxalic}}, -5 + SettleDays},
+		"in any order":           {[]TreatmentDay{{On: today - 3, Treatment: oxalic}, {On: today - 10, Treatment: oxalic}}, -3 + SettleDays},
+		"a round to come":        {[]TreatmentDay{{On: today - 5, Treatment: oxalic}, {On: today + 2, Treatment: oxalic}, {On: today + 9, Treatment: oxalic}}, 9 + SettleDays},
+		"another one to come":    {[]TreatmentDay{{On: today - 5, Treatment: oxalic}, {On: today + 2, Treatment: formic}}, -5 + SettleDays},
+		"one of another season":  {[]TreatmentDay{{On: today - 5, Treatment: oxalic}, {On: today + 40, Treatment: oxalic}}, -5 + SettleDays},
+		"settled, thus forecast": {[]TreatmentDay{{On: today - SettleDays, Treatment: oxalic}}, latestLook},
 	} {
 		h.Treatments = c.given
 		s := counted(t, 3, "wash:1/300")

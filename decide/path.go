@@ -30,6 +30,14 @@ type PathPlan struct {
 type TreatmentDay struct {
 	On        sampling.Date
 	Treatment sampling.Treatment
+
+	// Until is the day it is to come out by its label, zero when nobody wrote
+	// that down.
+	Until sampling.Date
+
+	// Planned is the mark of a round written down as one to come, Confirmed
+	// that it was written down since that it was given. See Acts.
+	Planned, Confirmed bool
 }
 
 // BroodBreak is a time in which no cell is capped, from the day From until the

@@ -151,7 +151,7 @@ func TestALookIsDueAfterATreatment(t *testing.T) {
 	} {
 		s := counted(t, 2, c.counts...)
 		if c.treated != "" {
-			s.History.Treatments = []TreatmentDay{{mustDate(c.treated), vapour}}
+			s.History.Treatments = []TreatmentDay{{On: mustDate(c.treated), Treatment: vapour}}
 			if s.State, err = s.History.On(today); err != nil {
 				t.Fatal(err)
 			}
