@@ -36,8 +36,8 @@ type Basis struct {
 }
 
 // ReadAssumptions puts the defaults, the settings, the pairs of the record and the
-// flags of assumptionFlags together: a flag beats a pair and a setting, a pair
-// adds to what the settings or the defaults say. The command needs seasonFlags
+// flags of AssumptionFlags together: a flag beats a pair and a setting, a pair
+// adds to what the settings or the defaults say. The command needs SeasonFlags
 // as well, since a board is read by whether there was brood.
 func ReadAssumptions(sh *line.Shell, c *cli.Context) (Basis, error) {
 	b, err := ReadUncalibrated(sh, c)

@@ -7,6 +7,7 @@ import (
 	"halfcup/sampling"
 )
 
+// ReadIntervalKind reads --interval or its setting.
 func ReadIntervalKind(sh *line.Shell, c *cli.Context) (sampling.IntervalKind, error) {
 	if sh.Settings.Interval != nil && !c.IsSet("interval") {
 		return sampling.ParseIntervalKind(*sh.Settings.Interval)

@@ -27,7 +27,7 @@ func RateFlags() []cli.Flag {
 	}
 }
 
-// ReadRates reads the flags of rateFlags.
+// ReadRates reads the flags of RateFlags.
 func ReadRates(c *cli.Context, brood decide.Brood) (decide.Rates, error) {
 	r := decide.DefaultRates()
 	mortality := &r.Mortality

@@ -57,6 +57,7 @@ type Details struct {
 	fallBefore  *float64
 }
 
+// ReadDetails reads the flags of CountFlags.
 func ReadDetails(c *cli.Context) (d Details, err error) {
 	figure := func(name string, low, high float64) float64 {
 		if err != nil || !c.IsSet(name) {
@@ -116,6 +117,7 @@ func treatmentFlag(c *cli.Context) (sampling.TreatmentName, error) {
 	return t.TreatmentName, err
 }
 
+// AddTo gives a count what bears on it.
 func (d Details) AddTo(c *sampling.Count) {
 	if c.Method.Kind() == sampling.BeeSample {
 		if c.Amount.Unit == sampling.Grams {

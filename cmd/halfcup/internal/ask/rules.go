@@ -52,6 +52,8 @@ type Rules struct {
 	noKill, noRoll bool
 }
 
+// ReadRules reads the flags of RulesFlags, the settings and the pairs of the
+// record.
 func ReadRules(sh *line.Shell, c *cli.Context) (Rules, error) {
 	r := Rules{costs: Costs(sh.Settings), noKill: c.Bool("no-kill"), noRoll: c.Bool("no-roll")}
 	var err error

@@ -1,3 +1,5 @@
+// Package count holds the commands that read counts: how infested a colony is,
+// whether the sample is big enough to say so, and what to do next.
 package count
 
 import (

@@ -1,3 +1,5 @@
+// Package history makes of the rows of a record the history of a colony that
+// package decide can read.
 package history
 
 import (

@@ -45,7 +45,7 @@ func calibrateCommand(sh *line.Shell) *cli.Command {
 	}
 }
 
-// calibrationFlags are assumptionFlags and those flags of a count that a pair
+// calibrationFlags are AssumptionFlags and those flags of a count that a pair
 // can need.
 func calibrationFlags() []cli.Flag {
 	flags := ask.AssumptionFlags()

@@ -1,3 +1,5 @@
+// Package keep holds the commands that keep and read what was written down: the
+// record, pairs of counts, surveys, and where every figure comes from.
 package keep
 
 import (

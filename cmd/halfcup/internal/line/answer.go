@@ -53,6 +53,7 @@ func (sh *Shell) Write(a Answer) error {
 	return nil
 }
 
+// NothingToExplain refuses --explain.
 func NothingToExplain() error {
 	return &show.Problem{What: "this command has nothing to explain", Remedy: "leave out --explain"}
 }

@@ -23,6 +23,7 @@ type Arranged struct {
 	Version bool
 }
 
+// Canonical is the line in the order in which cli reads it.
 func (a Arranged) Canonical() []string {
 	line := append([]string{"halfcup"}, a.shared...)
 	for _, c := range a.Path {

@@ -129,6 +129,7 @@ func (e *outputError) Error() string { return "the answer could not be written: 
 
 func (e *outputError) Unwrap() error { return e.err }
 
+// WriteError says that the answer could not be written, and why.
 func WriteError(err error) error { return &outputError{err} }
 
 // TooFew says that the command was not told everything it needs. The remedy

@@ -9,4 +9,5 @@ const (
 	GroupProgram  = "program" // about the program itself; these read no settings
 )
 
+// Groups are all of them.
 var Groups = []string{GroupCount, GroupTreat, GroupSeason, GroupChecking, GroupProgram}

@@ -1,3 +1,6 @@
+// Package line reads what was typed and writes the answer: the arguments, the
+// flags and the settings, errors and exit codes. It knows nothing of bees but
+// how a number and a day are written.
 package line
 
 import (
@@ -13,6 +16,7 @@ import (
 	"halfcup/sampling"
 )
 
+// Version is that of the program.
 const Version = "0.1.0"
 
 // DefaultRecord is the record that is used when it is there and no other is

@@ -1,3 +1,5 @@
+// Package say holds the words and the shapes in which all answers tell the same
+// things: a verdict, a chance, a way on.
 package say
 
 import (

@@ -1,3 +1,5 @@
+// Package treat holds the commands about treatments: when to give the rounds of
+// one, and whether it worked.
 package treat
 
 import (

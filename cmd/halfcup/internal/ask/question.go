@@ -1,3 +1,5 @@
+// Package ask makes a question for package decide of what was typed, the
+// settings and the record.
 package ask
 
 import (
@@ -43,7 +45,7 @@ type Question struct {
 	Southern bool // the colony is in the southern half of the earth
 }
 
-// ReadQuestion reads the flags of situationFlags, the counts on the line and, when
+// ReadQuestion reads the flags of SituationFlags, the counts on the line and, when
 // a colony is named, the record.
 func ReadQuestion(sh *line.Shell, c *cli.Context) (*Question, error) {
 	r, err := ReadRules(sh, c)
