@@ -8,7 +8,7 @@ import (
 	"testing"
 
 	"halfcup/cmd/halfcup/internal/line"
-	"halfcup/cmd/halfcup/internal/show"
+	"halfcup/cmd/internal/show"
 )
 
 // openLines are commands with one word left open, VALUE: every kind of text that a

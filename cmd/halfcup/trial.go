@@ -13,8 +13,8 @@ import (
 
 	"halfcup/cmd/halfcup/internal/line"
 	"halfcup/cmd/halfcup/internal/say"
-	"halfcup/cmd/halfcup/internal/show"
 	"halfcup/cmd/halfcup/internal/trial"
+	"halfcup/cmd/internal/show"
 	"halfcup/decide"
 	"halfcup/sampling"
 )

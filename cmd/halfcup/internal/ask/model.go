@@ -7,7 +7,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"halfcup/cmd/halfcup/internal/line"
-	"halfcup/cmd/halfcup/internal/show"
+	"halfcup/cmd/internal/show"
 	"halfcup/decide"
 )
 

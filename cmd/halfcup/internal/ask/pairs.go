@@ -11,7 +11,7 @@ import (
 	"halfcup/cmd/halfcup/internal/fieldlog"
 	"halfcup/cmd/halfcup/internal/history"
 	"halfcup/cmd/halfcup/internal/line"
-	"halfcup/cmd/halfcup/internal/show"
+	"halfcup/cmd/internal/show"
 	"halfcup/decide"
 	"halfcup/sampling"
 )

@@ -7,7 +7,7 @@ import (
 
 	"halfcup/cmd/halfcup/internal/fieldlog"
 	"halfcup/cmd/halfcup/internal/line"
-	"halfcup/cmd/halfcup/internal/show"
+	"halfcup/cmd/internal/show"
 )
 
 // NoteUnread warns of rows that an answer had to leave out.

@@ -8,7 +8,7 @@ import (
 	"strings"
 
 	"halfcup/cmd/halfcup/internal/say"
-	"halfcup/cmd/halfcup/internal/show"
+	"halfcup/cmd/internal/show"
 	"halfcup/decide"
 	"halfcup/sampling"
 )

@@ -5,7 +5,7 @@ import (
 	"slices"
 	"strings"
 
-	"halfcup/cmd/halfcup/internal/show"
+	"halfcup/cmd/internal/show"
 )
 
 // Problem is one thing that is wrong in a record, where, and how to mend it.

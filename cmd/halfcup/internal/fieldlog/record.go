@@ -12,7 +12,7 @@ import (
 	"strings"
 	"syscall"
 
-	"halfcup/cmd/halfcup/internal/show"
+	"halfcup/cmd/internal/show"
 	"halfcup/sampling"
 )
 

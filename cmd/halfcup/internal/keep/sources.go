@@ -9,8 +9,8 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"halfcup/cmd/halfcup/internal/line"
-	"halfcup/cmd/halfcup/internal/show"
 	"halfcup/cmd/halfcup/internal/trial"
+	"halfcup/cmd/internal/show"
 	"halfcup/decide"
 	"halfcup/sampling"
 )

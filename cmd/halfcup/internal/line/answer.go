@@ -4,7 +4,7 @@ import (
 	"fmt"
 	"io"
 
-	"halfcup/cmd/halfcup/internal/show"
+	"halfcup/cmd/internal/show"
 )
 
 // Answer is what a command found out, ready to be written in any format.

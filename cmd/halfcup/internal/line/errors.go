@@ -12,7 +12,7 @@ import (
 	"unicode/utf8"
 
 	"halfcup/cmd/halfcup/internal/fieldlog"
-	"halfcup/cmd/halfcup/internal/show"
+	"halfcup/cmd/internal/show"
 	"halfcup/sampling"
 )
 

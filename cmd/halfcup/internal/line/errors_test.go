@@ -6,7 +6,7 @@ import (
 	"strings"
 	"testing"
 
-	"halfcup/cmd/halfcup/internal/show"
+	"halfcup/cmd/internal/show"
 )
 
 func TestLongListOfProblemsIsCut(t *testing.T) {

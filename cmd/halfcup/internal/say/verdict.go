@@ -6,7 +6,7 @@ import (
 	"fmt"
 
 	"halfcup/cmd/halfcup/internal/ask"
-	"halfcup/cmd/halfcup/internal/show"
+	"halfcup/cmd/internal/show"
 	"halfcup/decide"
 	"halfcup/sampling"
 )

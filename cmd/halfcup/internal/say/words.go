@@ -4,7 +4,7 @@ import (
 	"math"
 	"strings"
 
-	"halfcup/cmd/halfcup/internal/show"
+	"halfcup/cmd/internal/show"
 )
 
 // Percent is a level that was asked for, in all its digits.

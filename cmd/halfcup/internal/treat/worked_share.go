@@ -10,7 +10,7 @@ import (
 
 	"halfcup/cmd/halfcup/internal/line"
 	"halfcup/cmd/halfcup/internal/say"
-	"halfcup/cmd/halfcup/internal/show"
+	"halfcup/cmd/internal/show"
 	"halfcup/decide"
 )
 
