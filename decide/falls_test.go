@@ -216,31 +216,3 @@ func TestFallsErrors(t *testing.T) {
 		}
 	}
 }
-
-func TestRotation(t *testing.T) {
-	given := func(slug, on string) decide.TreatmentDay {
-		return decide.TreatmentDay{On: day(t, on), Treatment: treatment(t, slug)}
-	}
-	courses := decide.Courses([]decide.TreatmentDay{
-		given("fluvalinate-strip", "2026-08-10"), given("oxalic-vapour", "2025-12-20"),
-		given("oxalic-vapour", "2025-08-01"), given("oxalic-vapour", "2025-08-06"), given("oxalic-vapour", "2025-08-11"),
-		given("flumethrin-strip", "2027-08-10"),
-	})
-	if len(courses) != 4 || courses[0].Last != day(t, "2025-08-11") || courses[0].SettledOn() != courses[0].Last+14 || courses[2].SettledOn() != day(t, "2026-08-10")+49 {
-		t.Errorf("courses %+v", courses)
-	}
-	// Two names, one mode of action.
-	if mode, n := decide.Repeated(courses); mode != "pyrethroid" || n != 2 {
-		t.Errorf("%s %d times", mode, n)
-	}
-	if mode, n := decide.Repeated(nil); mode != "" || n != 0 {
-		t.Errorf("no course: %s %d times", mode, n)
-	}
-	groups := map[string]int{}
-	for _, g := range decide.ActionGroups() {
-		groups[g.Mode] = len(g.Actives)
-	}
-	if len(groups) != 6 || groups["pyrethroid"] != 2 || groups["organic acid"] != 2 {
-		t.Errorf("groups %v", groups)
-	}
-}

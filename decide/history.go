@@ -15,6 +15,7 @@ type History struct {
 
 	Counts     []sampling.Count // each with its date
 	Treatments []TreatmentDay   // given and planned
+	Ends       []TreatmentEnd   // days on which what lay in the hive came out
 	Breaks     []BroodBreak
 	Splits     []sampling.Date // days the colony was divided or made by division
 	Arrivals   float64         // mites a day that come in from other colonies
