@@ -10,12 +10,10 @@ import (
 )
 
 // floors are the packages of the program from the ground up; below them lie
-// cmd/internal/show and the libraries. A package uses only what lies on a floor
+// cmd/internal, which every program here may use, and the libraries. A package uses only what lies on a floor
 // below its own, so that no group of commands leans on another and nothing
 // refers upward.
 var floors = [][]string{
-	{"fieldlog"},
-	{"history"},
 	{"line"},
 	{"ask"},
 	{"say"},

@@ -8,9 +8,9 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"halfcup/cmd/halfcup/internal/fieldlog"
-	"halfcup/cmd/halfcup/internal/history"
 	"halfcup/cmd/halfcup/internal/line"
+	"halfcup/cmd/internal/fieldlog"
+	"halfcup/cmd/internal/history"
 	"halfcup/cmd/internal/show"
 	"halfcup/decide"
 	"halfcup/sampling"

@@ -5,8 +5,8 @@ import (
 	"fmt"
 	"io/fs"
 
-	"halfcup/cmd/halfcup/internal/fieldlog"
 	"halfcup/cmd/halfcup/internal/line"
+	"halfcup/cmd/internal/fieldlog"
 	"halfcup/cmd/internal/show"
 )
 

@@ -12,8 +12,8 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"halfcup/cmd/halfcup/internal/ask"
-	"halfcup/cmd/halfcup/internal/history"
 	"halfcup/cmd/halfcup/internal/line"
+	"halfcup/cmd/internal/history"
 	"halfcup/cmd/internal/show"
 	"halfcup/decide"
 	"halfcup/sampling"

@@ -11,9 +11,9 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"halfcup/cmd/halfcup/internal/ask"
-	"halfcup/cmd/halfcup/internal/fieldlog"
 	"halfcup/cmd/halfcup/internal/line"
 	"halfcup/cmd/halfcup/internal/say"
+	"halfcup/cmd/internal/fieldlog"
 	"halfcup/cmd/internal/show"
 	"halfcup/decide"
 	"halfcup/sampling"

@@ -11,7 +11,7 @@ import (
 	"syscall"
 	"unicode/utf8"
 
-	"halfcup/cmd/halfcup/internal/fieldlog"
+	"halfcup/cmd/internal/fieldlog"
 	"halfcup/cmd/internal/show"
 	"halfcup/sampling"
 )

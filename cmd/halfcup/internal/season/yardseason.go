@@ -5,7 +5,7 @@ import (
 	"slices"
 	"time"
 
-	"halfcup/cmd/halfcup/internal/fieldlog"
+	"halfcup/cmd/internal/fieldlog"
 	"halfcup/decide"
 	"halfcup/sampling"
 )

@@ -10,9 +10,9 @@ import (
 	"strings"
 
 	"halfcup/cmd/halfcup/internal/ask"
-	"halfcup/cmd/halfcup/internal/fieldlog"
-	"halfcup/cmd/halfcup/internal/history"
 	"halfcup/cmd/halfcup/internal/say"
+	"halfcup/cmd/internal/fieldlog"
+	"halfcup/cmd/internal/history"
 	"halfcup/cmd/internal/show"
 	"halfcup/decide"
 	"halfcup/sampling"

@@ -6,7 +6,7 @@ import (
 	"fmt"
 	"slices"
 
-	"halfcup/cmd/halfcup/internal/fieldlog"
+	"halfcup/cmd/internal/fieldlog"
 	"halfcup/decide"
 	"halfcup/sampling"
 )
