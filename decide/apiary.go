@@ -50,6 +50,10 @@ type Colony struct {
 	Supers SupersPlan
 	Hive   sampling.Hive // for boards that are still to be put in
 
+	// NextTreatment is the day of a planned treatment that was said in place of
+	// those of the record, zero when none was.
+	NextTreatment sampling.Date
+
 	Begun  sampling.Date // the day of its first row of any kind; zero for that of its first count
 	Gone   sampling.Date // the day it died or was united, zero while it lives
 	Robbed sampling.Date // the last day on which it was robbed or died out, zero when never

@@ -140,7 +140,7 @@ func TestDampBeesCanBeWashed(t *testing.T) {
 			for _, median := range []float64{0.005, 0.015, 0.03, 0.05} {
 				for _, sd := range []float64{0.5, 0.8, 1.3} {
 					s := believing(t, act, sampling.Normal(math.Log(median), sd), mitesIn(sampling.CO2, int(200*median)))
-					s.MissCost, s.NoRoll = missCost, true
+					s.MissCost, s.Without = missCost, []sampling.Method{sampling.Roll}
 					j := judged(t, s)
 					candidates, err := s.Candidates()
 					if err != nil {
@@ -157,7 +157,7 @@ func TestDampBeesCanBeWashed(t *testing.T) {
 					if j.Advised.Lethal() {
 						washed++
 					}
-					s.NoKill = true
+					s.Without = append(s.Without, sampling.Wash)
 					if candidates, err = s.Candidates(); err != nil {
 						t.Fatal(err)
 					}
@@ -217,7 +217,7 @@ func TestCandidates(t *testing.T) {
 	if len(seen) != len(want) {
 		t.Errorf("%v", seen)
 	}
-	s.NoRoll, s.NoKill = true, true
+	s.Without = []sampling.Method{sampling.Roll, sampling.Wash}
 	for _, look := range s.looks() {
 		if look.Method == sampling.Roll || look.Method == sampling.Wash {
 			t.Errorf("offered %v", look)

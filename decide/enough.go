@@ -122,7 +122,7 @@ func (s Situation) moreForCall() ([]More, error) {
 	var out []More
 	stakes, act := s.Stakes(), s.Threshold.Act/100
 	for _, m := range []sampling.Method{sampling.Roll, sampling.Wash} {
-		if m == sampling.Roll && s.NoRoll || m == sampling.Wash && s.NoKill {
+		if s.without(m) {
 			continue
 		}
 		p, err := s.prospect(Scooped(m, beesStep, 1, s.State.Day))
@@ -235,7 +235,7 @@ func BeesForPrecision(a sampling.Assumptions, theta, precision float64, frames i
 // there is no way when none is to be killed.
 func (s Situation) moreForFigure() []More {
 	var out []More
-	if s.NoKill {
+	if s.without(sampling.Wash) {
 		return nil
 	}
 	for frames := 1; frames <= mostFrames; frames++ {

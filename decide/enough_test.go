@@ -235,8 +235,8 @@ func TestMoreHeedsWhatIsRuledOut(t *testing.T) {
 			r.Fatal(err)
 		}
 		for _, m := range append(append([]More(nil), e.Call.More...), e.Figure.More...) {
-			if m.Method == sampling.Wash && s.NoKill || m.Method == sampling.Roll && s.NoRoll || m.Bees < 1 || m.Frames < 1 || m.Frames > mostFrames {
-				r.Fatalf("no kill %v, no roll %v: %+v", s.NoKill, s.NoRoll, m)
+			if s.without(m.Method) || m.Bees < 1 || m.Frames < 1 || m.Frames > mostFrames {
+				r.Fatalf("without %v: %+v", s.Without, m)
 			}
 		}
 		if e.Figure.OK != (e.Figure.Precision <= e.Figure.Wanted) {

@@ -128,7 +128,7 @@ func TestJudgeProperties(t *testing.T) {
 		case ahead < soonestLook || ahead > latestLook:
 			r.Fatalf("%s, next look in %d days", j.Call, ahead)
 		}
-		if j.Advised.Lethal() && s.NoKill {
+		if j.Advised.Lethal() && s.without(sampling.Wash) {
 			r.Fatalf("advised %+v", j.Advised)
 		}
 		e, err := s.Enough()

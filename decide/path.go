@@ -44,6 +44,9 @@ type TreatmentDay struct {
 // day before To. A zero To says that the break has not ended.
 type BroodBreak struct{ From, To sampling.Date }
 
+// DefaultArrivals is the neighbourhood that is taken for granted.
+const DefaultArrivals = "few"
+
 // Arrivals are the mites a day that come in from other colonies, by a word for
 // the neighbourhood: none, few or many.
 func Arrivals(neighbourhood string) (perDay float64, known bool) {

@@ -30,9 +30,7 @@ type Situation struct {
 
 	alone sampling.Density // by the colony's own record, without its neighbours
 	signs sampling.Date    // the last day on which sick bees were seen
-
-	NoKill bool // no wash is to be advised
-	NoRoll bool // no sugar roll either way: damp bees, honey flow
+	said  sampling.Date    // a planned treatment in place of those of the record
 }
 
 // DefaultMinWorth is the least net worth of a look that is advised.

@@ -95,7 +95,12 @@ func anySituation(r *rapid.T, t testing.TB) Situation {
 	s.MissCost = rapid.Float64Range(0.3, 10).Draw(r, "miss cost")
 	s.MinWorth = rapid.SampledFrom([]float64{0.01, DefaultMinWorth, 0.2}).Draw(r, "least worth")
 	s.SupersOn = rapid.Bool().Draw(r, "supers")
-	s.NoKill, s.NoRoll = rapid.Bool().Draw(r, "no kill"), rapid.Bool().Draw(r, "no roll")
+	for _, m := range []sampling.Method{sampling.Wash, sampling.Roll} {
+		if rapid.Bool().Draw(r, "without "+string(m)) {
+			s.Without = append(s.Without, m)
+		}
+	}
+	s.CO2, s.AnySize, s.MostFrames = rapid.Bool().Draw(r, "co2"), rapid.Bool().Draw(r, "any size"), rapid.IntRange(1, 3).Draw(r, "frames")
 	if days := rapid.IntRange(0, 60).Draw(r, "days to treatment"); days > 0 {
 		s.NextTreatment = today + sampling.Date(days)
 	}

@@ -2,6 +2,7 @@ package decide
 
 import (
 	"slices"
+	"time"
 
 	"halfcup/sampling"
 )
@@ -27,7 +28,8 @@ type Standing struct {
 	ChanceOverAct   float64
 	Regret          Regret
 
-	Supers  SupersState
+	Supers      SupersState
+	UsualSupers bool // it is a time of the year at which supers are usually on
 	Planned TreatmentDay // the next one planned, the zero value when none is
 
 	Call    Call
@@ -76,6 +78,7 @@ func (v *visit) situation(colony int, o *observed) Situation {
 	}
 	s.Threshold = s.lineOn(o.day)
 	s.SupersOn = c.Supers.On(o.day) == SupersOn
+	s.said = c.NextTreatment
 	if t, ok := s.planned(); ok {
 		s.NextTreatment = t.On
 	}
@@ -94,6 +97,7 @@ func (v *visit) standing(colony int) (Standing, error) {
 		ChanceOverAct:   s.State.Known.Over(s.Threshold.Act / 100),
 		Regret:          s.Stakes().Regret(s.State.Known),
 		Supers:          s.Supers.On(v.now.day),
+		UsualSupers:     s.History.Season.between(v.now.day, time.May, 1, time.July, 31),
 		now:             s,
 	}
 	if s.counted() {
@@ -137,6 +141,9 @@ func (s *Standing) advise() error {
 // planned is the next treatment that is planned for a later day.
 func (s Situation) planned() (TreatmentDay, bool) {
 	var next TreatmentDay
+	if s.said >= s.State.Day && !s.said.IsZero() {
+		return TreatmentDay{On: s.said}, true
+	}
 	for _, t := range s.History.Treatments {
 		if t.On > s.State.Day && (next.On.IsZero() || t.On < next.On) {
 			next = t
@@ -155,5 +162,5 @@ func (s Situation) lineOn(day sampling.Date) Threshold {
 
 // without reports whether a method is not to be advised.
 func (s Situation) without(m sampling.Method) bool {
-	return slices.Contains(s.Without, m) || m == sampling.Roll && s.NoRoll || m == sampling.Wash && s.NoKill
+	return slices.Contains(s.Without, m)
 }

@@ -11,29 +11,49 @@ import (
 	"halfcup/sampling"
 )
 
-// Colony is what a record tells of one colony, as far as it bears on a
-// judgement of it.
+// Colony is what a record tells of one colony.
 type Colony struct {
-	decide.History
-	SupersOn bool
-	Planned  sampling.Date // the next treatment of the days to come
-	Died     sampling.Date // zero when it lives
+	decide.Colony
 
 	// Unread are the counts that say nothing of the colony as they stand in the
 	// record, a sentence each.
 	Unread []string
 }
 
-// Of turns the events of one colony into a history that starts from
-// base, on a day. Events after that day count only as plans.
-func Of(rec *fieldlog.Record, yard, colony string, base decide.History, day sampling.Date) (Colony, error) {
-	events, err := rec.History(yard, colony)
+// Yard is every colony of a yard, in the order in which they first stand in
+// the record, as Of gives them.
+func Yard(rec *fieldlog.Record, yard string, base decide.Colony, day sampling.Date) ([]Colony, error) {
+	var out []Colony
+	for _, k := range rec.Colonies() {
+		if fieldlog.SameName(k.Yard) != fieldlog.SameName(yard) {
+			continue
+		}
+		c, err := Of(rec, k.Yard, k.Name, base, day)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, c)
+	}
+	return out, nil
+}
+
+// Of turns the events of one colony into all that is known to have happened to
+// it, over what base says of every colony. Events after the day count only as
+// plans. Where the record says nothing of supers, base does.
+func Of(rec *fieldlog.Record, yard, colony string, base decide.Colony, day sampling.Date) (Colony, error) {
+	own, err := rec.History(yard, colony)
 	if err != nil {
 		return Colony{}, err
 	}
-	s := Colony{History: base}
-	events = append(before(rec, events, nil), events...)
+	s := Colony{Colony: base}
+	s.Name, s.Begun = own[0].Colony, own[0].Date
+	inherited := before(rec, own, nil)
+	if len(inherited) > 0 {
+		s.Begun = min(s.Begun, inherited[0].Date)
+	}
+	events := append(inherited, own...)
 	s.Splits = dividedOn(rec, events[len(events)-1], day)
+	s.Supers = supers(own, base.Supers)
 	var caged sampling.Date // the queen lays no eggs since that day
 	for _, e := range events {
 		if e.Kind == fieldlog.Treatment {
@@ -42,9 +62,6 @@ func Of(rec *fieldlog.Record, yard, colony string, base decide.History, day samp
 				return s, err
 			}
 			s.Treatments = append(s.Treatments, decide.TreatmentDay{On: e.Date, Treatment: t})
-			if e.Date > day && (s.Planned.IsZero() || e.Date < s.Planned) {
-				s.Planned = e.Date
-			}
 			continue
 		}
 		if e.Date > day {
@@ -65,17 +82,15 @@ func Of(rec *fieldlog.Record, yard, colony string, base decide.History, day samp
 		case fieldlog.Split, fieldlog.United, fieldlog.Swarmed:
 			// Which bees went where, nobody can say.
 			s.Splits = append(s.Splits, e.Date)
-		case fieldlog.SupersOn:
-			s.SupersOn = true
-		case fieldlog.SupersOff:
-			s.SupersOn = false
-		case fieldlog.Died:
-			s.Died = e.Date
+		}
+		if e.Kind == fieldlog.Died || e.Kind == fieldlog.United && fieldlog.Of(e) == fieldlog.Of(own[0]) {
+			s.Gone = e.Date
 		}
 	}
 	if !caged.IsZero() {
 		s.Breaks = append(s.Breaks, decide.QueenCaged(caged, 0))
 	}
+	s.Hive.AdultBees = s.AdultBees
 	var counts []pairedCount
 	for _, e := range events {
 		if e.Kind != fieldlog.Count || e.Date > day {
@@ -90,6 +105,41 @@ func Of(rec *fieldlog.Record, yard, colony string, base decide.History, day samp
 	}
 	s.Counts = sameBees(counts)
 	return s, nil
+}
+
+// supers are the times with supers on that the colony's own rows tell of, and
+// after the last of those what is usual. A part of a divided colony has none of
+// its parent's.
+func supers(own []fieldlog.Event, usual decide.SupersPlan) decide.SupersPlan {
+	var out decide.SupersPlan
+	var last sampling.Date
+	for _, e := range own {
+		switch e.Kind {
+		case fieldlog.SupersOn:
+			if n := len(out.Times); n == 0 || !out.Times[n-1].Off.IsZero() {
+				out.Times = append(out.Times, decide.Supers{On: e.Date})
+			}
+		case fieldlog.SupersOff:
+			if n := len(out.Times); n > 0 && out.Times[n-1].Off.IsZero() {
+				out.Times[n-1].Off = e.Date
+			}
+		default:
+			continue
+		}
+		last, out.Known = e.Date, true
+	}
+	if !out.Known {
+		return usual
+	}
+	for _, t := range usual.Times {
+		switch n := len(out.Times); {
+		case t.On > last && (n == 0 || !out.Times[n-1].Off.IsZero()):
+			out.Times = append(out.Times, t)
+		case n > 0 && out.Times[n-1].Off.IsZero() && t.Off > out.Times[n-1].On && t.Off-out.Times[n-1].On < 240:
+			out.Times[n-1].Off = t.Off // as every year
+		}
+	}
+	return out
 }
 
 // before is what happened to the colony that a split was taken from, up to

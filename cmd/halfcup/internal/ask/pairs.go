@@ -119,7 +119,7 @@ func pairOfRows(rec *fieldlog.Record, events []fieldlog.Event, season decide.Sea
 	}
 	var counts [2]sampling.Count
 	for i, e := range events {
-		base := decide.History{Assumptions: sampling.DefaultAssumptions(), Season: season, Rates: decide.DefaultRates()}
+		base := decide.Colony{History: decide.History{Assumptions: sampling.DefaultAssumptions(), Season: season, Rates: decide.DefaultRates()}}
 		h, err := history.Of(rec, e.Yard, e.Colony, base, e.Date)
 		if err != nil {
 			return out, err

@@ -3,100 +3,158 @@
 package ask
 
 import (
+	"fmt"
 	"slices"
 
 	"github.com/urfave/cli/v2"
 
 	"halfcup/cmd/halfcup/internal/line"
+	"halfcup/cmd/internal/fieldlog"
 	"halfcup/cmd/internal/history"
 	"halfcup/cmd/internal/show"
 	"halfcup/decide"
 	"halfcup/sampling"
 )
 
-// SpareFlags say which looks may be advised.
-func SpareFlags() []cli.Flag {
-	return []cli.Flag{
-		&cli.BoolFlag{Name: "no-kill", Usage: "advise no look that kills bees"},
-		&cli.BoolFlag{Name: "no-roll", Usage: "advise no sugar roll: damp bees, honey flow"},
-	}
-}
-
-// SituationFlags are the flags of every command that judges a colony.
-func SituationFlags() []cli.Flag {
+// QuestionFlags are the flags of every command that answers about one colony.
+func QuestionFlags() []cli.Flag {
 	flags := []cli.Flag{
 		&cli.StringFlag{Name: "colony", Usage: "take the colony `NAME` from the record, as it is today"},
 		&cli.StringFlag{Name: "yard", Usage: "its yard, `NAME`, when two yards have a colony of that name"},
 		&cli.StringFlag{Name: "next-treatment", Usage: "the next planned treatment, `DATE`", DefaultText: "the next one in the record"},
-		&cli.StringFlag{Name: "supers", Usage: "whether honey supers are on `on|off`", DefaultText: "as the record says, else off"},
 	}
 	flags = append(flags, RulesFlags()...)
 	return append(flags, CountFlags()...)
 }
 
-// Question is everything a judgement rests on: the counts on the line or the
-// record of a colony, the line of the season, the schedule and the costs.
+// Question is one colony with its answer, and all that this rests on: the
+// counts on the line, the record of its yard, the settings.
 type Question struct {
-	decide.Situation
+	decide.Standing
 	Basis
-	Died   sampling.Date // zero when the colony lives
-	Unread []string      // counts of the record that were left out, a sentence each
+
+	Apiary decide.Apiary
+	Place  int              // of the colony in it
+	Typed  []sampling.Count // the counts on the line
+	Unread []string         // what was left out, a sentence each
 
 	Southern bool // the colony is in the southern half of the earth
 }
 
-// ReadQuestion reads the flags of SituationFlags, the counts on the line and, when
-// a colony is named, the record.
+// ReadQuestion reads the flags of QuestionFlags, the counts on the line and,
+// when a colony is named, the record of its yard. Counts on the line are of
+// today when they have no date, and are added to those of the record. The
+// answer is of today.
 func ReadQuestion(sh *line.Shell, c *cli.Context) (*Question, error) {
+	q, err := ReadColony(sh, c)
+	if err != nil {
+		return nil, err
+	}
+	return q, q.Answer(sh.Today)
+}
+
+// ReadColony is ReadQuestion without the answer.
+func ReadColony(sh *line.Shell, c *cli.Context) (*Question, error) {
 	r, err := ReadRules(sh, c)
 	if err != nil {
 		return nil, err
 	}
-	typed, err := ReadCounts(c)
-	if err != nil {
+	q := &Question{Basis: r.Basis, Apiary: decide.Apiary{Rules: r.Rules, Colonies: []decide.Colony{r.Base}}, Unread: r.LeftOut}
+	if q.Typed, err = ReadCounts(c); err != nil {
 		return nil, err
 	}
-	h := history.Colony{History: r.Blank}
-	day := sh.Today
 	if c.IsSet("colony") {
-		if h, err = RecordedColony(sh, c, r, day); err != nil {
+		if err := q.fromRecord(sh, c, r); err != nil {
 			return nil, err
 		}
-	} else if latest := latestDay(typed); !latest.IsZero() {
-		day = latest
 	}
-	for _, count := range typed {
-		if count.Method.Kind() == sampling.BeeSample {
-			if _, _, err := r.BeesOf(count); err != nil {
-				return nil, err // before it is given a date it was not typed with
-			}
-		}
-		if count.Date.IsZero() {
-			count.Date = day
-		}
-		h.Counts = append(h.Counts, count)
-		if count.Method == sampling.Knockdown {
-			treated(&h, count)
+	k := &q.Apiary.Colonies[q.Place]
+	for i := range q.Typed {
+		if err := q.add(k, &q.Typed[i], sh.Today, c.IsSet("brood")); err != nil {
+			return nil, err
 		}
 	}
-	s, err := r.Question(h, day)
-	if err != nil {
-		return nil, err
+	if n := len(q.Typed); n > 0 && k.Hive.AdultBees == 0 {
+		k.Hive = q.Typed[n-1].Hive
 	}
+	if c.IsSet("next-treatment") {
+		if k.NextTreatment, err = line.Date(c, "next-treatment"); err != nil {
+			return nil, err
+		}
+		if k.NextTreatment < sh.Today {
+			return nil, line.BadValue("next-treatment", c.String("next-treatment"), "this day is past", "give a day from "+sh.Today.String()+" on")
+		}
+	}
+	r.said(k, sh.Today)
 	hemisphere, err := ReadHemisphere(sh, c)
+	q.Southern = hemisphere == decide.South
+	return q, err
+}
+
+// Answer puts the question for a day.
+func (q *Question) Answer(day sampling.Date) error {
+	k := q.Apiary.Colonies[q.Place]
+	if !k.Gone.IsZero() && k.Gone <= day {
+		return &show.Problem{What: fmt.Sprintf("%s died or was united on %s", k.Name, k.Gone), Remedy: "close its hive, so that neither its mites nor its stores go to others; ask of an earlier day with --today"}
+	}
+	var err error
+	q.Standing, err = q.Apiary.Of(q.Place, day)
+	return err
+}
+
+// fromRecord takes the yard of --colony from the record.
+func (q *Question) fromRecord(sh *line.Shell, c *cli.Context, r Rules) error {
+	rec, err := NeedRecord(sh, "a colony")
 	if err != nil {
-		return nil, err
+		return err
 	}
-	s.Southern = hemisphere == decide.South
-	if len(typed) > 0 && s.Hive.AdultBees == 0 {
-		s.Hive = typed[len(typed)-1].Hive
+	events, err := rec.History(c.String("yard"), c.String("colony"))
+	if err != nil {
+		return err
 	}
-	return s, readSchedule(sh, c, s)
+	id := fieldlog.Of(events[0])
+	colonies, err := history.Yard(rec, events[0].Yard, r.Base, sh.Today)
+	if err != nil {
+		return err
+	}
+	q.Apiary.Colonies = nil
+	for i, k := range colonies {
+		if fieldlog.SameName(k.Name) == id.Name {
+			q.Place = i
+			q.Unread = append(q.Unread, k.Unread...)
+		}
+		q.Apiary.Colonies = append(q.Apiary.Colonies, k.Colony)
+	}
+	return nil
+}
+
+// add puts a count of the line into what is known of its colony.
+func (q *Question) add(k *decide.Colony, c *sampling.Count, today sampling.Date, broodSaid bool) error {
+	if c.Method.Kind() == sampling.BeeSample {
+		if _, _, err := q.BeesOf(*c); err != nil {
+			return err // before it is given a date it was not typed with
+		}
+	}
+	if c.Date.IsZero() {
+		c.Date = today
+	}
+	if c.Date > today {
+		q.Unread = append(q.Unread, fmt.Sprintf("%s lies in the days to come and is left out. Check its date, or the clock.", c))
+		return nil
+	}
+	if c.Method == sampling.Knockdown {
+		treated(k, *c)
+	}
+	if c.Method.Kind() == sampling.Fall && !broodSaid {
+		c.Hive.Broodless = !k.CappedBrood(c.Date)
+	}
+	k.Counts = append(slices.Clone(k.Counts), *c)
+	return nil
 }
 
 // treated adds the treatment that a knockdown of the line counts, unless the
 // record has it, so that what is known of today knows of the kill.
-func treated(s *history.Colony, knockdown sampling.Count) {
+func treated(s *decide.Colony, knockdown sampling.Count) {
 	t, err := knockdown.Treatment.Find()
 	if err != nil {
 		return // said when the count is read
@@ -113,55 +171,13 @@ func treated(s *history.Colony, knockdown sampling.Count) {
 	}
 }
 
-// RecordedColony reads --colony and --yard.
-func RecordedColony(sh *line.Shell, c *cli.Context, r Rules, day sampling.Date) (history.Colony, error) {
-	rec, err := OpenRecord(sh)
-	if err != nil {
-		return history.Colony{}, err
-	}
-	if rec == nil {
-		return history.Colony{}, &show.Problem{What: "there is no record " + sh.LogFile + " to find a colony in", Remedy: "begin one with halfcup log add, or name it with --log"}
-	}
-	return history.Of(rec, c.String("yard"), c.String("colony"), r.Blank, day)
-}
-
-// latestDay is the day of the last dated count, zero when none has a date.
-func latestDay(counts []sampling.Count) sampling.Date {
-	var day sampling.Date
-	for _, c := range counts {
-		day = max(day, c.Date)
-	}
-	return day
-}
-
 // Name is a count as it was typed: with its date, unless that is the day the
 // answer is for.
 func (s *Question) Name(c sampling.Count) string {
-	if c.Date == s.State.Day {
+	if c.Date == s.Day {
 		c.Date = 0
 	}
 	return c.String()
-}
-
-// readSchedule reads --next-treatment and --supers, which beat the record.
-func readSchedule(sh *line.Shell, c *cli.Context, s *Question) error {
-	var err error
-	if c.IsSet("next-treatment") {
-		if s.NextTreatment, err = line.Date(c, "next-treatment"); err != nil {
-			return err
-		}
-		if s.NextTreatment < s.State.Day {
-			return line.BadValue("next-treatment", c.String("next-treatment"), "this day is past", "give a day from "+s.State.Day.String()+" on")
-		}
-	}
-	if c.IsSet("supers") {
-		on, err := line.Choice(c, "supers", "on", "off")
-		if err != nil {
-			return err
-		}
-		s.SupersOn = on == "on"
-	}
-	return nil
 }
 
 // Costs puts the beekeeper's own costs over the defaults.

@@ -43,3 +43,12 @@ func OpenRecord(sh *line.Shell) (*fieldlog.Record, error) {
 	}
 	return rec, errors.Join(unreadable...)
 }
+
+// NeedRecord is OpenRecord for a command that can do nothing without.
+func NeedRecord(sh *line.Shell, toFind string) (*fieldlog.Record, error) {
+	rec, err := OpenRecord(sh)
+	if rec == nil && err == nil {
+		err = &show.Problem{What: "there is no record " + sh.LogFile + " to find " + toFind + " in", Remedy: "begin one with halfcup log add, or name it with --log"}
+	}
+	return rec, err
+}

@@ -2,21 +2,24 @@ package ask
 
 import (
 	"fmt"
-	"slices"
 
 	"github.com/urfave/cli/v2"
 
 	"halfcup/cmd/halfcup/internal/line"
-	"halfcup/cmd/internal/fieldlog"
-	"halfcup/cmd/internal/history"
 	"halfcup/cmd/internal/show"
 	"halfcup/decide"
 	"halfcup/sampling"
 )
 
-// ReadArrivals reads --arrivals.
-func ReadArrivals(c *cli.Context) (float64, error) {
-	text := c.String("arrivals")
+// ReadArrivals reads --arrivals or its setting.
+func ReadArrivals(sh *line.Shell, c *cli.Context) (float64, error) {
+	text := decide.DefaultArrivals
+	if own := sh.Settings.Arrivals; own != nil {
+		text = *own
+	}
+	if c.IsSet("arrivals") {
+		text = c.String("arrivals")
+	}
 	if v, ok := decide.Arrivals(text); ok {
 		return v, nil
 	}
@@ -27,47 +30,59 @@ func ReadArrivals(c *cli.Context) (float64, error) {
 	return v, line.InFlag("arrivals", err)
 }
 
+// LooksFlags say which counts may be advised.
+func LooksFlags() []cli.Flag {
+	return []cli.Flag{
+		&cli.StringSliceFlag{Name: "without", Usage: "advise no count by this `METHOD`, which you have not got or do not want: wash, roll, co2 or board; may be repeated"},
+		&cli.BoolFlag{Name: "any-size", Usage: "you count or weigh the bees: advise other sizes than half cups too"},
+		&cli.StringFlag{Name: "most-frames", Value: "1", Usage: "the most frames to take bees from, `N`; each further one is a further chance to lose the queen"},
+		&cli.StringFlag{Name: "back-in", DefaultText: fmt.Sprint(decide.DefaultBackIn), Usage: "somebody looks again in `DAYS`"},
+	}
+}
+
 // RulesFlags are the flags of every command that judges colonies, one or many.
 func RulesFlags() []cli.Flag {
 	flags := []cli.Flag{
-		&cli.StringFlag{Name: "min-worth", Value: show.Plain(decide.DefaultMinWorth), Usage: "least worth of a further look, in needless treatments, `N`"},
-		&cli.StringFlag{Name: "arrivals", Value: "none", Usage: "mites that come in from other colonies `none|few|many|N` a day"},
+		&cli.StringFlag{Name: "supers", Usage: "whether honey supers are on `on|off`", DefaultText: "as the record says, else the settings, else unknown"},
+		&cli.StringFlag{Name: "min-worth", Value: show.Plain(decide.DefaultMinWorth), Usage: "least worth of a further count, in needless treatments, `N`"},
+		&cli.StringFlag{Name: "arrivals", Value: decide.DefaultArrivals, Usage: "mites that come in from other colonies `none|few|many|N` a day"},
 	}
+	flags = append(flags, LooksFlags()...)
 	flags = append(flags, ThresholdFlags()...)
 	flags = append(flags, SeasonFlags()...)
 	return append(flags, AssumptionFlags()...)
 }
 
-// Rules are what every colony is read and judged by, whichever it is: figures,
-// season, lines, costs. A command without the flags gets the settings and the
-// defaults.
+// Rules are what every colony is read and judged by, whichever it is. A command
+// without the flags gets the settings and the defaults.
 type Rules struct {
 	Basis
-	Blank    decide.History // season, rates and figures, and nothing that happened
-	Lines    []decide.Threshold
-	MissCost float64
-	minWorth float64
-	costs    decide.Costs
+	decide.Rules
 
-	noKill, noRoll bool
+	// Base is a colony to which nothing happened: figures, season, rates, and
+	// when supers are on as the beekeeper has them every year.
+	Base decide.Colony
+
+	supers string // what --supers said, "" when it was not given
 }
 
-// ReadRules reads the flags of RulesFlags, the settings and the pairs of the
-// record.
+// ReadRules reads the settings and the flags of RulesFlags.
 func ReadRules(sh *line.Shell, c *cli.Context) (Rules, error) {
-	r := Rules{costs: Costs(sh.Settings), noKill: c.Bool("no-kill"), noRoll: c.Bool("no-roll")}
+	r := Rules{Rules: decide.Rules{Costs: Costs(sh.Settings), MissCost: decide.DefaultMissCost, MinWorth: decide.DefaultMinWorth}}
 	var err error
 	if r.Basis, err = ReadAssumptions(sh, c); err != nil {
 		return r, err
 	}
-	r.Blank = decide.History{Assumptions: r.Assumptions, Rates: decide.DefaultRates()}
-	if r.Blank.Season, err = ReadSeason(sh, c); err != nil {
+	r.Base.History = decide.History{Assumptions: r.Assumptions, Rates: decide.DefaultRates()}
+	if r.Base.Season, err = ReadSeason(sh, c); err != nil {
+		return r, err
+	}
+	if r.Base.Arrivals, err = ReadArrivals(sh, c); err != nil {
 		return r, err
 	}
 	if r.Lines, err = readThresholds(sh, c); err != nil {
 		return r, err
 	}
-	r.MissCost, r.minWorth = decide.DefaultMissCost, decide.DefaultMinWorth
 	for _, f := range []struct {
 		name      string
 		setting   *float64
@@ -75,7 +90,7 @@ func ReadRules(sh *line.Shell, c *cli.Context) (Rules, error) {
 		low, high float64
 	}{
 		{"miss-cost", sh.Settings.MissCost, &r.MissCost, 0.1, 100},
-		{"min-worth", sh.Settings.MinWorth, &r.minWorth, 0, 3},
+		{"min-worth", sh.Settings.MinWorth, &r.MinWorth, 0, 3},
 	} {
 		if f.setting == nil && !c.IsSet(f.name) {
 			continue
@@ -84,31 +99,66 @@ func ReadRules(sh *line.Shell, c *cli.Context) (Rules, error) {
 			return r, err
 		}
 	}
-	if c.IsSet("arrivals") {
-		r.Blank.Arrivals, err = ReadArrivals(c)
+	if err := r.readLooks(sh, c); err != nil {
+		return r, err
 	}
-	return r, err
+	return r, r.readSupers(sh, c)
 }
 
-// Question is a colony with what is known of it on a day.
-func (r Rules) Question(h history.Colony, day sampling.Date) (*Question, error) {
-	s := &Question{Basis: r.Basis, Died: h.Died, Unread: slices.Concat(r.LeftOut, h.Unread), Situation: decide.Situation{
-		History: h.History, MissCost: r.MissCost, MinWorth: r.minWorth, Costs: r.costs,
-		NextTreatment: h.Planned, SupersOn: h.SupersOn, NoKill: r.noKill, NoRoll: r.noRoll,
-		Hive: sampling.Hive{AdultBees: h.AdultBees},
-	}}
-	s.Lines = r.Lines
-	s.Threshold, _ = decide.In(r.Lines, r.Blank.Season.Phase(day)) // every set has every phase
+// readLooks reads which counts may be advised, and when somebody is back.
+func (r *Rules) readLooks(sh *line.Shell, c *cli.Context) error {
+	names := c.StringSlice("without")
+	if len(names) == 0 {
+		names = sh.Settings.Without
+	}
+	for _, name := range names {
+		m, err := sampling.ParseMethod(name)
+		if err != nil {
+			return line.InFlag("without", err)
+		}
+		r.Without = append(r.Without, m)
+	}
+	r.AnySize = c.Bool("any-size") || sh.Settings.AnySize != nil && *sh.Settings.AnySize
+	r.CO2 = sh.Settings.CO2AtHand != nil && *sh.Settings.CO2AtHand
+	if own := sh.Settings.MostFrames; own != nil {
+		r.MostFrames = int(*own)
+	}
+	if own := sh.Settings.BackIn; own != nil {
+		r.BackIn, r.OwnBackIn = int(*own), true
+	}
 	var err error
-	s.State, err = h.On(day)
-	return s, err
+	if c.IsSet("most-frames") {
+		if r.MostFrames, err = line.Whole(c, "most-frames", 1, 5); err != nil {
+			return err
+		}
+	}
+	if c.IsSet("back-in") {
+		r.BackIn, err = line.Whole(c, "back-in", 1, 366)
+		r.OwnBackIn = true
+	}
+	return err
 }
 
-// Colony is a colony of the record on a day.
-func (r Rules) Colony(rec *fieldlog.Record, yard, name string, day sampling.Date) (*Question, error) {
-	h, err := history.Of(rec, yard, name, r.Blank, day)
-	if err != nil {
-		return nil, err
+// readSupers reads --supers and the times of every year in the settings.
+func (r *Rules) readSupers(sh *line.Shell, c *cli.Context) error {
+	if own := sh.Settings.Season.Supers; own != nil {
+		flows, err := ParseFlows(*own)
+		if err != nil {
+			return err
+		}
+		r.Base.Supers = Yearly(flows, sh.Today)
 	}
-	return r.Question(h, day)
+	if !c.IsSet("supers") {
+		return nil
+	}
+	var err error
+	r.supers, err = line.Choice(c, "supers", "on", "off")
+	return err
+}
+
+// said puts what --supers says in place of what else is known of today.
+func (r Rules) said(k *decide.Colony, today sampling.Date) {
+	if r.supers != "" {
+		k.Supers = k.Supers.Overridden(today, r.supers == "on")
+	}
 }

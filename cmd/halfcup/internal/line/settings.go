@@ -41,6 +41,13 @@ type Settings struct {
 	MissCost   *float64 `toml:"miss_cost" min:"0.1" max:"100"`
 	MinWorth   *float64 `toml:"min_worth" min:"0" max:"3"`
 
+	Arrivals   *string  `toml:"arrivals" like:"few"` // none, few, many or a number of mites a day
+	Without    []string `toml:"without"`             // methods that are not to be advised
+	AnySize    *bool    `toml:"any_size"`            // bees are counted or weighed: other sizes than half cups make sense
+	CO2AtHand  *bool    `toml:"co2_at_hand"`
+	MostFrames *float64 `toml:"most_frames" min:"1" max:"5"`
+	BackIn     *float64 `toml:"back_in" min:"1" max:"366"` // days until somebody looks again
+
 	// Costs are in needless treatments, times in minutes.
 	Costs struct {
 		Per300Killed     *float64 `toml:"per_300_killed" min:"0" max:"10"`
@@ -237,6 +244,12 @@ func expected(field reflect.StructField) string {
 			return `a text such as "` + like + `"`
 		}
 		return `one of "` + strings.Join(strings.Fields(field.Tag.Get("words")), `", "`) + `"`
+	}
+	switch field.Type {
+	case reflect.TypeFor[*bool]():
+		return "true or false"
+	case reflect.TypeFor[[]string]():
+		return `texts in brackets, such as ["co2"]`
 	}
 	return "a table of its own, such as [" + field.Tag.Get("toml") + "]"
 }
