@@ -23,7 +23,7 @@ var commands = []func(*line.Shell) []*cli.Command{
 
 // ownCommands are those about the program itself.
 func ownCommands(sh *line.Shell) []*cli.Command {
-	return []*cli.Command{completionCommand(sh), manCommand(sh), trialCommand(sh)}
+	return []*cli.Command{completionCommand(sh), manCommand(sh)}
 }
 
 // run is the whole program.

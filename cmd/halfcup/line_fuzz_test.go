@@ -34,7 +34,7 @@ func FuzzCommandLine(f *testing.F) {
 		var args []string
 		for _, word := range strings.Fields(typed) {
 			name := strings.TrimLeft(word, "-")
-			for _, other := range []string{"plot", "save", "log", "html", "ics", "settings", "from", "batch", "trial", "thresholds", "yard", "calendar", "tally"} {
+			for _, other := range []string{"plot", "save", "log", "html", "ics", "settings", "from", "batch", "thresholds", "yard", "calendar", "tally"} {
 				if strings.HasPrefix(name, other) {
 					return // reads or writes files, or takes long
 				}

@@ -4,10 +4,6 @@ import (
 	"fmt"
 	"math"
 	"strings"
-
-	"gonum.org/v1/plot"
-	"gonum.org/v1/plot/plotter"
-	"gonum.org/v1/plot/vg"
 )
 
 // PlanChart is what a plan of sampling does at each true level: how often it
@@ -67,10 +63,7 @@ func (p Page) PlanChart(c PlanChart) string {
 		}
 	}
 
-	most := 0.0
-	for _, b := range c.Bees {
-		most = max(most, b)
-	}
+	most := c.mostBees()
 	floor := base + 2 + beesRows // the last row of the bees
 	label := fmt.Sprintf("%.0f", most)
 	cv.text(chartMargin-1-len(label), floor-beesRows+1, label)
@@ -103,85 +96,61 @@ func between(levels, values []float64, level float64) float64 {
 
 // SVG draws the chart as a picture to keep or print: the chance of treating
 // above, the bees below. It is nil when there are fewer than two levels.
-func (c PlanChart) SVG(title string) ([]byte, error) {
+func (c PlanChart) SVG(title string) []byte {
 	if len(c.Levels) < 2 {
-		return nil, nil
+		return nil
 	}
-	chance, err := c.panel("chance of treating", "the plan", c.Treats, 0, 1)
-	if err != nil {
-		return nil, err
+	p := &picture{wide: 720, high: 560}
+	p.heading(title)
+	entries := []entry{
+		lineEntry("the plan", strokeKnown),
+		lineEntry(fmt.Sprintf("low %s and high %s", Plain(c.Low), Plain(c.High)), strokeLine),
 	}
-	chance.Title.Text = title
+	most := c.mostBees()
+	fixed := !math.IsNaN(c.FixedBees)
+	if fixed {
+		most = max(most, c.FixedBees)
+		entries = append(entries, lineEntry("a fixed sample that errs no more often", strokePast))
+	}
+	top := p.legend(pagePad+rowHigh+4, entries)
+	x := axis{low: c.Levels[0], high: c.Levels[len(c.Levels)-1], from: axisLeft, to: p.wide - 2*pagePad, log: true}
+	levels := logMarks(x.low, x.high)
+	foot := p.high - pagePad - axisBelow - rowHigh
+	middle := (top + foot) / 2
+
+	p.words(pagePad, top+textSize, "start", "chance of treating")
+	chance := plot{p, x, axis{low: 0, high: 1, from: middle - axisBelow, to: top + rowHigh + 4}}
+	chance.frame(levels, percentMarks)
+	p.words(pagePad, middle+rowHigh+textSize, "start", "bees taken, on average")
+	bees := plot{p, x, axis{low: 0, high: 1.1 * most, from: foot, to: middle + 2*rowHigh + 4}}
+	bees.frame(levels, evenMarks(1.1*most))
+	for _, f := range []plot{chance, bees} {
+		f.upright(strokeLine, c.Low)
+		f.upright(strokeLine, c.High)
+	}
+	chance.curve(strokeKnown, c.Levels, c.Treats)
+	bees.curve(strokeKnown, c.Levels, c.Bees)
+	if fixed {
+		bees.curve(strokePast, []float64{x.low, x.high}, []float64{c.FixedBees, c.FixedBees})
+	}
+	p.words(x.to, p.high-pagePad, "end", "true mites per hundred bees")
+
+	words := ""
+	for _, level := range []float64{c.Low, c.High} {
+		words += fmt.Sprintf("At %s mites per hundred bees the plan treats with a chance of %s and takes %.0f bees on average. ",
+			Plain(level), Percent(between(c.Levels, c.Treats, level)), between(c.Levels, c.Bees, level))
+	}
+	if fixed {
+		words += fmt.Sprintf("A fixed sample that errs no more often takes %.0f bees.", c.FixedBees)
+	}
+	return p.bytes(title, strings.TrimSpace(words))
+}
+
+// mostBees is the highest point of the bees.
+func (c PlanChart) mostBees() float64 {
 	most := 0.0
 	for _, b := range c.Bees {
 		most = max(most, b)
 	}
-	fixed := !math.IsNaN(c.FixedBees)
-	if fixed {
-		most = max(most, c.FixedBees)
-	}
-	bees, err := c.panel("bees taken, on average", "the plan", c.Bees, 0, 1.1*most)
-	if err != nil {
-		return nil, err
-	}
-	bees.X.Label.Text = "true mites per hundred bees"
-	bees.Legend.Top, bees.Legend.YOffs = false, vg.Points(4) // below the curve, which never comes down to 0
-	if fixed {
-		l, err := plotter.NewLine(plotter.XYs{{X: c.Levels[0], Y: c.FixedBees}, {X: c.Levels[len(c.Levels)-1], Y: c.FixedBees}})
-		if err != nil {
-			return nil, err
-		}
-		l.Color, l.Width, l.Dashes = inkPast, vg.Points(1.2), []vg.Length{vg.Points(2), vg.Points(3)}
-		bees.Add(l)
-		bees.Legend.Add("a fixed sample that errs no more often", l)
-	}
-	return svgOf(16*vg.Centimeter, chance, bees)
-}
-
-// panel draws one curve over the levels, with the two that are to be told apart.
-func (c PlanChart) panel(axis, name string, values []float64, low, high float64) (*plot.Plot, error) {
-	p := plot.New()
-	p.Y.Label.Text = axis
-	p.X.Scale, p.X.Tick.Marker = plot.LogScale{}, levelTicks{}
-	p.X.Min, p.X.Max = c.Levels[0], c.Levels[len(c.Levels)-1]
-	p.Y.Min, p.Y.Max = low, high
-	p.Y.Tick.Marker = plainTicks{}
-	p.Legend.Top, p.Legend.Left = true, true
-	p.Legend.XOffs, p.Legend.YOffs = vg.Points(6), -vg.Points(4)
-	xys := make(plotter.XYs, len(c.Levels))
-	for i := range xys {
-		xys[i] = plotter.XY{X: c.Levels[i], Y: values[i]}
-	}
-	curve, err := plotter.NewLine(xys)
-	if err != nil {
-		return nil, err
-	}
-	curve.Color, curve.Width = inkKnown, vg.Points(1.5)
-	p.Add(curve)
-	p.Legend.Add(name, curve)
-	for _, level := range []float64{c.Low, c.High} {
-		l, err := plotter.NewLine(plotter.XYs{{X: level, Y: low}, {X: level, Y: high}})
-		if err != nil {
-			return nil, err
-		}
-		l.Color, l.Width, l.Dashes = inkLine, vg.Points(1), []vg.Length{vg.Points(5), vg.Points(3)}
-		p.Add(l)
-		if level == c.Low {
-			p.Legend.Add(strings.Join([]string{"low", Plain(c.Low), "and high", Plain(c.High)}, " "), l)
-		}
-	}
-	return p, nil
-}
-
-// plainTicks are the usual ticks, without zeros behind the point.
-type plainTicks struct{}
-
-func (plainTicks) Ticks(low, high float64) []plot.Tick {
-	ticks := plot.DefaultTicks{}.Ticks(low, high)
-	for i, t := range ticks {
-		if t.Label != "" {
-			ticks[i].Label = tickText(t.Value)
-		}
-	}
-	return ticks
+	return most
 }

@@ -1,15 +1,9 @@
 package show
 
 import (
-	"bytes"
-	"image/color"
+	"fmt"
 	"math"
-
-	"gonum.org/v1/plot"
-	"gonum.org/v1/plot/plotter"
-	"gonum.org/v1/plot/vg"
-	"gonum.org/v1/plot/vg/draw"
-	"gonum.org/v1/plot/vg/vgsvg"
+	"strings"
 )
 
 // TrialColumn is how some ways of doing things did under one setting, and how
@@ -31,115 +25,79 @@ type TrialChart struct {
 // SVG draws the chart as a picture to keep or print: for every setting the bees
 // killed and the regret by name, and what was said against what was so, with
 // the line on which both agree. It is nil when there are no settings.
-func (t TrialChart) SVG() ([]byte, error) {
+func (t TrialChart) SVG() []byte {
 	if len(t.Columns) == 0 {
-		return nil, nil
+		return nil
 	}
-	rows := make([][]*plot.Plot, 3)
+	const names, wide, gap = 80.0, 190.0, 24.0
+	rows := rowHigh * float64(len(t.Names))
+	p := &picture{wide: names + float64(len(t.Columns))*(wide+gap) + pagePad}
+	top := [3]float64{pagePad + rowHigh + 6}
+	top[1] = top[0] + rows + axisBelow + 2*rowHigh
+	top[2] = top[1] + rows + axisBelow + 2*rowHigh
+	p.high = top[2] + wide + axisBelow + rowHigh + pagePad
+	killed, regret := 1.0, 1.0 // the same axis for every setting, so that they can be compared
+	for _, c := range t.Columns {
+		for i := range t.Names {
+			killed, regret = max(killed, c.Killed[i]), max(regret, c.Regret[i]+c.err(i))
+		}
+	}
+	var words []string
 	for i, c := range t.Columns {
-		killed, err := t.dots(i, "bees killed", c.Killed, nil)
-		if err != nil {
-			return nil, err
-		}
-		killed.Title.Text = c.Title
-		regret, err := t.dots(i, "regret", c.Regret, c.Error)
-		if err != nil {
-			return nil, err
-		}
-		reliable, err := c.reliability(i == 0)
-		if err != nil {
-			return nil, err
-		}
-		for row, p := range []*plot.Plot{killed, regret, reliable} {
-			rows[row] = append(rows[row], p)
+		x := axis{from: names + float64(i)*(wide+gap), to: names + float64(i)*(wide+gap) + wide}
+		p.styled(x.from, pagePad+textSize, "start", ` font-weight="bold"`, c.Title)
+		t.dots(p, x, top[0], "bees killed", killed, c.Killed, i == 0, func(int) float64 { return 0 })
+		t.dots(p, x, top[1], "regret", regret, c.Regret, i == 0, c.err)
+		c.reliability(p, x, top[2], i == 0)
+		for j, name := range t.Names {
+			words = append(words, fmt.Sprintf("%s, %s: %.0f bees killed, regret %.2f.", c.Title, name, c.Killed[j], c.Regret[j]))
 		}
 	}
-	n := vg.Length(len(t.Columns))
-	canvas := vgsvg.New(4*vg.Centimeter+5*vg.Centimeter*n, 20*vg.Centimeter)
-	tiles := draw.Tiles{Rows: 3, Cols: len(t.Columns), PadX: vg.Points(10), PadY: vg.Points(12), PadTop: vg.Points(8), PadBottom: vg.Points(8), PadLeft: vg.Points(8), PadRight: vg.Points(14)}
-	for i, row := range plot.Align(rows, tiles, draw.New(canvas)) {
-		for j, c := range row {
-			rows[i][j].Draw(c)
-		}
+	return p.bytes("How ways of looking after colonies did", strings.Join(words, " "))
+}
+
+// err is a standard error, 0 when there is none.
+func (c TrialColumn) err(i int) float64 {
+	if i >= len(c.Error) || math.IsNaN(c.Error[i]) {
+		return 0
 	}
-	var out bytes.Buffer
-	_, err := canvas.WriteTo(&out)
-	return out.Bytes(), err
+	return c.Error[i]
 }
 
 // dots are values by name, the first name on top; only the first column tells
 // the names.
-func (t TrialChart) dots(column int, label string, values, errors []float64) (*plot.Plot, error) {
-	p := plot.New()
-	p.X.Label.Text = label
-	p.X.Min = 0
-	n := len(t.Names)
-	var at struct {
-		plotter.XYs
-		plotter.XErrors
-	}
-	var ticks plot.ConstantTicks
+func (t TrialChart) dots(p *picture, x axis, top float64, label string, most float64, values []float64, named bool, spread func(int) float64) {
+	x.high = 1.05 * most
+	f := plot{p, x, axis{low: 0, high: 1, from: top + rowHigh*float64(len(t.Names)), to: top}}
+	f.frame(evenMarks(x.high), nil)
 	for i, name := range t.Names {
-		y := float64(n - 1 - i)
-		at.XYs = append(at.XYs, plotter.XY{X: values[i], Y: y})
-		e := 0.0
-		if errors != nil && !math.IsNaN(errors[i]) {
-			e = errors[i]
+		y := top + rowHigh*(float64(i)+0.5)
+		if named {
+			p.words(x.from-6, y+textSize/3, "end", name)
 		}
-		at.XErrors = append(at.XErrors, struct{ Low, High float64 }{-e, e})
-		name += "  " // keeps it off the axis
-		if column > 0 {
-			name = ""
+		if e := spread(i); e > 0 {
+			p.line(strokeAxis, point{x.at(values[i] - e), y}, point{x.at(values[i] + e), y})
 		}
-		ticks = append(ticks, plot.Tick{Value: y, Label: name})
+		p.disc(point{x.at(values[i]), y})
 	}
-	p.Y.Tick.Marker, p.Y.Tick.Length = ticks, 0
-	p.Y.Min, p.Y.Max = -0.5, float64(n)-0.5
-	marks, err := plotter.NewScatter(at)
-	if err != nil {
-		return nil, err
-	}
-	marks.Shape, marks.Color, marks.Radius = draw.CircleGlyph{}, inkKnown, vg.Points(2.5)
-	if errors != nil {
-		bars, err := plotter.NewXErrorBars(at)
-		if err != nil {
-			return nil, err
-		}
-		bars.Color = inkPast
-		p.Add(bars)
-	}
-	p.Add(marks)
-	p.X.Min = 0
-	p.X.Max = max(p.X.Max, 1)
-	return p, nil
+	p.words((x.from+x.to)/2, f.y.from+2*rowHigh, "middle", label)
 }
 
 // reliability sets what was said against what was so.
-func (c TrialColumn) reliability(first bool) (*plot.Plot, error) {
-	p := plot.New()
-	p.X.Label.Text = "chance told"
-	if first {
-		p.Y.Label.Text = "was so"
+func (c TrialColumn) reliability(p *picture, x axis, top float64, named bool) {
+	x.high = 1
+	f := plot{p, x, axis{low: 0, high: 1, from: top + x.to - x.from, to: top}}
+	ys := percentMarks
+	if !named {
+		ys = nil
 	}
-	p.X.Min, p.X.Max, p.Y.Min, p.Y.Max = 0, 1, 0, 1
-	agree, err := plotter.NewLine(plotter.XYs{{X: 0, Y: 0}, {X: 1, Y: 1}})
-	if err != nil {
-		return nil, err
+	f.frame(percentMarks, ys)
+	if named {
+		p.words(x.from-6, top+textSize/3+rowHigh, "end", "was so")
 	}
-	agree.Color, agree.Dashes = color.Color(inkLine), []vg.Length{vg.Points(5), vg.Points(3)}
-	p.Add(agree)
-	if len(c.Said) == 0 {
-		return p, nil
-	}
-	var xys plotter.XYs
+	f.curve(strokeLine, []float64{0, 1}, []float64{0, 1})
 	for i := range c.Said {
-		xys = append(xys, plotter.XY{X: c.Said[i], Y: c.Was[i]})
+		p.disc(point{f.x.at(c.Said[i]), f.y.at(c.Was[i])})
 	}
-	marks, err := plotter.NewScatter(xys)
-	if err != nil {
-		return nil, err
-	}
-	marks.Shape, marks.Color, marks.Radius = draw.CircleGlyph{}, inkKnown, vg.Points(2.5)
-	p.Add(marks)
-	return p, nil
+	p.words((x.from+x.to)/2, f.y.from+2*rowHigh, "middle", "chance told")
 }

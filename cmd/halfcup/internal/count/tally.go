@@ -102,10 +102,7 @@ func tally(sh *line.Shell, c *cli.Context) error {
 		return err
 	}
 	if c.IsSet("plot") {
-		svg, err := t.chart().SVG(fmt.Sprintf("%s of %d bees: %s", q.method.Title(), q.Scoop, planTitles[q.plan]))
-		if err != nil {
-			return err
-		}
+		svg := t.chart().SVG(fmt.Sprintf("%s of %d bees: %s", q.method.Title(), q.Scoop, planTitles[q.plan]))
 		if err := os.WriteFile(plot, svg, 0o666); err != nil {
 			return err
 		}

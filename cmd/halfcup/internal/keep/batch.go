@@ -127,8 +127,8 @@ func columnNames(c *cli.Context) (names [figures]string, err error) {
 		i := slices.Index(figureNames[:], figure)
 		if !found || name == "" || i < 0 {
 			remedy := "write it like mites=varroa; the figures are " + strings.Join(figureNames[:], ", ")
-			if near := sampling.Nearest(figure, figureNames[:]); near != "" && found && name != "" {
-				remedy = "did you mean " + near + "? " + remedy
+			if found && name != "" {
+				remedy = show.DidYouMean(figure, figureNames[:], "") + remedy
 			}
 			return names, line.BadValue("column", s, "this names no column of a figure", remedy)
 		}

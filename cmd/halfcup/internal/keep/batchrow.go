@@ -287,8 +287,8 @@ func (b *batch) readHead(table *csv.Reader) error {
 			continue
 		}
 		remedy := fmt.Sprintf("name it with --column %s=NAME; the columns are %s", figureNames[i], strings.Join(b.head, ", "))
-		if near := sampling.Nearest(name, b.head); near != "" {
-			remedy = fmt.Sprintf("did you mean --column %s=%s? The columns are %s", figureNames[i], near, strings.Join(b.head, ", "))
+		if question := show.DidYouMean(name, b.head, "--column "+figureNames[i]+"="); question != "" {
+			remedy = question + "The columns are " + strings.Join(b.head, ", ")
 		}
 		if len(b.head) == 1 && strings.ContainsAny(b.head[0], ";\t") {
 			remedy = "separate the columns with commas"

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"slices"
+	"strings"
 
 	"github.com/urfave/cli/v2"
 
@@ -89,8 +90,8 @@ func readFilter(c *cli.Context) (f filter, err error) {
 		names := append(eventNames(), string(fieldlog.Count), string(fieldlog.Treatment))
 		if !slices.Contains(names, name) {
 			remedy := fmt.Sprintf("the events are %v", fieldlog.Kinds())
-			if near := sampling.Nearest(name, names); near != "" {
-				remedy = "did you mean " + near + "?"
+			if question := show.DidYouMean(name, names, ""); question != "" {
+				remedy = strings.TrimSpace(question)
 			}
 			return f, line.BadValue("event", name, fmt.Sprintf("%q is not an event", name), remedy)
 		}
@@ -130,8 +131,8 @@ func (f filter) knows(r *fieldlog.Record) error {
 			yards = append(yards, c.Yard)
 		}
 		remedy := "check the name"
-		if near := sampling.Nearest(f.yard, yards); near != "" {
-			remedy = "did you mean " + near + "?"
+		if question := show.DidYouMean(f.yard, yards, ""); question != "" {
+			remedy = strings.TrimSpace(question)
 		}
 		return &show.Problem{What: fmt.Sprintf("there is no yard %s in the record", f.yard), Remedy: remedy}
 	}

@@ -9,7 +9,6 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"halfcup/cmd/halfcup/internal/line"
-	"halfcup/cmd/halfcup/internal/trial"
 	"halfcup/cmd/internal/show"
 	"halfcup/decide"
 	"halfcup/sampling"
@@ -67,7 +66,7 @@ func sources(sh *line.Shell, words []string) error {
 }
 
 func allSources() []sampling.Source {
-	return slices.Concat(sampling.Sources(), decide.Sources(), trial.Sources())
+	return slices.Concat(sampling.Sources(), decide.Sources())
 }
 
 // about keeps the figures in which every word occurs.

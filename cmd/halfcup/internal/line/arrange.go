@@ -8,7 +8,6 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"halfcup/cmd/internal/show"
-	"halfcup/sampling"
 )
 
 // Arranged is a command line sorted into its parts. The cli package takes
@@ -119,8 +118,8 @@ func (s *sorter) command(i int, name string, from []*cli.Command, parent string)
 		}
 	}
 	remedy := fmt.Sprintf("%s --help lists the commands", parent)
-	if near := sampling.Nearest(name, names); near != "" {
-		remedy = fmt.Sprintf("did you mean %s? %s", near, remedy)
+	if question := show.DidYouMean(name, names, ""); question != "" {
+		remedy = question + remedy
 	} else if strings.ContainsAny(name, ":/") {
 		remedy = "put a command before the count; " + remedy
 	}
@@ -237,10 +236,7 @@ func (s *sorter) unknown(i int, arg, name string) error {
 	for _, f := range flags {
 		names = append(names, f.Names()[0])
 	}
-	remedy := fmt.Sprintf("halfcup%s --help lists the flags", s.where())
-	if near := sampling.Nearest(name, names); near != "" {
-		remedy = fmt.Sprintf("did you mean --%s? %s", near, remedy)
-	}
+	remedy := fmt.Sprintf("%shalfcup%s --help lists the flags", show.DidYouMean(name, names, "--"), s.where())
 	return s.fail(i, 0, length, what, remedy)
 }
 

@@ -76,11 +76,7 @@ func Choice(c *cli.Context, name string, words ...string) (string, error) {
 			return v, nil
 		}
 	}
-	remedy := "write one of " + strings.Join(words, ", ")
-	if near := sampling.Nearest(v, words); near != "" {
-		remedy = fmt.Sprintf("did you mean %s? The choices are %s", near, strings.Join(words, ", "))
-	}
-	return "", BadValue(name, v, fmt.Sprintf("%q is not a choice for --%s", v, name), remedy)
+	return "", BadValue(name, v, fmt.Sprintf("%q is not a choice for --%s", v, name), show.OneOf(v, words))
 }
 
 // Date reads a flag that takes a day.

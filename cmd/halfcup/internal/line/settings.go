@@ -17,7 +17,6 @@ import (
 
 	"halfcup/cmd/internal/show"
 	"halfcup/decide"
-	"halfcup/sampling"
 )
 
 // DefaultSettings is read when it is there and no other file is named. It is
@@ -159,10 +158,7 @@ func (f settingsFile) unknownKey(key toml.Key) error {
 	place := f.find(key)
 	what, last := "there is no setting "+key.String(), key[len(key)-1]
 	known := keysOf(reflect.TypeFor[Settings](), key[:len(key)-1])
-	remedy := "the settings here are " + strings.Join(known, ", ")
-	if near := sampling.Nearest(last, known); near != "" {
-		remedy = "did you mean " + near + "? " + remedy
-	}
+	remedy := show.DidYouMean(last, known, "") + "the settings here are " + strings.Join(known, ", ")
 	return f.problem(place.line, place.key, place.keyEnd, what, remedy)
 }
 

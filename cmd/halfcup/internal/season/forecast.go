@@ -208,11 +208,7 @@ func (f *forecasted) draw(name string) error {
 	if name == "" {
 		return nil
 	}
-	svg, err := f.chart().SVG("mites ahead, from " + countTexts(f.counts))
-	if err != nil {
-		return err
-	}
-	return os.WriteFile(name, svg, 0o666)
+	return os.WriteFile(name, f.chart().SVG("mites ahead, from "+countTexts(f.counts)), 0o666)
 }
 
 func countTexts(counts []sampling.Count) string {

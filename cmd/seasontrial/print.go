@@ -3,155 +3,14 @@ package main
 import (
 	"fmt"
 	"io"
-	"os"
-	"strings"
-	"time"
 
-	"github.com/jedib0t/go-pretty/v6/progress"
-	"github.com/urfave/cli/v2"
-	"golang.org/x/term"
-
-	"halfcup/cmd/halfcup/internal/line"
-	"halfcup/cmd/halfcup/internal/say"
-	"halfcup/cmd/halfcup/internal/trial"
 	"halfcup/cmd/internal/show"
-	"halfcup/decide"
-	"halfcup/sampling"
+	"halfcup/cmd/seasontrial/internal/trial"
 )
 
-// The most a trial may be asked to play, and the least.
-const (
-	mostColonies = 10_000
-	mostMonths   = 12
-)
-
-func trialCommand(sh *line.Shell) *cli.Command {
-	return &cli.Command{
-		Name:      "trial",
-		Category:  line.GroupChecking,
-		Usage:     "play seasons in which the truth is known, and compare ways of looking after colonies",
-		UsageText: "halfcup trial --colonies 4 --months 2 --setting as-assumed",
-		Description: "Plays seasons of invented colonies day by day, from the first of April on, and lets several ways of looking after them face the same colonies: how many bees counting killed, how many treatments were missed or needless, and whether the chances this program tells come true. " +
-			"The colonies are not made by the model the program believes in; halfcup sources season_trial lists their figures. A treatment is four rounds of oxalic acid vapour, five days apart, and no honey supers are in the way. Settings are " + strings.Join(trial.SettingNames(), ", ") + ". The same seed gives the same answer. It uses the program's own defaults and neither the record nor your settings.",
-		Flags: []cli.Flag{
-			&cli.StringFlag{Name: "seed", Value: "1", Usage: "where the random numbers begin, `N`"},
-			&cli.StringFlag{Name: "colonies", Value: "200", Usage: "how many colonies, `N`"},
-			&cli.StringFlag{Name: "months", Value: "7", Usage: "for how many months, `N`"},
-			&cli.StringSliceFlag{Name: "setting", Usage: "play only the setting `NAME`, may be repeated", DefaultText: "all"},
-			&cli.StringFlag{Name: "miss-cost", Value: show.Plain(decide.DefaultMissCost), Usage: "how many needless treatments one missed one is worth, `N`"},
-			&cli.StringFlag{Name: "min-worth", Value: show.Plain(decide.DefaultMinWorth), Usage: "least worth of a look that choose advises, in needless treatments, `N`"},
-			&cli.StringFlag{Name: "plot", Usage: "draw it into `FILE.svg` as well"},
-		},
-		Action: func(c *cli.Context) error { return playTrial(sh, c) },
-	}
-}
-
-// trialOptions reads the flags of trial.
-func trialOptions(c *cli.Context) (trial.Options, error) {
-	var o trial.Options
-	seed, err := line.Whole(c, "seed", 0, 1<<53)
-	if err != nil {
-		return o, err
-	}
-	o.Seed = uint64(seed)
-	if o.Colonies, err = line.Whole(c, "colonies", 1, mostColonies); err != nil {
-		return o, err
-	}
-	if o.Months, err = line.Whole(c, "months", 1, mostMonths); err != nil {
-		return o, err
-	}
-	if o.MissCost, err = line.Number(c, "miss-cost", nil, 0.1, 100); err != nil {
-		return o, err
-	}
-	if o.MinWorth, err = line.Number(c, "min-worth", nil, 0, 3); err != nil {
-		return o, err
-	}
-	o.Settings = c.StringSlice("setting")
-	for _, name := range o.Settings {
-		if err := knownWord("setting", name, trial.SettingNames()); err != nil {
-			return o, err
-		}
-	}
-	return o, nil
-}
-
-// knownWord refuses a flag's value that is not one of some words.
-func knownWord(flag, v string, words []string) error {
-	for _, w := range words {
-		if v == w {
-			return nil
-		}
-	}
-	remedy := "write one of " + strings.Join(words, ", ")
-	if near := sampling.Nearest(v, words); near != "" {
-		remedy = fmt.Sprintf("did you mean %s? The choices are %s", near, strings.Join(words, ", "))
-	}
-	return line.BadValue(flag, v, fmt.Sprintf("%q is not a choice for --%s", v, flag), remedy)
-}
-
-func playTrial(sh *line.Shell, c *cli.Context) error {
-	if c.Args().Present() {
-		return &show.Problem{What: fmt.Sprintf("trial takes no counts, and here is %q", c.Args().First()), Remedy: "its colonies are invented: leave it out"}
-	}
-	o, err := trialOptions(c)
-	if err != nil {
-		return err
-	}
-	stop := watch(sh, &o)
-	r, err := trial.Run(o)
-	stop()
-	if err != nil {
-		return err
-	}
-	if name := c.String("plot"); name != "" {
-		svg, err := trialChart(r).SVG()
-		if err != nil {
-			return err
-		}
-		if err := os.WriteFile(name, svg, 0o666); err != nil {
-			return err
-		}
-	}
-	return sh.Write(line.Answer{
-		Schema:  "halfcup.trial/1",
-		JSON:    trialAnswer(r),
-		CSV:     trialCSV(r),
-		Text:    func(w io.Writer) { printTrial(w, sh.Page, r) },
-		Explain: "Invented colonies live through a season in the computer, where the true number of mites is known. Each way of looking after them sees only its own counts, and treats or leaves by them. So one can see which way kills bees for nothing, leaves sick colonies alone, or treats healthy ones. The colonies follow other rules than the program believes in, because real ones do too. What it shows is as good as those rules: real yards can differ, above all where colonies collapse nearby.",
-		Closing: trialClosing(r),
-	})
-}
-
-// watch shows how far the trial is, on a terminal only. The function it gives
-// back ends that.
-func watch(sh *line.Shell, o *trial.Options) (stop func()) {
-	f, ok := sh.Stderr.(*os.File)
-	if !ok || !term.IsTerminal(int(f.Fd())) {
-		return func() {}
-	}
-	w := progress.NewWriter()
-	w.SetOutputWriter(f)
-	w.SetAutoStop(false)
-	w.SetUpdateFrequency(200 * time.Millisecond)
-	w.Style().Visibility.Value = false
-	tracker := &progress.Tracker{Message: "playing"}
-	w.AppendTracker(tracker)
-	o.Progress = func(done, all int) {
-		tracker.UpdateTotal(int64(all))
-		tracker.SetValue(int64(done))
-	}
-	go w.Render()
-	return func() {
-		tracker.MarkAsDone()
-		w.Stop()
-		for w.IsRenderInProgress() {
-			time.Sleep(10 * time.Millisecond)
-		}
-	}
-}
-
+// printTrial writes r for people.
 func printTrial(w io.Writer, p show.Page, r trial.Result) {
-	fmt.Fprint(w, p.Wrap(fmt.Sprintf("%s from the first of April for %s, seed %d. Means per colony and season, ± their standard errors. A missed treatment is worth %s.", say.Capital(show.Many(r.Colonies, "colony", "colonies")), show.Many(r.Months, "month", "months"), r.Seed, needlessOnes(r.MissCost)), 0), "\n")
+	fmt.Fprint(w, p.Wrap(fmt.Sprintf("%s from the first of April for %s, seed %d. Means per colony and season, ± their standard errors. A missed treatment is worth %s.", show.Many(r.Colonies, "colony", "colonies"), show.Many(r.Months, "month", "months"), r.Seed, needlessOnes(r.MissCost)), 0), "\n")
 	for _, policy := range r.Settings[0].Policies {
 		fmt.Fprint(w, p.Hang(policy.Name+": "+policy.Text, 2, 4))
 	}
@@ -246,7 +105,7 @@ func trialChart(r trial.Result) show.TrialChart {
 	return t
 }
 
-// The JSON of trial, halfcup.trial/1.
+// The JSON, halfcup.trial/1.
 type (
 	seasonTrialJSON struct {
 		Trial trialResultJSON `json:"trial"`

@@ -1,0 +1,94 @@
+package main
+
+import (
+	"bytes"
+	"flag"
+	"os"
+	"regexp"
+	"strconv"
+	"strings"
+	"testing"
+
+	"github.com/rogpeppe/go-internal/testscript"
+)
+
+// go test ./cmd/seasontrial -update writes the answers of today into the script
+// and the README; look at the diff before it is committed.
+var update = flag.Bool("update", false, "rewrite expected output")
+
+func TestMain(m *testing.M) {
+	testscript.Main(m, map[string]func(){"seasontrial": main})
+}
+
+func TestScripts(t *testing.T) {
+	testscript.Run(t, testscript.Params{
+		Dir:           "testdata/script",
+		UpdateScripts: *update,
+		Cmds:          map[string]func(*testscript.TestScript, bool, []string){"rounded": roundedNumbers},
+	})
+}
+
+// rounded FILE writes the file, its long numbers cut to nine digits, to the
+// file called rounded: processors that multiply and add in one step differ in
+// the last digits.
+func roundedNumbers(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 1 {
+		ts.Fatalf("usage: rounded FILE")
+	}
+	text := longNumber.ReplaceAllStringFunc(ts.ReadFile(args[0]), func(s string) string {
+		v, err := strconv.ParseFloat(s, 64)
+		ts.Check(err)
+		return strconv.FormatFloat(v, 'g', 9, 64)
+	})
+	ts.Check(os.WriteFile(ts.MkAbs("rounded"), []byte(text), 0o666))
+}
+
+var longNumber = regexp.MustCompile(`-?\d+\.\d{10,}(e[-+]?\d+)?`)
+
+// The season in the README is what the program plays.
+func TestReadmeShowsWhatIsPlayed(t *testing.T) {
+	const readme, prompt, end = "../../README.md", "\n$ go run ./cmd/seasontrial ", "\n```\n"
+	data, err := os.ReadFile(readme)
+	if err != nil {
+		t.Fatal(err)
+	}
+	before, rest, found := strings.Cut(string(data), prompt)
+	if !found {
+		t.Fatal("the README shows no season")
+	}
+	line, rest, _ := strings.Cut(rest, "\n")
+	_, after, _ := strings.Cut(rest, end)
+	var stdout, stderr bytes.Buffer
+	if code := run(strings.Fields(line), &stdout, &stderr); code != 0 {
+		t.Fatalf("exit %d: %s", code, &stderr)
+	}
+	want := before + prompt + line + "\n" + strings.TrimSuffix(stdout.String(), "\n") + end + after
+	switch {
+	case want == string(data):
+	case *update:
+		if err := os.WriteFile(readme, []byte(want), 0o666); err != nil {
+			t.Fatal(err)
+		}
+	default:
+		t.Errorf("the README does not show this season; go test ./cmd/seasontrial -update writes it\n%s", &stdout)
+	}
+}
+
+// A figure without a source, or with a kind nobody has explained, is a figure
+// nobody can check.
+func TestEveryFigureHasASource(t *testing.T) {
+	var out, stderr bytes.Buffer
+	if code := run([]string{"--sources"}, &out, &stderr); code != 0 {
+		t.Fatalf("exit %d: %s", code, &stderr)
+	}
+	rows := strings.Split(strings.TrimSpace(out.String()), "\n")
+	if len(rows) < 20 {
+		t.Fatalf("%d figures", len(rows)-1)
+	}
+	kind := regexp.MustCompile(`,(published|common practice|computed|second-hand|judgement|memory)$`)
+	for _, r := range rows[1:] {
+		if !kind.MatchString(r) {
+			t.Errorf("no kind of source in %s", r)
+		}
+	}
+}
