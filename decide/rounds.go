@@ -13,12 +13,21 @@ import (
 // beside what the model says.
 type Trial struct {
 	Treatment    string // slug
-	Rounds       int
+	Rounds       int    // 0 when not known
 	EveryDays    int    // 0 for a single round or when not known
 	Brood        string // "yes", "no", "broken" (queen caged or brood taken)
-	Colonies     int    // 0 when not known
+	Colonies     int    // treated; 0 when not known
 	Outcome      string
 	Source, Kind string
+
+	// NoBetter is how many of the treated colonies did no better than the
+	// untreated ones together, -1 when that is not known.
+	NoBetter int
+
+	// ReductionPercent is the efficacy: against untreated colonies (Henderson &
+	// Tilton on pooled washes) where it was worked out from open data, else as
+	// published. NaN when not known, below 0 when there were more mites.
+	ReductionPercent float64
 }
 
 //go:embed trials.csv
@@ -47,11 +56,19 @@ func readTrials() []Trial {
 			}
 			return int(r.Number(column))
 		}
-		out = append(out, Trial{
+		t := Trial{
 			Treatment: r["treatment"], Rounds: optional("rounds"), EveryDays: optional("every_days"),
 			Brood: r["brood"], Colonies: optional("colonies"), Outcome: r["outcome"],
 			Source: r["source"], Kind: r["kind"],
-		})
+			NoBetter: -1, ReductionPercent: math.NaN(),
+		}
+		if r["no_better"] != "" {
+			t.NoBetter = int(r.Number("no_better"))
+		}
+		if r["reduction_percent"] != "" {
+			t.ReductionPercent = r.Number("reduction_percent")
+		}
+		out = append(out, t)
 	}
 	return out
 }

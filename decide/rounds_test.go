@@ -3,6 +3,7 @@ package decide_test
 import (
 	"errors"
 	"math"
+	"slices"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -215,7 +216,7 @@ func TestTrials(t *testing.T) {
 		if _, err := sampling.FindTreatment(trial.Treatment); err != nil {
 			t.Error(err)
 		}
-		if trial.Outcome == "" || trial.Source == "" || trial.Kind == "" || trial.Rounds < 1 {
+		if trial.Outcome == "" || trial.Source == "" || trial.Kind == "" || trial.NoBetter > trial.Colonies || trial.ReductionPercent > 100 {
 			t.Errorf("%+v", trial)
 		}
 	}
@@ -224,5 +225,59 @@ func TestTrials(t *testing.T) {
 	}
 	if decide.Trials("thymol") != nil {
 		t.Error("a trial of thymol in rounds")
+	}
+}
+
+// Of the colonies given vapour beside brood in the controlled trials with open
+// data (Prouty et al. 2023; Berry et al. 2022; Berry, Bartlett et al. 2023), 27
+// of 89 did no better than the untreated ones; with the brood broken 4 of 30.
+func TestNoBetterByTrial(t *testing.T) {
+	count := func(brood string) (noBetter, colonies int) {
+		for _, trial := range decide.Trials("oxalic-vapour") {
+			if trial.Brood == brood && trial.NoBetter >= 0 {
+				noBetter, colonies = noBetter+trial.NoBetter, colonies+trial.Colonies
+			}
+		}
+		return noBetter, colonies
+	}
+	if bad, n := count("yes"); bad != 27 || n != 89 {
+		t.Errorf("beside brood %d of %d", bad, n)
+	}
+	if bad, n := count("broken"); bad != 4 || n != 30 {
+		t.Errorf("in a brood break %d of %d", bad, n)
+	}
+}
+
+// Henderson & Tilton 1955 on the mites per hundred bees before and after of
+// Bartlett et al. 2023, J Insect Sci (open data, summed by group): each figure
+// of the table must lie between those that the rounding of the sums allows. By
+// the treated colonies alone, the smaller amount made matters worse.
+func TestTrialsByHendersonTilton(t *testing.T) {
+	for _, c := range []struct {
+		name                          string
+		before, after                 float64
+		untreatedBefore, untreatedEnd float64
+		rounding                      float64
+		percent                       float64
+	}{
+		{"Georgia, smaller amount", 2.12, 2.62, 2.32, 3.66, 0.005, 22},
+		{"Georgia, larger amount", 1.81, 1.38, 2.32, 3.66, 0.005, 52},
+		{"Alabama, towel", 1.5, 3.9, 1.1, 4.9, 0.05, 43},
+		{"Alabama, another form", 1.5, 2.7, 1.1, 4.9, 0.05, 62},
+	} {
+		r := c.rounding
+		low := 100 * decide.HendersonTilton(c.before-r, c.after+r, c.untreatedBefore+r, c.untreatedEnd-r)
+		high := 100 * decide.HendersonTilton(c.before+r, c.after-r, c.untreatedBefore-r, c.untreatedEnd+r)
+		if !(low-0.5 <= c.percent && c.percent <= high+0.5) {
+			t.Errorf("%s: %v %%, the sums allow %.1f to %.1f", c.name, c.percent, low, high)
+		}
+	}
+	if plain := 1 - 2.62/2.12; plain > 0 {
+		t.Errorf("without controls the smaller amount worked: %v", plain)
+	}
+	for _, want := range []float64{22, 52, 43} {
+		if !slices.ContainsFunc(decide.Trials("oxalic-strip"), func(tr decide.Trial) bool { return tr.ReductionPercent == want }) {
+			t.Errorf("no trial of strips shows %v %%", want)
+		}
 	}
 }
