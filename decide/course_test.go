@@ -280,40 +280,41 @@ func TestNoTreatmentBeforeItSettles(t *testing.T) {
 			}
 			h.Ends = append(h.Ends, e)
 		}
-		today := on("today", 500)
 		var counts []sampling.Date
 		for range rapid.IntRange(0, 5).Draw(r, "counts") {
 			counts = append(counts, on("counted", 500))
 		}
-		courses := h.Courses(today)
-		c, state, inForce := decide.InForce(courses, today, counts)
-		for _, d := range h.Treatments {
-			if d.On > today || d.Planned && !d.Confirmed {
-				continue
-			}
-			// The rule by itself, without the states.
-			end := d.On
-			if d.Treatment.Days > 1 || !d.Until.IsZero() {
-				end = max(d.Until, d.On)
-				if d.Until.IsZero() {
-					end = d.On + sampling.Date(d.Treatment.Days)
+		for today := start; today < start+500; today++ {
+			courses := h.Courses(today)
+			c, state, inForce := decide.InForce(courses, today, counts)
+			for _, d := range h.Treatments {
+				if d.On > today || d.Planned && !d.Confirmed {
+					continue
 				}
-				for _, e := range h.Ends { // it came out early
-					if e.On >= d.On && (e.Slug == "" || e.Slug == d.Treatment.Slug) {
-						end = min(end, e.On)
+				// The rule by itself, without the states.
+				end := d.On
+				if d.Treatment.Days > 1 || !d.Until.IsZero() {
+					end = max(d.Until, d.On)
+					if d.Until.IsZero() {
+						end = d.On + sampling.Date(d.Treatment.Days)
+					}
+					for _, e := range h.Ends { // it came out early
+						if e.On >= d.On && (e.Slug == "" || e.Slug == d.Treatment.Slug) {
+							end = min(end, e.On)
+						}
 					}
 				}
+				if today < end+14 && !(inForce && state.BarsTreatment()) {
+					r.Fatalf("%s of %s allows a treatment on %s: in force %v %s of %+v", d.Treatment.Slug, d.On, today, inForce, state, c)
+				}
 			}
-			if today < end+14 && !(inForce && state.BarsTreatment()) {
-				r.Fatalf("%s of %s allows a treatment on %s: in force %v %s of %+v", d.Treatment.Slug, d.On, today, inForce, state, c)
-			}
-		}
-		for _, c := range courses {
-			if c.SettledOn() < c.Last+14 || c.OutDue() < c.Last || len(c.Rounds) == 0 || c.Rounds[0] != c.First || c.Rounds[len(c.Rounds)-1] != c.Last {
-				r.Fatalf("%+v", c)
-			}
-			if s := c.State(today, counts); s == decide.CourseCounted && !slices.ContainsFunc(counts, func(d sampling.Date) bool { return d >= c.SettledOn() && d <= today }) {
-				r.Fatalf("counted without a count: %+v", c)
+			for _, c := range courses {
+				if c.SettledOn() < c.Last+14 || c.OutDue() < c.Last || len(c.Rounds) == 0 || c.Rounds[0] != c.First || c.Rounds[len(c.Rounds)-1] != c.Last {
+					r.Fatalf("%+v", c)
+				}
+				if s := c.State(today, counts); s == decide.CourseCounted && !slices.ContainsFunc(counts, func(d sampling.Date) bool { return d >= c.SettledOn() && d <= today }) {
+					r.Fatalf("counted without a count: %+v", c)
+				}
 			}
 		}
 	})
