@@ -323,12 +323,20 @@ func ofHundred(share float64) string {
 
 func tellTrial(t decide.Trial) string {
 	how := show.Many(t.Rounds, "round", "rounds")
-	if t.EveryDays > 0 {
+	switch {
+	case t.Rounds == 0 && t.EveryDays > 0:
+		how = fmt.Sprintf("rounds every %d days", t.EveryDays)
+	case t.Rounds == 0:
+		how = "given"
+	case t.EveryDays > 0:
 		how = tellRounds(decide.Rounds{EveryDays: t.EveryDays, Rounds: t.Rounds})
 	}
 	how += map[string]string{"yes": " with brood", "no": " without brood", "broken": " in a brood break", "yes and broken": " with and without a brood break"}[t.Brood]
 	if t.Colonies > 0 {
 		how += fmt.Sprintf(", %d colonies", t.Colonies)
+	}
+	if t.NoBetter >= 0 {
+		how += fmt.Sprintf(", %d no better than untreated", t.NoBetter)
 	}
 	source := t.Source
 	if t.Kind == "memory" {
