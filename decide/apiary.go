@@ -49,6 +49,7 @@ type Colony struct {
 	History
 	Supers SupersPlan
 	Hive   sampling.Hive // for boards that are still to be put in
+	InHive InHive
 
 	// NextTreatment is the day of a planned treatment that was said in place of
 	// those of the record, zero when none was.

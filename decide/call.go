@@ -65,7 +65,7 @@ func (s Situation) judge() (Judgement, error) {
 	if !s.counted() {
 		return again(NothingCounted)
 	}
-	if s.lookDue() {
+	if s.countDue() {
 		return again(AfterCourse)
 	}
 	age := s.State.Day - s.State.Counted
@@ -177,7 +177,7 @@ func (s Situation) callNow(then Situation, base Judgement, out Standing) (Call, 
 	switch {
 	case !s.counted():
 		return CountAgain, NothingCounted
-	case s.lookDue():
+	case s.countDue():
 		return CountAgain, AfterCourse
 	case out.Age >= staleDays:
 		return CountAgain, Stale
@@ -194,13 +194,24 @@ func (s Situation) callNow(then Situation, base Judgement, out Standing) (Call, 
 	return s.choice(Regret{Treat: 1, Leave: 0}), base.Reason
 }
 
-// courseCall is the call while a treatment works or settles.
+// courseCall is the call while something works, lies or settles in the hive.
 func (s Situation) courseCall() (Call, Reason, bool) {
-	day := s.State.Day
-	for _, c := range Courses(s.History.Treatments) {
-		if c.First <= day && day < c.SettledOn() {
-			return UnderTreatment, Running, true
-		}
+	_, state, ok := InForce(s.History.Courses(s.State.Day), s.State.Day, s.countDays())
+	switch {
+	case !ok:
+	case state == CourseRunning:
+		return UnderTreatment, Running, true
+	case state == CourseTakeOut:
+		return TakeOut, StripsDue, true
+	case state == CourseSettling:
+		return UnderTreatment, Settling, true
 	}
 	return "", "", false
+}
+
+// countDue reports whether a course has settled and nobody has counted since,
+// so that what it did is a guess.
+func (s Situation) countDue() bool {
+	_, state, ok := InForce(s.History.Courses(s.State.Day), s.State.Day, s.countDays())
+	return ok && state == CourseDueCount
 }

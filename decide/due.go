@@ -55,8 +55,13 @@ func (v *visit) due(colony int, then Situation, base Judgement) (sampling.Date, 
 		return day, why, nil
 	}
 
-	if course, ok := c.courseOn(v.now.day); ok {
+	courses := c.Courses(v.now.day)
+	now := v.situation(colony, v.now)
+	if course, state, ok := InForce(courses, v.now.day, now.countDays()); ok {
 		first.at(course.SettledOn(), DueSettled)
+		if from, to := course.Check(); !from.IsZero() && state == CourseRunning && counted < from && v.now.day <= to {
+			first.at(from, DueCheck)
+		}
 		return flying()
 	}
 	if counted.IsZero() {
@@ -65,10 +70,6 @@ func (v *visit) due(colony int, then Situation, base Judgement) (sampling.Date, 
 			begun = v.now.day
 		}
 		first.at(begun, DueFirst)
-		return flying()
-	}
-	if settled := then.History.settledSince(counted, v.now.day); !settled.IsZero() {
-		first.at(settled, DueSettled)
 		return flying()
 	}
 	switch {
@@ -207,31 +208,6 @@ func (s Situation) forecastDay(before sampling.Date) (sampling.Date, error) {
 		return until, nil
 	}
 	return 0, nil
-}
-
-// courseOn is the course that works or settles on a day.
-func (c Colony) courseOn(day sampling.Date) (Course, bool) {
-	for _, course := range Courses(c.Treatments) {
-		if course.First <= day && day < course.SettledOn() {
-			return course, true
-		}
-	}
-	return Course{}, false
-}
-
-// settledSince is the day on which the last course given up to a day settled,
-// when nothing was counted since; zero when it was, or when there is none.
-func (h History) settledSince(counted, day sampling.Date) sampling.Date {
-	settled := sampling.Date(0)
-	for _, c := range Courses(h.Treatments) {
-		if c.First <= day {
-			settled = max(settled, c.SettledOn())
-		}
-	}
-	if counted >= settled {
-		return 0
-	}
-	return settled
 }
 
 // The calendar of these rules is that of the temperate north; a season that is

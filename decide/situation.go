@@ -28,9 +28,10 @@ type Situation struct {
 	Supers SupersPlan
 	Looks
 
-	alone sampling.Density // by the colony's own record, without its neighbours
-	signs sampling.Date    // the last day on which sick bees were seen
-	said  sampling.Date    // a planned treatment in place of those of the record
+	alone  sampling.Density // by the colony's own record, without its neighbours
+	signs  sampling.Date    // the last day on which sick bees were seen
+	inHive InHive
+	said   sampling.Date // a planned treatment in place of those of the record
 }
 
 // DefaultMinWorth is the least net worth of a look that is advised.

@@ -29,8 +29,8 @@ type Standing struct {
 	Regret          Regret
 
 	Supers      SupersState
-	UsualSupers bool // it is a time of the year at which supers are usually on
-	Planned TreatmentDay // the next one planned, the zero value when none is
+	UsualSupers bool         // it is a time of the year at which supers are usually on
+	Planned     TreatmentDay // the next one planned, the zero value when none is
 
 	Call    Call
 	Because Reason
@@ -42,6 +42,11 @@ type Standing struct {
 	Due     sampling.Date
 	DueFor  DueReason
 	Overdue int
+
+	// Course is the treatment that says what is to be done now, with its state;
+	// CourseState is empty when there is none.
+	Course      Course
+	CourseState CourseState
 
 	now Situation
 }
@@ -73,7 +78,7 @@ func (v *visit) situation(colony int, o *observed) Situation {
 	s := Situation{
 		History: c.History, State: o.together[k], Lines: v.Lines,
 		MissCost: v.MissCost, MinWorth: v.MinWorth, Costs: v.Costs, BackIn: v.backIn(),
-		Supers: c.Supers, Hive: c.Hive, Looks: v.Looks,
+		Supers: c.Supers, Hive: c.Hive, Looks: v.Looks, inHive: c.InHive,
 		alone: o.alone[k].Known, signs: c.Signs,
 	}
 	s.Threshold = s.lineOn(o.day)
@@ -104,6 +109,9 @@ func (v *visit) standing(colony int) (Standing, error) {
 		out.Age = int(v.now.day - s.State.Counted)
 	}
 	out.Planned, _ = s.planned()
+	if course, state, ok := InForce(s.History.Courses(out.Day), out.Day, s.countDays()); ok {
+		out.Course, out.CourseState = course, state
+	}
 
 	then := s
 	if v.then != v.now && v.then.of(colony) >= 0 {
@@ -128,12 +136,9 @@ func (s *Standing) advise() error {
 		return nil
 	}
 	var err error
-	s.Advised, err = s.now.nextStep(s.Because != Risky)
+	s.Advised, err = s.now.nextStep(s.Because != Risky || s.Age > freshDays)
 	if err != nil {
 		return err
-	}
-	if s.Advised.Plan == ActNow { // everything the beekeeper has is ruled out
-		s.Advised = Candidate{Plan: ActNow, Outcome: Outcome{Switch: -1}}
 	}
 	return nil
 }
@@ -144,7 +149,7 @@ func (s Situation) planned() (TreatmentDay, bool) {
 	if s.said >= s.State.Day && !s.said.IsZero() {
 		return TreatmentDay{On: s.said}, true
 	}
-	for _, t := range s.History.Treatments {
+	for _, t := range Acting(s.History.Treatments, s.State.Day) {
 		if t.On > s.State.Day && (next.On.IsZero() || t.On < next.On) {
 			next = t
 		}

@@ -65,10 +65,10 @@ func (s Situation) winterCall() (Call, Reason) {
 	}
 	treated := false
 	settled := sampling.Date(0)
-	for _, c := range Courses(s.History.Treatments) {
-		if c.First <= day {
+	for _, c := range s.History.Courses(day) {
+		if !c.Planned() && c.First <= day {
 			settled = max(settled, c.SettledOn())
-			treated = treated || c.Last >= began
+			treated = treated || c.Given >= began
 		}
 	}
 	switch {

@@ -16,7 +16,6 @@ import (
 var floors = [][]string{
 	{"line"},
 	{"ask"},
-	{"say"},
 	{"count", "treat", "season", "keep"},
 }
 

@@ -10,7 +10,7 @@ import (
 
 	"halfcup/cmd/halfcup/internal/ask"
 	"halfcup/cmd/halfcup/internal/line"
-	"halfcup/cmd/halfcup/internal/say"
+	"halfcup/cmd/internal/say"
 	"halfcup/cmd/internal/show"
 	"halfcup/decide"
 	"halfcup/sampling"

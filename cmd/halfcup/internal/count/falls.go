@@ -6,7 +6,7 @@ import (
 	"time"
 
 	"halfcup/cmd/halfcup/internal/ask"
-	"halfcup/cmd/halfcup/internal/say"
+	"halfcup/cmd/internal/say"
 	"halfcup/cmd/internal/show"
 	"halfcup/sampling"
 )

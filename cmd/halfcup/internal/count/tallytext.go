@@ -7,7 +7,7 @@ import (
 	"slices"
 	"strings"
 
-	"halfcup/cmd/halfcup/internal/say"
+	"halfcup/cmd/internal/say"
 	"halfcup/cmd/internal/show"
 	"halfcup/decide"
 	"halfcup/sampling"

@@ -13,7 +13,7 @@ import (
 
 	"halfcup/cmd/halfcup/internal/ask"
 	"halfcup/cmd/halfcup/internal/line"
-	"halfcup/cmd/halfcup/internal/say"
+	"halfcup/cmd/internal/say"
 	"halfcup/cmd/internal/fieldlog"
 	"halfcup/cmd/internal/history"
 	"halfcup/cmd/internal/show"

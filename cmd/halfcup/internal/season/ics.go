@@ -6,7 +6,7 @@ import (
 
 	ics "github.com/arran4/golang-ical"
 
-	"halfcup/cmd/halfcup/internal/say"
+	"halfcup/cmd/internal/say"
 	"halfcup/decide"
 )
 

@@ -9,7 +9,7 @@ import (
 	"strings"
 
 	"halfcup/cmd/halfcup/internal/ask"
-	"halfcup/cmd/halfcup/internal/say"
+	"halfcup/cmd/internal/say"
 	"halfcup/cmd/internal/fieldlog"
 	"halfcup/cmd/internal/history"
 	"halfcup/cmd/internal/show"

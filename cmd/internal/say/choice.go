@@ -51,8 +51,6 @@ func PlanWords(c decide.Candidate) string {
 	switch c.Plan {
 	case decide.ActNow:
 		return string(c.Plan)
-	case decide.LookLater:
-		return "wait 14 days, then " + LookWords(c.Count)
 	}
 	return LookWords(c.Count)
 }

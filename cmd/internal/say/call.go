@@ -1,0 +1,280 @@
+package say
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"halfcup/cmd/internal/show"
+	"halfcup/decide"
+	"halfcup/sampling"
+)
+
+// Standing says a standing in words: what to do first, in one sentence a tired
+// person can act on, and why in a few more.
+type Standing struct {
+	decide.Standing
+
+	// Cuts are the calls that the outcomes of the advised count lead to.
+	Cuts []decide.CutPoint
+}
+
+// NewStanding works out what its sentences need.
+func NewStanding(s decide.Standing) (Standing, error) {
+	out := Standing{Standing: s}
+	if s.Advised.Plan != decide.LookNow {
+		return out, nil
+	}
+	var err error
+	out.Cuts, err = s.CutPoints(s.Advised)
+	return out, err
+}
+
+// Whom is the colony and the day that a sentence begins with.
+func (s Standing) Whom() string {
+	day := ShortDay(s.Day)
+	if s.Colony == "" {
+		return Capital(day)
+	}
+	return s.Colony + ", " + day
+}
+
+// ShortDay is a day without its year, such as 25 July.
+func ShortDay(d sampling.Date) string { return d.Time().Format("2 January") }
+
+// rowDay is a day in a row of a table, such as 9 Aug.
+func rowDay(d sampling.Date) string { return d.Time().Format("2 Jan") }
+
+// First is the first sentence: what to do.
+func (s Standing) First() string { return s.Whom() + ": " + s.todo() }
+
+func (s Standing) todo() string {
+	switch s.Call {
+	case decide.CountAgain:
+		return s.count()
+	case decide.Treat:
+		if s.Because == decide.WinterPlan {
+			return "treat once by your plan, while there is no brood."
+		}
+		if s.Because == decide.WinterFall || s.Because == decide.WinterCount {
+			return "treat once, while there is no brood."
+		}
+		if s.supersAsked() {
+			return "treat this week, if no honey supers are on."
+		}
+		return "treat this week."
+	case decide.BringForward:
+		return fmt.Sprintf("do not wait for %s: bring the planned treatment forward to this week.", ShortDay(s.Planned.On))
+	case decide.WhenSupersOff:
+		return "treat this week. Take the honey supers off first."
+	case decide.WaitForPlanned:
+		return fmt.Sprintf("wait for the planned treatment on %s.", ShortDay(s.Planned.On))
+	case decide.UnderTreatment:
+		return s.course()
+	case decide.TakeOut:
+		return "take the strips out, every one."
+	}
+	if s.closed() {
+		return "fine. Leave it shut."
+	}
+	return "no treatment needed now. " + s.again()
+}
+
+// closed reports whether nobody opens a hive in these days.
+func (s Standing) closed() bool { return s.DueFor == decide.DueFirstFly }
+
+// again is when to count next.
+func (s Standing) again() string {
+	if s.closed() {
+		return "Next count in spring, over 15 °C and with pollen coming in."
+	}
+	return "Count again by " + ShortDay(s.Due) + "."
+}
+
+// count is the first sentence of a call to count.
+func (s Standing) count() string {
+	switch s.Because {
+	case decide.NothingCounted:
+		return "count it. Nobody has counted it yet."
+	case decide.AfterCourse:
+		return "count it, to see what the treatment left."
+	case decide.Stale:
+		return fmt.Sprintf("count it. The last count is %s old and says little now.", show.Many(s.Age, "day", "days"))
+	case decide.DueNow:
+		return "count it. The next count is due" + s.late() + "."
+	case decide.OldCount:
+		return "count it, and bring the treatment."
+	case decide.SecondWeek:
+		return "leave the board in a second week. The hive stays shut."
+	case decide.BoardAlone:
+		return "count bees now. A board alone settles nothing in these weeks."
+	case decide.SmallZero:
+		return "count half a cup. No mite in so few bees says little."
+	case decide.Clash:
+		return "count once more: today's count does not fit the record."
+	case decide.InGeneral:
+		return "count half a cup. Most of this comes from colonies in general."
+	case decide.Signs:
+		return "show the sick bees to your bee inspector, and count it."
+	case decide.OwnTreat:
+		return "count once more. Its own count says treat, its neighbours say no."
+	}
+	return "count once more before you decide."
+}
+
+// late is how late a count is, with its comma, or nothing.
+func (s Standing) late() string {
+	if s.Overdue == 0 {
+		return " today"
+	}
+	return fmt.Sprintf(" since %s (%s late)", ShortDay(s.Due), show.Many(s.Overdue, "day", "days"))
+}
+
+// course is the first sentence while a treatment works or settles.
+func (s Standing) course() string {
+	if s.Because == decide.Settling {
+		return "treated; too early to count. Count on " + ShortDay(s.Due) + "."
+	}
+	return "being treated; add nothing. Count on " + ShortDay(s.Due) + "."
+}
+
+// supersAsked reports whether nobody said if supers are on.
+func (s Standing) supersAsked() bool {
+	return s.Supers == decide.SupersUnknown && s.UsualSupers
+}
+
+// How is the advised count with its cut points: what to carry to the hive.
+func (s Standing) How() string {
+	if s.Advised.Plan != decide.LookNow {
+		return ""
+	}
+	return Count(s.Advised.Count) + s.cuts() + "."
+}
+
+// cuts is what the outcomes lead to.
+func (s Standing) cuts() string {
+	var parts []string
+	for i, c := range s.Cuts {
+		switch {
+		case c.To < 0 && c.From == 0:
+			return ""
+		case c.To < 0:
+			parts = append(parts, fmt.Sprintf("%d or more, %s", c.From, short(c.Call)))
+		case i == 0 && c.To == 0:
+			parts = append(parts, "none, "+short(c.Call))
+		case i == 0:
+			parts = append(parts, fmt.Sprintf("%d or fewer, %s", c.To, short(c.Call)))
+		}
+	}
+	if len(parts) == 0 {
+		return ""
+	}
+	slices.Reverse(parts)
+	return ": " + strings.Join(parts, "; ")
+}
+
+// short is a call in a word or two.
+func short(c decide.Call) string {
+	switch c {
+	case decide.CountAgain:
+		return "count again"
+	case decide.WhenSupersOff:
+		return "supers off and treat"
+	case decide.Leave:
+		return "fine"
+	case decide.WaitForPlanned:
+		return "wait"
+	case decide.BringForward:
+		return "treat now"
+	}
+	return string(c)
+}
+
+// Count is a count to make, such as "Sugar roll, half a cup from 1 frame".
+func Count(c sampling.Count) string {
+	if c.Method.Kind() == sampling.Fall {
+		return "Sticky board for " + show.Many(int(c.Amount.Value), "day", "days")
+	}
+	return fmt.Sprintf("%s, %s from %s", Capital(c.Method.Title()), Cups(decide.ScoopedBees(c)), show.Many(max(c.Frames, 1), "frame", "frames"))
+}
+
+// Cups is a number of bees as people scoop them.
+func Cups(bees int) string {
+	switch bees {
+	case 300:
+		return "half a cup"
+	case 600:
+		return "one cup"
+	}
+	return fmt.Sprintf("%d bees", bees)
+}
+
+// Row is what to do in at most 26 letters, for one line a colony.
+func (s Standing) Row() string {
+	switch s.Call {
+	case decide.CountAgain:
+		switch {
+		case s.Because == decide.SecondWeek:
+			return "board: a second week"
+		case s.Because == decide.OldCount:
+			return "count; bring treatment"
+		case s.Overdue == 1:
+			return "count, 1 day late"
+		case s.Overdue > 1:
+			return fmt.Sprintf("count, %d days late", s.Overdue)
+		case s.Because == decide.Risky || s.Because == decide.OwnTreat || s.Because == decide.SmallZero || s.Because == decide.InGeneral:
+			return "count once more"
+		}
+		return "count"
+	case decide.Treat:
+		if s.Because == decide.WinterPlan {
+			return "treat once, by your plan"
+		}
+		return "treat"
+	case decide.BringForward:
+		return "treat now, not " + rowDay(s.Planned.On)
+	case decide.WhenSupersOff:
+		return "treat; supers off first"
+	case decide.WaitForPlanned:
+		return "wait for " + rowDay(s.Planned.On)
+	case decide.UnderTreatment:
+		if s.Because == decide.Settling {
+			return "treated; count " + rowDay(s.Due)
+		}
+		return "being treated"
+	case decide.TakeOut:
+		return "take the strips out"
+	}
+	if s.closed() {
+		return "fine; leave it shut"
+	}
+	return "fine; count by " + rowDay(s.Due)
+}
+
+// Why is the reason in one sentence, or nothing where the first sentence has
+// said it all. line is the act line of the day as it is written.
+func (s Standing) Why() string {
+	chance := show.Percent(s.ChanceOverAct)
+	line := Line(s.Line.Act)
+	switch s.Because {
+	case decide.Risky:
+		return show.OfHundred(s.ChanceOverAct, "colonies like this", "over the line") + ", so either choice is a risk."
+	case decide.OverLine, decide.WinterFall, decide.WinterCount:
+		if s.Call == decide.Leave || s.Call == decide.WaitForPlanned {
+			break
+		}
+		return fmt.Sprintf("The chance that it is over the line of %s is %s.", line, chance)
+	case decide.OldCount:
+		return fmt.Sprintf("The chance that it is over the line of %s was worked out from a count of %s ago: %s.", line, show.Many(s.Age, "day", "days"), chance)
+	case decide.WinterPlan:
+		return "Nothing has been counted since brood was ending; mites may have come in since. No winter treatment is written down."
+	case decide.SecondWeek:
+		return "So many mites in a week leave it open whether the colony is over the line."
+	case decide.Clash:
+		return "Treated, swarmed, a new queen, or another hive? Write it down and it counts."
+	}
+	return ""
+}
+
+func round1(x float64) float64 { return math.Round(x*10) / 10 }
