@@ -167,11 +167,11 @@ func (p *yardPlan) seen(k *planned, day sampling.Date) error {
 	k.Situation = s
 	call := s.choice(s.Stakes().Regret(s.State.Known))
 	switch waits := !s.NextTreatment.IsZero() && s.NextTreatment-day <= windowAhead; {
-	case call.treats() && waits:
+	case call.Treats() && waits:
 		k.due = day + latestLook
-	case call.treats() && s.SupersOn:
+	case call.Treats() && s.SupersOn:
 		k.due = day + visitDays
-	case call.treats():
+	case call.Treats():
 		if err := p.extraWindow(k, day); err != nil {
 			return err
 		}

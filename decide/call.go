@@ -183,7 +183,7 @@ func (s Situation) callNow(then Situation, base Judgement, out Standing) (Call, 
 		return CountAgain, Stale
 	case base.Call == CountAgain:
 		return CountAgain, base.Reason
-	case base.Call.treats():
+	case base.Call.Treats():
 		if out.Age > freshDays && !(out.ChanceOverAct > sureEnoughToTreat) {
 			return CountAgain, OldCount
 		}

@@ -238,7 +238,7 @@ func (s Situation) CutPoints(c Candidate) ([]CutPoint, error) {
 			return nil, err
 		}
 		next := -1
-		if !now.treats() {
+		if !now.Treats() {
 			if next, err = s.callChanges(c.Count, p, from, now); err != nil {
 				return nil, err
 			}

@@ -50,7 +50,7 @@ func TestCutPointsAgainstCountsMade(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if cuts[0].From != 0 || cuts[len(cuts)-1].To != -1 || !cuts[len(cuts)-1].Call.treats() {
+		if cuts[0].From != 0 || cuts[len(cuts)-1].To != -1 || !cuts[len(cuts)-1].Call.Treats() {
 			t.Errorf("%s after %v: %v", c.look, c.counts, cuts)
 		}
 		for i, cut := range cuts {

@@ -83,7 +83,7 @@ func (v *visit) due(colony int, then Situation, base Judgement) (sampling.Date, 
 		}
 		first.at(day, DueTreat)
 		return flying()
-	case base.Call.treats():
+	case base.Call.Treats():
 		first.at(counted+treatGap, DueTreat)
 		return flying()
 	}

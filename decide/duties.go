@@ -80,7 +80,7 @@ func (s Standing) Duties() []Duty {
 	for _, t := range Unconfirmed(s.now.History.Treatments, s.Day) {
 		add(Duty{Kind: DutyConfirm, Day: t.On, Treatment: t.Treatment})
 	}
-	if s.Call.treats() {
+	if s.Call.Treats() {
 		add(Duty{Kind: DutyTreat, Day: s.Day})
 	}
 	in := s.now.inHive

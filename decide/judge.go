@@ -23,9 +23,9 @@ const (
 	TakeOut        Call = "take out"
 )
 
-// treats reports whether the call is one of those that ask for a treatment
+// Treats reports whether the call is one of those that ask for a treatment
 // sooner than planned.
-func (c Call) treats() bool { return c == Treat || c == BringForward || c == WhenSupersOff }
+func (c Call) Treats() bool { return c == Treat || c == BringForward || c == WhenSupersOff }
 
 // Verdict is a call with its chance, its reason and the day of the next look.
 type Verdict struct {

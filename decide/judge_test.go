@@ -84,7 +84,7 @@ func TestPercentClaimsNoCertainty(t *testing.T) {
 // rank orders calls from leaving to treating.
 func rank(c Call) int {
 	switch {
-	case c.treats():
+	case c.Treats():
 		return 2
 	case c == CountAgain:
 		return 1

@@ -13,11 +13,11 @@ type Standing struct {
 	Colony string
 	Day    sampling.Date
 
-	// Known is what is known of the mites per bee, Carried the same without any
-	// count of this colony. Pooled says that counts of its neighbours are in
-	// both Known and the call.
-	Known, Carried sampling.Density
-	Pooled         bool
+	// Known is what is known of the mites per bee, Alone the same by the colony's
+	// own record. Pooled says that counts of its neighbours are in Known and in
+	// the call.
+	Known, Alone sampling.Density
+	Pooled       bool
 
 	Evidence []sampling.Evidence // what each count did, by day
 	Counted  sampling.Date       // the last count, zero when there is none
@@ -95,7 +95,7 @@ func (v *visit) standing(colony int) (Standing, error) {
 	s := v.situation(colony, v.now)
 	out := Standing{
 		Colony: v.Colonies[colony].Name, Day: v.now.day,
-		Known: s.State.Known, Pooled: v.now.pooled[v.now.of(colony)],
+		Known: s.State.Known, Alone: s.alone, Pooled: v.now.pooled[v.now.of(colony)],
 		Evidence: s.State.Evidence, Counted: s.State.Counted,
 		Line:            s.Threshold,
 		ChanceOverWatch: s.State.Known.Over(s.Threshold.Watch / 100),

@@ -278,3 +278,98 @@ func (s Standing) Why() string {
 }
 
 func round1(x float64) float64 { return math.Round(x*10) / 10 }
+
+// HasLevel reports whether a level is told at all: none is while a treatment
+// works, and none worth a picture of a colony that nobody has counted.
+func (s Standing) HasLevel() bool {
+	return s.Call != decide.UnderTreatment && s.Call != decide.TakeOut && !s.Counted.IsZero()
+}
+
+// LevelsOf are the low limit, the most likely level and the high limit, in the
+// digits that they can bear.
+func LevelsOf(s sampling.Summary) []string {
+	return show.Levels(s.Low, s.High, s.Low, s.Median, s.High)
+}
+
+// Level is the level with its limits and the two chances, on one line.
+func (s Standing) Level(e sampling.Summary) string {
+	f := LevelsOf(e)
+	out := fmt.Sprintf("%s mites per hundred bees (%s to %s)    over %s: %s", f[1], f[0], f[2], Line(s.Line.Act), show.Percent(s.ChanceOverAct))
+	if s.Line.Watch < s.Line.Act {
+		out += fmt.Sprintf("    over %s: %s", Line(s.Line.Watch), show.Percent(s.ChanceOverWatch))
+	}
+	return out
+}
+
+// Caption says in words what the picture shows.
+func (s Standing) Caption(e sampling.Summary) string {
+	part := "the whole curve lies short of"
+	switch p := s.ChanceOverAct; {
+	case p > 0.99:
+		part = "the whole curve lies past"
+	case p > 0.9:
+		part = "nearly all of the curve lies past"
+	case p > 0.7:
+		part = "most of the curve lies past"
+	case p > 0.55:
+		part = "more than half of the curve lies past"
+	case p > 0.45:
+		part = "half of the curve lies past"
+	case p > 0.38:
+		part = "less than half of the curve lies past"
+	case p > 0.29:
+		part = "a third of the curve lies past"
+	case p > 0.2:
+		part = "a quarter of the curve lies past"
+	case p > 0.08:
+		part = fmt.Sprintf("one part in %s of the curve lies past", OneIn(p))
+	case p > 0.01:
+		part = "nearly all of the curve lies short of"
+	}
+	return fmt.Sprintf("most likely %s; %s the line of %s.", LevelsOf(e)[1], part, Line(s.Line.Act))
+}
+
+var numbers = []string{"none", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve"}
+
+// OneIn is a share as one in so many, in a word up to twelve.
+func OneIn(share float64) string {
+	n := int(math.Round(1 / share))
+	if n >= 0 && n < len(numbers) {
+		return numbers[n]
+	}
+	return fmt.Sprint(n)
+}
+
+// Neighbours is what the rest of the yard did to the answer, in a clause.
+func (s Standing) Neighbours() string {
+	if !s.Pooled {
+		return ""
+	}
+	return "Its neighbours' counts are in this: they " + s.pull() + "."
+}
+
+func (s Standing) pull() string {
+	alone, with := s.Alone.Quantile(0.5), s.Known.Quantile(0.5)
+	f := show.Levels(0, 100*max(alone, with)/4, 100*alone, 100*with)
+	switch {
+	case with > 1.05*alone:
+		return fmt.Sprintf("raise it from %s to %s", f[0], f[1])
+	case with < alone/1.05:
+		return fmt.Sprintf("lower it from %s to %s", f[0], f[1])
+	}
+	return "hardly move it"
+}
+
+// Also is what else a person has to know or do, the most pressing first; empty
+// when there is nothing.
+func (s Standing) Also() string {
+	switch {
+	case s.Call.Treats() && s.supersAsked():
+		return "Are honey supers on? Say so (--supers on): nothing is given while they are, unless its label allows it."
+	case s.Call.Treats():
+		return "What can be used: halfcup fits. Label, law and your vet or bee inspector decide."
+	case s.Call == decide.CountAgain && s.Advised.Lethal():
+		return fmt.Sprintf("About %d bees die of it; no gentler way you have is worth as much.", s.Advised.Killed)
+	}
+	return ""
+}

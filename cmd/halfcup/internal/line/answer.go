@@ -10,10 +10,9 @@ import (
 // Answer is what a command found out, ready to be written in any format.
 type Answer struct {
 	Schema   string            // name and version of the JSON, such as halfcup.estimate/1
-	Text     func(w io.Writer) // the body of the text, without warnings and closing
+	Text     func(w io.Writer) // what to do first, and why after it
 	Warnings []string          // whole sentences that a user must not miss
-	Explain  string            // what --explain adds; "" when there is nothing to explain
-	Closing  string            // the last sentence, that a tired person can act on
+	Explain  string            // what --explain says in place of the text; "" when there is nothing to explain
 	JSON     any               // a struct; schema and warnings are added
 	CSV      show.CSV
 }
@@ -40,15 +39,16 @@ func (sh *Shell) Write(a Answer) error {
 		return a.CSV.Write(&sh.Out)
 	}
 	w := &sh.Out
-	a.Text(w)
-	for _, s := range a.Warnings {
-		fmt.Fprint(w, "\n"+sh.Page.Hang("note: "+s, 0, 6))
-	}
 	if sh.Explain {
-		fmt.Fprint(w, "\n"+sh.Page.Wrap(a.Explain, 0))
+		fmt.Fprint(w, sh.Page.Wrap(a.Explain, 0))
+		return nil
 	}
-	if a.Closing != "" {
-		fmt.Fprint(w, "\n"+sh.Page.Wrap(a.Closing, 0))
+	a.Text(w)
+	for i, s := range a.Warnings {
+		if i == 0 {
+			fmt.Fprintln(w)
+		}
+		fmt.Fprint(w, sh.Page.Hang("note: "+s, 0, 6))
 	}
 	return nil
 }
