@@ -50,7 +50,7 @@ func CandidateOf(c decide.Candidate) Candidate {
 func PlanWords(c decide.Candidate) string {
 	switch c.Plan {
 	case decide.ActNow:
-		return string(c.Plan)
+		return "count nothing now"
 	}
 	return LookWords(c.Count)
 }
@@ -74,4 +74,15 @@ func CutWords(c decide.Call) string {
 		return "one more look"
 	}
 	return string(c)
+}
+
+// Caution is what a method of counting asks of people and bees.
+func Caution(m sampling.Method) []string {
+	switch m {
+	case sampling.Roll:
+		return []string{"Find the queen first. A sugar roll needs dry bees, in the shade."}
+	case sampling.Wash:
+		return []string{"Find the queen first; the bees die. Alcohol burns and its fumes harm: smoker and children away, lid on. Soapy water counts too and does not burn."}
+	}
+	return nil
 }

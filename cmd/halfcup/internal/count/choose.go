@@ -19,90 +19,76 @@ import (
 func chooseCommand(sh *line.Shell) *cli.Command {
 	return &cli.Command{
 		Name:      "choose",
+		Aliases:   []string{"next"},
 		Category:  line.GroupCount,
-		Usage:     "which look to take next, or to stop and act",
+		Usage:     "which count to make next, or none",
 		ArgsUsage: "[COUNT...]",
 		UsageText: "halfcup choose roll:7/300",
-		Description: "Sets what each way of looking would be worth against what it takes in bees, time and visits, and picks the gentlest that settles the matter. " +
-			"Worth and cost are told in needless treatments: 1 is one treatment that was not needed. Without a count it tells how to look at a colony for the first time.",
-		Flags: append(append([]cli.Flag{
-			&cli.BoolFlag{Name: "card", Usage: "print the advised look as a card to carry to the hive"},
-		}, ask.SpareFlags()...), ask.SituationFlags()...),
+		Description: "Sets what each way of counting would be worth against what it takes in bees, time and visits, and picks the gentlest that settles the matter. " +
+			"Worth and cost are told in needless treatments: 1 is one treatment that was not needed. Without a count it tells how to count a colony for the first time.",
+		Flags: append([]cli.Flag{
+			&cli.BoolFlag{Name: "card", Usage: "print the advised count as a card to carry to the hive"},
+		}, ask.QuestionFlags()...),
 		Action: func(c *cli.Context) error { return choose(sh, c) },
 	}
 }
 
-// chosen is what choose found out; its JSON is halfcup.choose/1.
+// chosen is what choose found out; its JSON is halfcup.choose/2.
 type chosen struct {
-	Date       sampling.Date `json:"date"`
-	choiceJSON `json:"choose"`
-	ChanceOver say.Chances `json:"chance_over"`
+	Colony *string       `json:"colony"`
+	Date   sampling.Date `json:"date"`
 	say.Judgement
+	Candidates []say.Candidate   `json:"candidates"`
+	CutPoints  []decide.CutPoint `json:"cut_points"`
 
 	*ask.Question `json:"-"`
-	judgement     decide.Judgement
+	said          say.Standing
 	candidates    []decide.Candidate
 }
 
-type choiceJSON struct {
-	Candidates []say.Candidate   `json:"candidates"`
-	Advised    *say.Candidate    `json:"advised"` // null when no look is worth its cost
-	CutPoints  []decide.CutPoint `json:"cut_points"`
-}
-
 func choose(sh *line.Shell, c *cli.Context) error {
-	s, err := ask.ReadQuestion(sh, c)
+	q, err := ask.ReadQuestion(sh, c)
 	if err != nil {
 		return err
 	}
-	found, err := choiceOf(s)
+	f, err := choiceOf(q)
 	if err != nil {
 		return err
 	}
 	a := line.Answer{
-		Schema:   "halfcup.choose/1",
-		JSON:     found,
-		CSV:      found.csv(),
-		Text:     func(w io.Writer) { found.print(w, sh.Page) },
-		Warnings: found.warnings(),
-		Explain:  found.explain(),
-		Closing:  say.ToDo(s, found.judgement),
+		Schema:   "halfcup.choose/2",
+		JSON:     f,
+		CSV:      f.csv(),
+		Text:     func(w io.Writer) { f.print(w, sh.Page) },
+		Warnings: f.warnings(),
+		Explain:  f.explain(),
 	}
 	if c.Bool("card") {
-		if found.Advised == nil {
-			return &show.Problem{What: "no look is worth its cost here, so there is no card to carry", Remedy: "leave out --card: " + say.ToDo(s, found.judgement)}
+		if f.Advised.Plan != decide.LookNow {
+			return &show.Problem{What: "no count is worth making now, so there is no card to carry", Remedy: "leave out --card: " + f.said.First()}
 		}
-		a.Text = func(w io.Writer) { found.card(w, sh.Page) }
-		a.Warnings, a.Closing = nil, ""
+		a.Text = func(w io.Writer) { f.card(w, sh.Page) }
+		a.Warnings = nil
 	}
 	return sh.Write(a)
 }
 
-func choiceOf(s *ask.Question) (*chosen, error) {
-	j, err := s.Judge()
+func choiceOf(q *ask.Question) (*chosen, error) {
+	said, err := say.NewStanding(q.Standing)
 	if err != nil {
 		return nil, err
 	}
 	f := &chosen{
-		Date: s.State.Day, ChanceOver: say.ChancesOf(j),
-		choiceJSON: choiceJSON{CutPoints: []decide.CutPoint{}},
-		Judgement:  say.JudgementOf(s, j), Question: s, judgement: j,
+		Colony: say.Said(q.Standing.Colony), Date: q.Day, Judgement: say.JudgementOf(said),
+		CutPoints: append([]decide.CutPoint{}, said.Cuts...), Question: q, said: said,
 	}
-	if f.candidates, err = s.Candidates(); err != nil {
+	if f.candidates, err = q.Standing.Candidates(); err != nil {
 		return nil, err
 	}
 	for _, c := range f.candidates {
 		f.Candidates = append(f.Candidates, say.CandidateOf(c))
 	}
-	if j.Advised.Plan == decide.ActNow {
-		return f, nil
-	}
-	advised := say.CandidateOf(j.Advised)
-	f.Advised = &advised
-	if j.Advised.Plan == decide.LookNow {
-		f.CutPoints, err = s.CutPoints(j.Advised)
-	}
-	return f, err
+	return f, nil
 }
 
 func (f *chosen) csv() show.CSV {
@@ -141,32 +127,29 @@ func (f *chosen) shown() []decide.Candidate {
 	return out
 }
 
+// mostShown is how many ways the table holds.
+const mostShown = 4
+
 func (f *chosen) print(w io.Writer, p show.Page) {
-	fmt.Fprint(w, p.Wrap(fmt.Sprintf("On %s the chance of being over %s mites per hundred is %s.", show.Day(f.Date), show.Plain(f.Threshold.Act), show.Percent(f.ChanceOver.Act)), 0))
-	fmt.Fprint(w, p.Wrap(fmt.Sprintf("Going by what is known: %s (regret of treating %.2f, of leaving %.2f).", f.settled(), f.Regret.Treat, f.Regret.Leave), 0), "\n")
-	t := show.Table{Columns: []show.Column{{Name: "next step", Flow: true}, {Name: "killed", Right: true}, {Name: "minutes", Right: true}, {Name: "visits", Right: true}, {Name: "changes call", Right: true}, {Name: "worth", Right: true}, {Name: "net", Right: true}}}
-	for _, c := range f.shown() {
-		t.Rows = append(t.Rows, []string{say.PlanWords(c), fmt.Sprint(c.Killed), show.Plain(c.Minutes), fmt.Sprint(c.Visits), changes(c), fmt.Sprintf("%.2f", c.Worth), strings.Replace(fmt.Sprintf("%+.2f", c.Net), "+0.00", "0.00", 1)})
+	fmt.Fprint(w, p.Wrap(p.Paint(show.Strong, f.said.First()), 0))
+	if how := f.said.How(); how != "" {
+		fmt.Fprint(w, p.Wrap(how, 0))
 	}
-	fmt.Fprint(w, p.Table(t))
-	fmt.Fprint(w, p.Wrap("Of each way the best size is shown. Worth and net are in needless treatments.", 0))
-	fmt.Fprint(w, "\n", p.Wrap(f.spareWords(), 0))
-	if len(f.CutPoints) > 0 {
-		fmt.Fprint(w, "\n", p.Wrap(fmt.Sprintf("After %s:", say.LookWords(*f.Advised.Count)), 0))
-		for _, cut := range f.CutPoints {
-			fmt.Fprint(w, p.Hang(say.RangeWords(cut)+": "+say.CutWords(cut.Call), 2, 4))
-		}
+	if f.said.HasLevel() {
+		fmt.Fprint(w, "\n", p.Hang(f.said.Level(f.Known.Summary(levelShown)), 2, 2))
 	}
-	fmt.Fprint(w, "\n", p.Wrap(say.LineWords(f.Question), 0))
+	t := show.Table{Columns: []show.Column{{Name: "what to do next"}, {Name: "bees killed", Right: true}, {Name: "minutes", Right: true}, {Name: "changes what you do", Right: true}}}
+	for _, c := range f.shown()[:min(mostShown, len(f.shown()))] {
+		t.Rows = append(t.Rows, []string{say.PlanWords(c), fmt.Sprint(c.Killed), show.Plain(c.Minutes), changes(c)})
+	}
+	fmt.Fprint(w, "\n", p.Table(t))
+	if why := f.said.Why(); why != "" {
+		fmt.Fprint(w, p.Wrap(why, 0))
+	}
 }
 
-// settled is the call as it would be without a further look.
-func (f *chosen) settled() string {
-	if f.Regret.Treats() {
-		return "treating is the lesser regret"
-	}
-	return "leaving is the lesser regret"
-}
+// levelShown is the level of the limits where no flag sets it.
+const levelShown = 0.9
 
 func changes(c decide.Candidate) string {
 	if c.Plan == decide.ActNow {
@@ -177,14 +160,14 @@ func changes(c decide.Candidate) string {
 
 // spareWords tells how the rule that spares bees came out.
 func (f *chosen) spareWords() string {
-	lethal, advised := bestLethal(f.candidates), f.judgement.Advised
+	lethal, advised := bestLethal(f.candidates), f.Advised
 	switch {
 	case lethal.Plan == "":
-		return "No look that kills bees was weighed."
+		return "No count that kills bees was weighed."
 	case advised.Lethal():
-		return fmt.Sprintf("Bees are spared where that costs nothing: here %s is worth more than the best look that kills none.", say.LookWords(advised.Count))
+		return fmt.Sprintf("Bees are spared where that costs nothing: here %s is worth more than the best count that kills none.", say.LookWords(advised.Count))
 	}
-	return fmt.Sprintf("Bees are spared: the best look that kills some, %s, nets %+.2f, which is no more than a gentle way.", say.LookWords(lethal.Count), lethal.Net)
+	return fmt.Sprintf("Bees are spared: the best count that kills some, %s, nets %+.2f, which is no more than a gentle way.", say.LookWords(lethal.Count), lethal.Net)
 }
 
 func bestLethal(candidates []decide.Candidate) decide.Candidate {
@@ -198,29 +181,27 @@ func bestLethal(candidates []decide.Candidate) decide.Candidate {
 
 func (f *chosen) warnings() []string {
 	out := slices.Clone(f.Unread)
-	if f.Advised != nil && f.Advised.Count.Method == sampling.Roll {
-		out = append(out, "A sugar roll needs dry bees. On a damp day, or in a strong honey flow, use --no-roll.")
-	}
-	if f.Advised != nil && f.Advised.Count.Method == sampling.Wash {
-		out = append(out, "Alcohol is flammable and kills the bees sampled. Find the queen first.")
+	if f.Advised.Plan == decide.LookNow {
+		out = append(out, say.Caution(f.Advised.Count.Method)...)
 	}
 	return out
 }
 
 func (f *chosen) explain() string {
-	what := "Looking again would hardly ever change what you do, so it is not worth opening the hive."
-	if f.Advised != nil {
-		times := show.OfHundred(f.Advised.ChangesCall, "such looks", "would change what you do")
-		what = fmt.Sprintf("The step that gains most for what it takes is %s. %s.", say.LookWords(*f.Advised.Count), say.Capital(times))
+	what := "A further count would hardly ever change what you do, so it is not worth opening the hive."
+	if f.Advised.Plan == decide.LookNow {
+		times := show.OfHundred(f.Advised.ChangesCall, "such counts", "ones that change what you do")
+		what = fmt.Sprintf("The count that gains most for what it takes is %s, with a worth of %.2f and a net of %+.2f. %s.", say.LookWords(f.Advised.Count), f.Advised.Worth, f.Advised.Net, say.Capital(times))
 	}
-	return fmt.Sprintf("%s of %s mites per hundred. Treating for nothing costs once, leaving a colony that is well over the line costs %s times. %s The line is %s. It is wrong if bees are damp, or taken from outside the brood nest.",
-		say.Capital(show.OfHundred(f.ChanceOver.Act, "colonies like this", "over the line")), show.Plain(f.Threshold.Act), show.Plain(f.MissCost), what, say.LineSource(f.Threshold))
+	return fmt.Sprintf("%s of %s mites per hundred. Treating for nothing costs once, leaving a colony that is well over the line costs %s times; the regret of treating is %.2f, of leaving %.2f. %s %s %s It is wrong if bees are damp, or taken from outside the brood nest.",
+		say.Capital(show.OfHundred(f.ChanceOverAct, "colonies like this", "over the line")), say.Line(f.Line.Act), show.Plain(f.Apiary.MissCost),
+		f.Standing.Regret.Treat, f.Standing.Regret.Leave, what, f.spareWords(), say.LineWords(f.Line))
 }
 
 // card is the advised look on one sheet in plain words, wide apart, for someone
 // who reads it at arm's length with gloves on.
 func (f *chosen) card(w io.Writer, p show.Page) {
-	count := *f.Advised.Count
+	count := f.Advised.Count
 	rule := strings.Repeat("=", min(p.Width, 60))
 	fmt.Fprintf(w, "%s\n\n%s\n%s\n", rule, p.Wrap(strings.ToUpper(say.LookWords(count)), 2), rule)
 	if count.Amount.Unit == sampling.Millilitres {
@@ -235,6 +216,6 @@ func (f *chosen) card(w io.Writer, p show.Page) {
 		fmt.Fprint(w, "\n", p.Hang(fmt.Sprintf("%d. %s", i+1, step.Text), 2, 5))
 	}
 	fmt.Fprint(w, "\n", rule, "\n")
-	fmt.Fprint(w, p.Wrap(fmt.Sprintf("Line: %s mites per hundred bees (%s).", show.Plain(f.Threshold.Act), f.Threshold.Phase), 2))
+	fmt.Fprint(w, p.Wrap(fmt.Sprintf("Line: %s mites per hundred bees (%s).", say.Line(f.Line.Act), f.Line.Phase), 2))
 	fmt.Fprint(w, p.Wrap("Treat only by the label and the local law.", 2))
 }

@@ -25,26 +25,23 @@ func enoughCommand(sh *line.Shell) *cli.Command {
 		UsageText: "halfcup enough wash:4/300",
 		Description: "A sample is taken for one of three things: to know what to do, to have a figure to rely on, or to find out whether there are mites at all. " +
 			"Each asks for another number of bees. This answers all three, and names the smallest further sample that would do.",
-		Flags:  append(ask.SpareFlags(), ask.SituationFlags()...),
+		Flags:  ask.QuestionFlags(),
 		Action: func(c *cli.Context) error { return enough(sh, c) },
 	}
 }
 
-// enoughFound is what enough found out; its JSON is halfcup.enough/1.
+// enoughFound is what enough found out; its JSON is halfcup.enough/2.
 type enoughFound struct {
-	Date       sampling.Date `json:"date"`
-	enoughJSON `json:"enough"`
+	Colony *string       `json:"colony"`
+	Date   sampling.Date `json:"date"`
 	say.Judgement
+	EnoughCall   callJSON      `json:"to_decide"`
+	EnoughFigure figureJSON    `json:"for_a_figure"`
+	Detection    detectionJSON `json:"to_find_any"`
 
 	*ask.Question `json:"-"`
-	judgement     decide.Judgement
+	said          say.Standing
 	found         decide.Enough
-}
-
-type enoughJSON struct {
-	Call      callJSON      `json:"call"`
-	Figure    figureJSON    `json:"figure"`
-	Detection detectionJSON `json:"detection"`
 }
 
 type callJSON struct {
@@ -84,45 +81,42 @@ func enough(sh *line.Shell, c *cli.Context) error {
 	if c.NArg() == 0 && !c.IsSet("colony") {
 		return line.TooFew("enough needs a count, or a colony of the record", "halfcup enough wash:4/300")
 	}
-	s, err := ask.ReadQuestion(sh, c)
+	q, err := ask.ReadQuestion(sh, c)
 	if err != nil {
 		return err
 	}
-	found, err := enoughOf(s)
+	found, err := enoughOf(q)
 	if err != nil {
 		return err
 	}
 	return sh.Write(line.Answer{
-		Schema:   "halfcup.enough/1",
+		Schema:   "halfcup.enough/2",
 		JSON:     found,
 		CSV:      found.csv(),
 		Text:     func(w io.Writer) { found.print(w, sh.Page) },
 		Warnings: found.Unread,
 		Explain:  found.explain(),
-		Closing:  found.closing(),
 	})
 }
 
-func enoughOf(s *ask.Question) (*enoughFound, error) {
-	if len(s.State.Evidence) == 0 {
-		return nil, &show.Problem{What: "this colony was never counted, so no bees were enough yet", Remedy: "halfcup choose tells how to look at it first"}
+func enoughOf(q *ask.Question) (*enoughFound, error) {
+	if q.Counted.IsZero() {
+		return nil, &show.Problem{What: "this colony was never counted, so no bees were enough yet", Remedy: "halfcup choose tells how to count it first"}
 	}
-	found, err := s.Enough()
+	found, err := q.Enough()
 	if err != nil {
 		return nil, err
 	}
-	j, err := s.Judge()
+	said, err := say.NewStanding(q.Standing)
 	if err != nil {
 		return nil, err
 	}
 	return &enoughFound{
-		Date: s.State.Day,
-		enoughJSON: enoughJSON{
-			Call:      callJSON{found.Call.OK, found.Call.WrongByAThird, moreOf(found.Call.More)},
-			Figure:    figureJSON{show.Number(found.Figure.Precision), found.Figure.Wanted, found.Figure.OK, moreOf(found.Figure.More)},
-			Detection: detectionJSON(found.Detection),
-		},
-		Judgement: say.JudgementOf(s, j), Question: s, judgement: j, found: found,
+		Colony: say.Said(q.Standing.Colony), Date: q.Day, Judgement: say.JudgementOf(said),
+		EnoughCall:   callJSON{found.Call.OK, found.Call.WrongByAThird, moreOf(found.Call.More)},
+		EnoughFigure: figureJSON{show.Number(found.Figure.Precision), found.Figure.Wanted, found.Figure.OK, moreOf(found.Figure.More)},
+		Detection:    detectionJSON(found.Detection),
+		Question:     q, said: said, found: found,
 	}, nil
 }
 
@@ -136,102 +130,68 @@ func (e *enoughFound) csv() show.CSV {
 			t.Rows = append(t.Rows, []any{question, ok, show.Number(value), show.Number(wanted), string(m.Method), m.Bees, m.Frames})
 		}
 	}
-	add("call", e.Call.OK, e.Call.WrongByAThird, math.NaN(), e.Call.More)
-	add("figure", e.Figure.OK, float64(e.Figure.Precision), e.Figure.Wanted, e.Figure.More)
+	add("call", e.EnoughCall.OK, e.EnoughCall.WrongByAThird, math.NaN(), e.EnoughCall.More)
+	add("figure", e.EnoughFigure.OK, float64(e.EnoughFigure.Precision), e.EnoughFigure.Wanted, e.EnoughFigure.More)
 	add("detection", "", e.Detection.Chance, math.NaN(), nil)
 	return t
 }
 
 func (e *enoughFound) print(w io.Writer, p show.Page) {
-	section := func(title string, lines ...string) {
-		fmt.Fprint(w, p.Paint(show.Strong, title), "\n")
-		for _, l := range lines {
-			if l != "" {
-				fmt.Fprint(w, p.Hang(l, 2, 2))
-			}
-		}
+	fmt.Fprint(w, p.Wrap(p.Paint(show.Strong, e.said.First()), 0))
+	for _, answer := range []struct{ question, text string }{
+		{"To decide", e.toDecide()},
+		{"For a figure", e.forAFigure()},
+		{"To find any", e.toFindAny()},
+	} {
+		fmt.Fprint(w, p.Hang(fmt.Sprintf("%-14s%s", answer.question, answer.text), 0, 14))
 	}
-	section("To know what to do: "+yesNo(e.Call.OK),
-		fmt.Sprintf("The call is: %s.", e.Verdict.Call),
-		fmt.Sprintf("The chance of being a third past the line of %s on the wrong side of the lesser regret is %s.", show.Plain(e.Threshold.Act), show.Percent(e.Call.WrongByAThird)),
-		e.moreForCall())
-	fmt.Fprintln(w)
-	section("For a figure to rely on: "+yesNo(e.Figure.OK), e.precisionWords(), e.moreForFigure())
-	fmt.Fprintln(w)
-	section("To find mites at all",
-		fmt.Sprintf("In a colony that is just at %s per hundred, such counts show at least one mite with a chance of %s.", show.Plain(e.Threshold.Act), show.Percent(e.Detection.Chance)),
-		fmt.Sprintf("Washed with care and picked from all over the brood nest, %s would do so with a chance of 95%%; off one frame it takes more.", show.Many(e.Detection.Bees, "bee", "bees")))
-	fmt.Fprint(w, "\n", p.Wrap(say.LineWords(e.Question), 0))
 }
 
-func yesNo(ok bool) string {
-	if ok {
-		return "yes, enough"
-	}
-	return "not enough"
-}
-
-func (e *enoughFound) moreForCall() string {
+func (e *enoughFound) toDecide() string {
 	switch {
-	case e.Call.OK:
-		return ""
-	case len(e.Call.More) == 0:
-		return "No sensible sample settles this: both choices cost about the same."
+	case e.EnoughCall.OK:
+		return "enough."
+	case len(e.EnoughCall.More) == 0:
+		return "not enough, and no sensible sample settles it: both choices cost about the same."
 	}
-	var ways []string
-	for _, m := range e.Call.More {
-		ways = append(ways, say.LookWords(decide.Scooped(m.Method, m.Bees, m.Frames, e.State.Day)))
-	}
-	return "The smallest further sample that would probably settle it: " + strings.Join(ways, ", or ") + "."
+	return "not enough. It would most likely be settled by " + e.ways(e.EnoughCall.More) + "."
 }
 
-func (e *enoughFound) precisionWords() string {
-	if math.IsInf(e.found.Figure.Precision, 1) {
-		return "No mite was counted, so there is no figure, only an upper limit."
+func (e *enoughFound) ways(more []moreJSON) string {
+	var ways []string
+	for _, m := range more {
+		ways = append(ways, say.LookWords(decide.Scooped(m.Method, m.Bees, m.Frames, e.Day)))
 	}
-	return fmt.Sprintf("The spread of such counts is %s of their mean; %s is asked for.", show.Percent(e.found.Figure.Precision), show.Percent(e.Figure.Wanted))
+	return strings.Join(ways, ", or ")
 }
 
-func (e *enoughFound) moreForFigure() string {
-	if e.Figure.OK {
-		return ""
+func (e *enoughFound) forAFigure() string {
+	switch {
+	case math.IsInf(e.found.Figure.Precision, 1):
+		return "no mite was counted, so there is only an upper limit."
+	case e.EnoughFigure.OK:
+		return "enough."
 	}
-	var ways []string
-	for _, m := range e.Figure.More {
-		ways = append(ways, fmt.Sprintf("%d off %s", m.Bees, show.Many(m.Frames, "frame", "frames")))
+	out := fmt.Sprintf("not enough: good to %s, where %s is usual.", show.Percent(e.found.Figure.Precision), show.Percent(e.EnoughFigure.Wanted))
+	if n := len(e.EnoughFigure.More); n > 0 {
+		m := e.EnoughFigure.More[n-1]
+		out += fmt.Sprintf(" It would take a wash of %d bees from %s.", m.Bees, show.Many(m.Frames, "frame", "frames"))
 	}
-	text := ""
-	if e.FrameCV >= e.Figure.Wanted {
-		text = "More bees off one frame can never be enough: frames of one brood nest differ by that much. "
-	}
-	if e.NoKill {
-		return text + "It takes bees that are washed and counted one by one."
-	}
-	if len(ways) == 0 {
-		return text + "At so low a level no sample gives such a figure."
-	}
-	return text + "Bees to count in a wash at the level that is likeliest: " + strings.Join(ways, ", ") + "."
+	return out
+}
+
+func (e *enoughFound) toFindAny() string {
+	return fmt.Sprintf("a colony just at the line of %s shows at least one mite in such a sample %s of the time.", say.Line(e.Line.Act), show.Percent(e.Detection.Chance))
 }
 
 func (e *enoughFound) explain() string {
 	much := "The bees you took leave too much open for that."
-	if e.Call.OK {
+	if e.EnoughCall.OK {
 		much = "The bees you took are enough for that."
 	}
-	return fmt.Sprintf("What you do depends on whether the colony is over %s mites per hundred, not on the exact figure. %s %s. A good figure would take many more bees, off several frames, because frames of one hive differ; you seldom need one. The line is %s. All this is wrong if the bees were damp or came from outside the brood nest.",
-		show.Plain(e.Threshold.Act), much, say.Capital(show.OfHundred(e.judgement.OverAct, "colonies with "+e.these(), "over the line")), say.LineSource(e.Threshold))
-}
-
-func (e *enoughFound) these() string {
-	if len(e.State.Evidence) == 1 {
-		return "this count"
-	}
-	return "these counts"
-}
-
-func (e *enoughFound) closing() string {
-	if e.Call.OK {
-		return "Enough bees were taken. " + say.ToDo(e.Question, e.judgement)
-	}
-	return say.ToDo(e.Question, e.judgement)
+	return fmt.Sprintf("What you do depends on whether the colony is over %s mites per hundred, not on the exact figure. %s %s. The chance of being a third past the line on the wrong side is %s; up to one in ten is let pass. "+
+		"A good figure takes many more bees, from several frames, because frames of one hive differ; you seldom need one. The interval of a bare count is of the bees in this jar: because frames differ, nineteen in twenty of them hold the colony's own level less often, in about 90%% of colonies at 9 mites and 77%% at 30. "+
+		"Washed with care and picked from all over the brood nest, %s would show a mite with a chance of 95%% in a colony at the line. %s All this is wrong if the bees were damp or came from outside the brood nest.",
+		say.Line(e.Line.Act), much, say.Capital(show.OfHundred(e.ChanceOverAct, "colonies like this", "over the line")), show.Percent(e.EnoughCall.WrongByAThird),
+		show.Many(e.Detection.Bees, "bee", "bees"), say.LineWords(e.Line))
 }
