@@ -9,6 +9,7 @@ import (
 	"strings"
 	"testing"
 	"time"
+	"unicode/utf8"
 
 	ical "github.com/emersion/go-ical"
 
@@ -38,8 +39,8 @@ func calendarOf(t *testing.T, args ...string) (*ical.Calendar, toldEvents) {
 		t.Fatal(err)
 	}
 	for _, line := range strings.Split(strings.TrimSuffix(string(data), "\r\n"), "\r\n") {
-		if len(line) > 75 || strings.ContainsAny(line, "\r\n") {
-			t.Errorf("a line of %d bytes, or a bare line end, in %q", len(line), line)
+		if len(line) > 75 || strings.ContainsAny(line, "\r\n") || !utf8.ValidString(line) {
+			t.Errorf("a line of %d bytes, or a bare line end, or a broken letter, in %q", len(line), line)
 		}
 	}
 	cal, err := ical.NewDecoder(bytes.NewReader(data)).Decode()
@@ -102,6 +103,33 @@ func TestCalendarFileReadByOtherHands(t *testing.T) {
 		if text(t, v.Props, ical.PropSummary) == "" || v.Props.Get(ical.PropDateTimeStamp) == nil {
 			t.Errorf("%s has no summary or no stamp", uid)
 		}
+	}
+}
+
+// Names stand in the file as they are written, letter for letter.
+func TestCalendarFileKeepsNames(t *testing.T) {
+	record := filepath.Join(t.TempDir(), "names.csv")
+	writeFile(t, record, "date,colony,event,method,mites,amount\n2026-06-01,érable,count,wash,4,300\n2026-06-01,Östlich,count,wash,9,300\n2026-06-01,hazel,count,wash,2,300\n")
+	cal, told := calendarOf(t, "--log", record, "--today", "2026-06-20")
+	seen := map[string]bool{}
+	for i, v := range cal.Events() {
+		about := text(t, v.Props, ical.PropDescription)
+		if !utf8.ValidString(about) {
+			t.Errorf("%q is no UTF-8", about)
+		}
+		if len(told.Events[i].Colonies) == 0 {
+			continue
+		}
+		names := strings.Join(told.Events[i].Colonies, ", ")
+		if !strings.HasPrefix(about, names+": ") {
+			t.Errorf("%q does not begin with %s", about, names)
+		}
+		for _, name := range told.Events[i].Colonies {
+			seen[name] = true
+		}
+	}
+	if len(seen) != 3 {
+		t.Errorf("only %v were named", seen)
 	}
 }
 

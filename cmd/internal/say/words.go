@@ -2,7 +2,8 @@ package say
 
 import (
 	"math"
-	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"halfcup/cmd/internal/show"
 )
@@ -10,8 +11,15 @@ import (
 // Percent is a level that was asked for, in all its digits.
 func Percent(level float64) string { return show.Plain(math.Round(level*1e8)/1e6) + "%" }
 
-// Capital is s with a capital first letter.
-func Capital(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
+// Capital is s with a capital first letter. It is for our own words: a name is
+// written as its owner writes it.
+func Capital(s string) string {
+	first, size := utf8.DecodeRuneInString(s)
+	if first == utf8.RuneError {
+		return s
+	}
+	return string(unicode.ToUpper(first)) + s[size:]
+}
 
 // Said is nil for what was not said.
 func Said[T comparable](v T) *T {

@@ -22,9 +22,9 @@ const (
 const (
 	textSize  = 13.0
 	rowHigh   = 18.0 // of a row of text
-	letter    = 7.0  // a letter is about so wide; pictures have no font to measure
+	letter    = 7.6  // a letter is about so wide; pictures have no font to measure
 	pagePad   = 10.0
-	axisLeft  = 46.0 // room for the figures of an upright axis
+	axisLeft  = 52.0 // room for the figures of an upright axis
 	axisBelow = 24.0 // room for those of a level one
 )
 
@@ -165,7 +165,7 @@ func logMarks(low, high float64) []mark {
 // evenMarks are a few round figures at even distances from 0 on.
 func evenMarks(high float64) []mark {
 	step := math.Pow(10, math.Floor(math.Log10(high)))
-	for _, part := range []float64{0.1, 0.2, 0.5, 1} {
+	for _, part := range []float64{0.1, 0.2, 0.5, 1, 2} {
 		if high/(part*step) <= 5 {
 			step *= part
 			break

@@ -29,7 +29,7 @@ func (t TrialChart) SVG() []byte {
 	if len(t.Columns) == 0 {
 		return nil
 	}
-	const names, wide, gap = 80.0, 190.0, 24.0
+	const names, wide, gap = 84.0, 190.0, 44.0
 	rows := rowHigh * float64(len(t.Names))
 	p := &picture{wide: names + float64(len(t.Columns))*(wide+gap) + pagePad}
 	top := [3]float64{pagePad + rowHigh + 6}

@@ -272,17 +272,33 @@ func (a *yearPlan) why(e decide.Event) string {
 	return e.Because
 }
 
+// sentence is why as a sentence of its own; names stay as they are written.
+func (a *yearPlan) sentence(e decide.Event) string {
+	why := a.why(e) + "."
+	if len(e.Colonies) == 0 || a.everyone(e) {
+		return say.Capital(why)
+	}
+	return why
+}
+
+// who are the colonies of an event: their names, or all.
 func (a *yearPlan) who(e decide.Event) string {
+	if a.everyone(e) {
+		return fmt.Sprintf("all %d colonies", len(e.Colonies))
+	}
+	return strings.Join(e.Colonies, ", ")
+}
+
+// everyone reports whether an event is for all colonies of a yard, more than
+// one likes to read the names of.
+func (a *yearPlan) everyone(e decide.Event) bool {
 	all := 0
 	for _, k := range a.Colonies {
 		if k.Yard == e.Yard {
 			all++
 		}
 	}
-	if len(e.Colonies) == all && all > 3 {
-		return fmt.Sprintf("all %d colonies", all)
-	}
-	return strings.Join(e.Colonies, ", ")
+	return len(e.Colonies) == all && all > 3
 }
 
 func (a *yearPlan) warnings() []string {

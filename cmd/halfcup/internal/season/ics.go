@@ -6,7 +6,6 @@ import (
 
 	ics "github.com/arran4/golang-ical"
 
-	"halfcup/cmd/internal/say"
 	"halfcup/decide"
 )
 
@@ -25,7 +24,7 @@ func (a *yearPlan) ics() string {
 		v.SetAllDayStartAt(e.Date.Time())
 		v.SetAllDayEndAt((max(e.Date, e.Until) + 1).Time()) // the end is the day after the last
 		v.SetSummary(a.summary(e))
-		v.SetDescription(say.Capital(a.why(e)) + ".")
+		v.SetDescription(a.sentence(e))
 		v.SetTimeTransparency(ics.TransparencyTransparent) // it takes no time of the day
 	}
 	return cal.Serialize(ics.WithNewLineWindows)
