@@ -47,7 +47,7 @@ type Kept struct {
 type Calendar struct {
 	From sampling.Date
 	Days int
-	Season
+	Year
 	Supers   []Supers
 	Colonies []Kept
 
@@ -71,7 +71,7 @@ const (
 	// betweenRounds is taken for the rounds of a treatment of mites on bees.
 	betweenRounds = 5
 
-	// winterBees is how long after decline begins the treatments of summer
+	// winterBees is how long after late summer begins the treatments of summer
 	// should be over, so that the bees of winter, raised from then on, grow up
 	// with few mites: with the default season on the last of August.
 	winterBees = 30
@@ -105,8 +105,9 @@ func (c Calendar) check() error {
 	switch {
 	case c.From.IsZero() || c.Days < 1 || c.Days > longestCalendar:
 		return &sampling.ValueError{Name: "calendar", Problem: fmt.Sprintf("it cannot run %d days from %q", c.Days, c.From), Remedy: fmt.Sprintf("give its first day, and 1 to %d days", longestCalendar)}
-	case len(c.phases) == 0:
-		return &sampling.ValueError{Name: "season", Problem: "none is given", Remedy: "make one with NewSeason"}
+	}
+	if err := c.Year.check(); err != nil {
+		return err
 	}
 	for _, s := range c.Supers {
 		if s.On.IsZero() || s.Off <= s.On {
@@ -157,15 +158,15 @@ func year(d sampling.Date) int { return d.Time().Year() }
 func (c Calendar) seasonEvents() []Event {
 	var out []Event
 	for _, p := range []struct {
-		phase   Phase
+		season  Season
 		because string
 	}{
-		{Buildup, "brood and mites grow from here on"},
-		{Decline, "bees dwindle and mites do not: mites per hundred rise, and winter bees are raised"},
-		{Broodless, "no cell is capped: every mite rides on the bees"},
+		{Spring, "brood and mites grow from here on"},
+		{LateSummer, "bees dwindle and mites do not: mites per hundred rise, and winter bees are raised"},
+		{Winter, "hardly a cell is capped any more: nearly every mite rides on the bees"},
 	} {
-		if d := c.Next(p.phase, c.From-1); !d.IsZero() && c.within(d) {
-			out = append(out, Event{Date: d, Kind: EventSeason, Because: string(p.phase) + " begins: " + p.because, Key: fmt.Sprintf("season-%s-%d", p.phase, year(d))})
+		if d := c.Next(p.season, c.From-1); !d.IsZero() && c.within(d) {
+			out = append(out, Event{Date: d, Kind: EventSeason, Because: string(p.season) + " begins: " + p.because, Key: fmt.Sprintf("season-%s-%d", p.season, year(d))})
 		}
 	}
 	number := map[int]int{} // of the supers of a year
@@ -267,20 +268,20 @@ func names(colonies []*planned) []string {
 // were done in that summer, or else from when bees dwindle, until no cell is
 // capped any more.
 func (p *yardPlan) summerHigh() ([]Event, error) {
-	decline := p.Next(Decline, p.From-1)
-	if p.Phase(p.From) == Decline {
+	decline := p.Next(LateSummer, p.From-1)
+	if now := p.Season(p.From); now == LateSummer || now == Autumn {
 		decline = p.From
 	}
-	end := p.Next(Broodless, decline)
+	end := p.Next(Winter, decline)
 	if end.IsZero() || end > decline+200 {
-		end = p.Next(Buildup, decline)
+		end = p.Next(Spring, decline)
 	}
 	end -= SettleDays
 	if !p.within(decline) || end <= decline {
 		return nil, nil
 	}
 	e := Event{Date: decline, Until: end, Kind: EventSummerHigh, Colonies: names(p.colonies), Key: fmt.Sprintf("summer-high-%d", year(end))}
-	start := max(p.From, min(decline, p.Next(Peak, decline-200)))
+	start := max(p.From, min(decline, p.Next(Summer, decline-200)))
 	states := make([]State, len(p.colonies))
 	for i, k := range p.colonies {
 		h := k.History

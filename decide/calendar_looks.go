@@ -75,8 +75,8 @@ func (p *yardPlan) together(first sampling.Date) sampling.Date {
 // warm moves a look out of the cold, when nobody takes bees from a hive that
 // can wait.
 func (p *yardPlan) warm(day sampling.Date) sampling.Date {
-	if phase := p.Phase(day); phase == Broodless || phase == Dormant {
-		return p.Next(Buildup, day)
+	if p.Season(day) == Winter {
+		return p.Next(Spring, day)
 	}
 	return day
 }

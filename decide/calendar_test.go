@@ -19,7 +19,7 @@ func kept(t testing.TB, name string, today sampling.Date, counts ...string) deci
 	if err != nil {
 		t.Fatal(err)
 	}
-	h := decide.History{Assumptions: sampling.DefaultAssumptions(), Season: season(t, decide.SeasonSettings{}), Rates: decide.DefaultRates()}
+	h := decide.History{Assumptions: sampling.DefaultAssumptions(), Year: year(t, decide.YearSettings{}), Rates: decide.DefaultRates()}
 	for _, c := range counts {
 		h.Counts = append(h.Counts, counted(t, c))
 	}
@@ -36,14 +36,14 @@ func on(t testing.TB, k decide.Kept, today sampling.Date) decide.Kept {
 	if k.State, err = k.History.On(today); err != nil {
 		t.Fatal(err)
 	}
-	k.Threshold, _ = decide.In(k.Lines, k.History.Season.Phase(today))
+	k.Threshold, _ = k.History.Year.Line(k.Lines, today, false)
 	return k
 }
 
 func calendar(t testing.TB, today sampling.Date, colonies ...decide.Kept) decide.Calendar {
 	y := today.Time().Year()
 	c := decide.Calendar{
-		From: today, Days: 365, Season: season(t, decide.SeasonSettings{}), Colonies: colonies,
+		From: today, Days: 365, Year: year(t, decide.YearSettings{}), Colonies: colonies,
 		Summer: treatment(t, "oxalic-vapour"), Winter: treatment(t, "oxalic-vapour"),
 	}
 	for _, y := range []int{y - 1, y, y + 1} {
@@ -204,8 +204,7 @@ func TestCalendarProperties(t *testing.T) {
 		for _, k := range colonies {
 			last := today
 			for _, e := range of(all, k.Name, decide.EventLook, decide.EventFollowUp) {
-				phase := c.Phase(e.Date)
-				cold := phase == decide.Broodless || phase == decide.Dormant || c.Phase(last) == decide.Broodless || c.Phase(last) == decide.Dormant
+				cold := c.Season(e.Date) == decide.Winter || c.Season(last) == decide.Winter
 				if gap := e.Date - last; gap > 50 && !cold {
 					r.Errorf("%s: no look from %s to %s", k.Name, last, e.Date)
 				}
@@ -222,7 +221,7 @@ func TestCalendarErrors(t *testing.T) {
 		"days":     func(c *decide.Calendar) { c.Days = 0 },
 		"too long": func(c *decide.Calendar) { c.Days = 1000 },
 		"no day":   func(c *decide.Calendar) { c.From = 0 },
-		"season":   func(c *decide.Calendar) { c.Season = decide.Season{} },
+		"season":   func(c *decide.Calendar) { c.Year = decide.Year{} },
 		"supers":   func(c *decide.Calendar) { c.Supers[0].Off = c.Supers[0].On },
 		"summer":   func(c *decide.Calendar) { c.Summer = sampling.Treatment{} },
 	} {

@@ -86,7 +86,7 @@ func (p *yardPlan) windows() []window {
 		if next <= s.Off+150 {
 			continue // not the last supers of the year
 		}
-		decline := p.Next(Decline, s.Off-120)
+		decline := p.Next(LateSummer, s.Off-120)
 		if w, ok := p.window("summer", p.Summer, s.Off+1, decline+winterBees); ok {
 			how := fmt.Sprintf("a treatment that lies in the hive for %d days outlasts it", w.treatment.Days)
 			switch {
@@ -100,19 +100,15 @@ func (p *yardPlan) windows() []window {
 		}
 	}
 	for at := p.From - 60; ; {
-		start := p.Next(Broodless, at)
-		if start.IsZero() || start > p.until() {
+		none, ok := p.WithoutBrood(at)
+		if !ok || none.From > p.until() {
 			return out
 		}
-		end := p.Next(Buildup, start)
-		if dormant := p.Next(Dormant, start); !dormant.IsZero() && dormant < end {
-			end = dormant
-		}
-		if w, ok := p.window("winter", p.Winter, start, end-1); ok {
+		if w, ok := p.window("winter", p.Winter, none.From, none.Until); ok {
 			w.Because = "no capped brood: one treatment reaches every mite"
 			out = append(out, w)
 		}
-		at = start
+		at = none.Until + 1
 	}
 }
 
@@ -133,7 +129,7 @@ func (p *yardPlan) window(name string, t sampling.Treatment, from, until samplin
 // one where no cell is capped or the treatment does not need them.
 func (p *yardPlan) roundsFrom(t sampling.Treatment, start sampling.Date) []sampling.Date {
 	rounds := 1
-	if !t.WholeColony && !t.ActsInBrood && (History{Season: p.Season}).CappedBrood(start) {
+	if !t.WholeColony && !t.ActsInBrood && p.Capped(start) {
 		rounds = Spanning(betweenRounds)
 	}
 	var out []sampling.Date

@@ -23,7 +23,7 @@ const (
 	SmallZero      Reason = "small zero"          // no mite in too few bees
 	Clash          Reason = "clash"               // the count does not fit the record
 	InGeneral      Reason = "colonies in general" // most of it comes from colonies in general
-	Signs          Reason = "signs"               // sick bees were seen
+	SickBees       Reason = "signs"               // sick bees were seen
 	OwnTreat       Reason = "neighbours disagree" // its own count says treat, the yard says leave
 	Running        Reason = "treatment running"   // something lies or works in the hive
 	Settling       Reason = "treatment settling"  // too early to tell what it did
@@ -118,7 +118,7 @@ const halfCupLeast = 255
 func (s Situation) mayNotLeave() (Reason, bool) {
 	switch {
 	case !s.signs.IsZero() && s.State.Day-s.signs <= latestLook:
-		return Signs, true
+		return SickBees, true
 	case s.boardAlone():
 		return BoardAlone, true
 	case s.smallZero():
@@ -133,7 +133,7 @@ func (s Situation) mayNotLeave() (Reason, bool) {
 
 // latest reports on the counts of the last counted day.
 func (s Situation) boardAlone() bool {
-	if !s.History.Season.between(s.State.Day, time.July, 15, time.October, 5) {
+	if !s.History.Year.between(s.State.Day, time.July, 15, time.October, 5) {
 		return false
 	}
 	for _, e := range s.State.Evidence {
@@ -171,7 +171,7 @@ func (s Situation) callNow(then Situation, base Judgement, out Standing) (Call, 
 	if call, reason, ok := s.courseCall(); ok {
 		return call, reason
 	}
-	if !s.History.Season.Flying(day) {
+	if !s.History.Year.Flying(day) {
 		return s.winterCall()
 	}
 	switch {

@@ -24,7 +24,7 @@ func TestContinueIsOn(t *testing.T) {
 	first := day(t, "2026-04-01")
 	rapid.Check(t, func(r *rapid.T) {
 		h := decide.History{
-			Assumptions: sampling.DefaultAssumptions(), Season: season(t, decide.SeasonSettings{}), Rates: decide.DefaultRates(),
+			Assumptions: sampling.DefaultAssumptions(), Year: year(t, decide.YearSettings{}), Rates: decide.DefaultRates(),
 			Arrivals: float64(rapid.IntRange(0, 2).Draw(r, "arrivals")),
 		}
 		var earlier decide.State

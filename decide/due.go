@@ -44,7 +44,7 @@ const (
 // due is the day of the next count of a colony, from how it stood when
 // something was last written down and the call of that day.
 func (v *visit) due(colony int, then Situation, base Judgement) (sampling.Date, DueReason, error) {
-	c, season := v.Colonies[colony], then.History.Season
+	c, season := v.Colonies[colony], then.History.Year
 	counted := then.State.Counted
 	first := firstOf{}
 	flying := func() (sampling.Date, DueReason, error) {
@@ -138,17 +138,17 @@ type check struct {
 // off, because the treatments of summer take weeks and the winter bees are
 // raised from August; and from mid September on, because mites fly in after
 // the summer treatment (common practice).
-func fixedChecks(season Season, supers SupersPlan, from sampling.Date) []check {
+func fixedChecks(year Year, supers SupersPlan, from sampling.Date) []check {
 	var out []check
 	if on := supers.nextOn(from); !on.IsZero() && on-28 > from {
 		out = append(out, check{on - 42, on - 28, DueSpring})
 	}
-	summer := check{season.next(from, time.July, 15), 0, DueMidsummer}
+	summer := check{year.next(from, time.July, 15), 0, DueMidsummer}
 	summer.to = summer.from + 16
 	if off := supers.nextOff(from); !off.IsZero() && off+7 < summer.to && off > summer.from-60 {
 		summer = check{off, off + 7, DueMidsummer}
 	}
-	autumn := season.next(from, time.September, 15)
+	autumn := year.next(from, time.September, 15)
 	return append(out, summer, check{autumn, autumn + 20, DueArrivals})
 }
 
@@ -214,15 +214,15 @@ func (s Situation) forecastDay(before sampling.Date) (sampling.Date, error) {
 // moved moves them along.
 
 // between reports whether a day lies between two dates of the year.
-func (s Season) between(d sampling.Date, m1 time.Month, d1 int, m2 time.Month, d2 int) bool {
-	at := s.northern(d).Time()
+func (y Year) between(d sampling.Date, m1 time.Month, d1 int, m2 time.Month, d2 int) bool {
+	at := y.northern(d).Time()
 	first, last := sampling.Day(at.Year(), m1, d1), sampling.Day(at.Year(), m2, d2)
-	return s.northern(d) >= first && s.northern(d) <= last
+	return y.northern(d) >= first && y.northern(d) <= last
 }
 
 // next is the first day after d that has a date of the year.
-func (s Season) next(d sampling.Date, month time.Month, day int) sampling.Date {
-	n := s.northern(d)
+func (y Year) next(d sampling.Date, month time.Month, day int) sampling.Date {
+	n := y.northern(d)
 	on := sampling.Day(n.Time().Year(), month, day)
 	if on <= n {
 		on = sampling.Day(n.Time().Year()+1, month, day)
@@ -231,8 +231,8 @@ func (s Season) next(d sampling.Date, month time.Month, day int) sampling.Date {
 }
 
 // lately is the last day up to d that had a date of the year.
-func (s Season) lately(d sampling.Date, month time.Month, day int) sampling.Date {
-	n := s.northern(d)
+func (y Year) lately(d sampling.Date, month time.Month, day int) sampling.Date {
+	n := y.northern(d)
 	on := sampling.Day(n.Time().Year(), month, day)
 	if on > n {
 		on = sampling.Day(n.Time().Year()-1, month, day)
@@ -241,4 +241,4 @@ func (s Season) lately(d sampling.Date, month time.Month, day int) sampling.Date
 }
 
 // northern is the day of the temperate north's year that a day is like.
-func (s Season) northern(d sampling.Date) sampling.Date { return d - sampling.Date(s.shift()) }
+func (y Year) northern(d sampling.Date) sampling.Date { return d - sampling.Date(y.later) }

@@ -29,13 +29,13 @@ type Pair struct {
 
 	SettledOn   sampling.Date // first day on which the count after can tell, with brood; zero when not known
 	CappedBrood bool          // there was capped brood during the treatment
-	Breaks      []BroodBreak
+	Happenings  []Happening
 }
 
 // Comparison is what was counted to judge a treatment.
 type Comparison struct {
 	Assumptions sampling.Assumptions
-	Season      Season
+	Year        Year
 	Rates       Rates
 
 	// Treated are the colonies with the treatment, Controls such without.
@@ -191,13 +191,13 @@ func (c Comparison) changes(pairs []Pair) ([]sampling.Likelihood, growth, error)
 // sees mites, not mites per bee: where the bees are not known the season's
 // are put over both boards.
 func (c Comparison) untreated(p *Pair) (Move, error) {
-	path, err := NewPath(PathPlan{First: p.Before.Date, Last: p.After.Date, Season: c.Season, Rates: c.Rates, Breaks: p.Breaks})
+	path, err := NewPath(PathPlan{First: p.Before.Date, Last: p.After.Date, Year: c.Year, Rates: c.Rates, Happenings: p.Happenings})
 	if err != nil {
 		return Move{}, err
 	}
 	if p.Before.Hive.AdultBees == 0 && p.After.Hive.AdultBees == 0 {
-		p.Before.Hive.AdultBees = path.AdultBees(p.Before.Date, p.Before.Date)
-		p.After.Hive.AdultBees = path.AdultBees(p.Before.Date, p.After.Date)
+		p.Before.Hive.AdultBees = path.AdultBees(p.Before.Date)
+		p.After.Hive.AdultBees = path.AdultBees(p.After.Date)
 	}
 	return path.Move(p.Before.Date, p.Before.Date, p.After.Date)
 }

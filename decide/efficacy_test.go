@@ -33,7 +33,7 @@ func washed(mites int, bees float64) sampling.Count {
 }
 
 func compare(t testing.TB, pairs ...string) decide.Comparison {
-	c := decide.Comparison{Assumptions: sampling.DefaultAssumptions(), Season: season(t, decide.SeasonSettings{}), Rates: decide.DefaultRates(), Level: 0.9, Target: 0.9}
+	c := decide.Comparison{Assumptions: sampling.DefaultAssumptions(), Year: year(t, decide.YearSettings{}), Rates: decide.DefaultRates(), Level: 0.9, Target: 0.9}
 	for _, p := range pairs {
 		c.Treated = append(c.Treated, pair(t, p))
 	}
@@ -368,7 +368,7 @@ func TestTooEarly(t *testing.T) {
 func TestBroodBreakBetweenTheCounts(t *testing.T) {
 	c := compare(t, "wash:60/600/4f@2026-06-01 wash:30/600/4f@2026-07-06")
 	plain := judged(t, c)
-	c.Treated[0].Breaks = []decide.BroodBreak{decide.QueenCaged(day(t, "2026-06-05"), 0)}
+	c.Treated[0].Happenings = []decide.Happening{{On: day(t, "2026-06-05"), Kind: decide.QueenCaged}}
 	if e := judged(t, c); e.Growth < 1.3*plain.Growth || e.Middle < plain.Middle+0.05 {
 		t.Errorf("with a break growth %.2f and reduction %v, without %.2f and %v", e.Growth, e.Reduction, plain.Growth, plain.Reduction)
 	}

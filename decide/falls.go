@@ -12,15 +12,15 @@ import (
 // treatment of mites on adult bees.
 type Falls struct {
 	Assumptions sampling.Assumptions
-	Season      Season
+	Year        Year
 	Rates       Rates
 
 	// Counts are the falls in order, each with the days the board lay in and
 	// the day it came out. It went in on the day of the round.
 	Counts []sampling.Count
 
-	Brood      *Brood // capped all along; nil takes it from the season and the breaks
-	Breaks     []BroodBreak
+	Brood      *Brood // capped all along; nil takes it from the year and the happenings
+	Happenings []Happening
 	AdultBees  float64  // 0 takes those of the season
 	FallBefore *float64 // natural fall before the first round, mites a day; nil when nobody looked
 	Arrivals   float64  // mites a day that come in from other colonies
@@ -115,8 +115,8 @@ type fallsRun struct {
 	Falls
 	rounds, out []int // days since the first round
 	every       int
-	brood       []Brood // by days since the first round
-	state       Mites   // on the first day, scaled to one mite on adult bees
+	hive        colony // from runIn days before the first round on
+	state       Mites  // on the first day, scaled to one mite on adult bees
 	bees        float64
 	natural     [3]float64       // mites a day for each on adult bees
 	level       sampling.Density // mites per adult bee on the first day
@@ -142,22 +142,14 @@ func (f Falls) prepare() (fallsRun, error) {
 	}
 	last := run.rounds[len(run.rounds)-1]
 	run.every = max(1, int(math.Round(float64(last)/float64(len(run.rounds)-1))))
-	capping := func(day int) Brood {
-		if f.Brood != nil {
-			return *f.Brood
-		}
-		return PathPlan{Season: f.Season, Breaks: f.Breaks}.capping(first + sampling.Date(day))
-	}
-	run.state = f.Rates.Stable(capping(-runIn)).State
+	run.hive = f.colony(first-runIn, first+sampling.Date(last+run.every+SettleDays))
+	run.state = run.hive.before(f.Rates)
 	for day := -runIn; day < 0; day++ {
-		run.state = run.state.Day(f.Rates, capping(day), Kill{}, 0)
+		run.state = run.day(run.state, day, Kill{}, 0)
 	}
 	run.state = run.state.times(1 / run.state.OnBees)
-	for day := range last + run.every + SettleDays + 1 {
-		run.brood = append(run.brood, capping(day))
-	}
 	if run.bees == 0 {
-		run.bees = f.Season.AdultBees(first)
+		run.bees = math.Exp(run.hive.logBees[runIn])
 	}
 	for _, c := range f.Counts {
 		l, err := run.events(c, 1, 0)
@@ -174,6 +166,22 @@ func (f Falls) prepare() (fallsRun, error) {
 		run.natural[i] = 100 * board.MedianPerDayPerHundred / board.Bees * math.Exp(z*board.LogSD)
 	}
 	return run, nil
+}
+
+// colony is the colony's bees and brood, by its year or as it was said.
+func (f Falls) colony(start, last sampling.Date) colony {
+	c := PathPlan{Year: f.Year, Rates: f.Rates, Happenings: f.Happenings}.colony(start, last)
+	if f.Brood != nil {
+		for i := range c.flows {
+			c.flows[i] = f.Rates.flow(*f.Brood)
+		}
+	}
+	return c
+}
+
+// day lets a day pass, counted from the first round.
+func (r fallsRun) day(m Mites, day int, kill Kill, arrivals float64) Mites {
+	return r.hive.day(r.Rates, m, day+runIn, kill, arrivals)
 }
 
 // roundDay is the day a board went in.
@@ -241,10 +249,10 @@ func (r fallsRun) course(kill, cells float64) course {
 		if day == next {
 			nextRound.OnBees = kill
 		}
-		mites = mites.Day(r.Rates, r.brood[day], round, 0)
-		more = more.Day(r.Rates, r.brood[day], nextRound, 0)
-		untreated = untreated.Day(r.Rates, r.brood[day], Kill{}, 0)
-		arrived = arrived.Day(r.Rates, r.brood[day], round, r.Arrivals)
+		mites = r.day(mites, day, round, 0)
+		more = r.day(more, day, nextRound, 0)
+		untreated = r.day(untreated, day, Kill{}, 0)
+		arrived = r.day(arrived, day, round, r.Arrivals)
 		for i := range r.rounds {
 			if day >= r.rounds[i] && day < r.out[i] {
 				c.whileBoard[i] += mites.OnBees
@@ -449,8 +457,8 @@ func (f Falls) check() error {
 			return fail("fall "+c.String(), "the board lay in for less than half a day", "leave it in for a day or two")
 		}
 	}
-	if len(f.Season.phases) == 0 {
-		return fail("season", "none is given", "make one with NewSeason")
+	if err := f.Year.check(); err != nil {
+		return err
 	}
 	if f.AdultBees != 0 && !(f.AdultBees >= 100 && f.AdultBees <= 200_000) {
 		return fail("adult bees", fmt.Sprintf("no colony has %v", f.AdultBees), "give the number of adult bees, such as 25000")

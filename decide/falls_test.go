@@ -13,7 +13,7 @@ import (
 
 // falls reads mites that fell in two days after rounds every five days.
 func falls(t testing.TB, mites ...int) decide.Falls {
-	f := decide.Falls{Assumptions: sampling.DefaultAssumptions(), Season: season(t, decide.SeasonSettings{}), Rates: decide.DefaultRates(), Level: 0.9, Target: 0.9}
+	f := decide.Falls{Assumptions: sampling.DefaultAssumptions(), Year: year(t, decide.YearSettings{}), Rates: decide.DefaultRates(), Level: 0.9, Target: 0.9}
 	for i, y := range mites {
 		f.Counts = append(f.Counts, counted(t, fmt.Sprintf("knockdown:%d/2d@%s", y, day(t, "2026-06-10")+sampling.Date(5*i))))
 	}
@@ -206,7 +206,7 @@ func TestFallsErrors(t *testing.T) {
 		"fall before": func(f *decide.Falls) { v := math.NaN(); f.FallBefore = &v },
 		"arrivals":    func(f *decide.Falls) { f.Arrivals = -1 },
 		"level":       func(f *decide.Falls) { f.Level = 0 },
-		"season":      func(f *decide.Falls) { f.Season = decide.Season{} },
+		"season":      func(f *decide.Falls) { f.Year = decide.Year{} },
 		"rates":       func(f *decide.Falls) { f.Rates.DaysOnBees = 0 },
 	} {
 		f := falls(t, 100, 90)

@@ -19,7 +19,7 @@ func outlook(t *testing.T, prior sampling.Prior, from sampling.Date, days int, a
 	t.Helper()
 	a := sampling.DefaultAssumptions()
 	a.Prior = prior
-	h := decide.History{Assumptions: a, Season: season(t, decide.SeasonSettings{}), Rates: decide.DefaultRates(), Arrivals: arrivals}
+	h := decide.History{Assumptions: a, Year: year(t, decide.YearSettings{}), Rates: decide.DefaultRates(), Arrivals: arrivals}
 	s, err := h.On(from)
 	if err != nil {
 		t.Fatal(err)

@@ -10,13 +10,13 @@ import (
 // History is all that is known to have happened to one colony, in any order.
 type History struct {
 	Assumptions sampling.Assumptions
-	Season      Season
+	Year        Year
 	Rates       Rates
 
 	Counts     []sampling.Count // each with its date
 	Treatments []TreatmentDay   // given and planned
 	Ends       []TreatmentEnd   // days on which what lay in the hive came out
-	Breaks     []BroodBreak
+	Happenings []Happening
 	Splits     []sampling.Date // days the colony was divided or made by division
 	Arrivals   float64         // mites a day that come in from other colonies
 
@@ -103,7 +103,7 @@ func (h History) Continue(earlier State, day sampling.Date) (State, error) {
 	}
 	plan := PathPlan{
 		First: start, Last: day + reach,
-		Season: h.Season, Rates: h.Rates, Treatments: h.Treatments, Breaks: h.Breaks,
+		Year: h.Year, Rates: h.Rates, Treatments: h.Treatments, Happenings: h.Happenings,
 		Arrivals: h.Arrivals, AdultBees: h.AdultBees, BeesOn: h.BeesOn,
 	}
 	if plan.AdultBees != 0 && plan.BeesOn < start {
@@ -334,14 +334,9 @@ func oneBoard(counts []sampling.Count) []sampling.Count {
 	return out
 }
 
-// CappedBrood reports whether a colony has capped brood on a day, by its
-// season and its brood breaks: some cell was capped on one of the days before.
+// CappedBrood reports whether a colony has capped brood at the start of a day,
+// by its year and what happened to it.
 func (h History) CappedBrood(day sampling.Date) bool {
-	plan := PathPlan{Season: h.Season, Breaks: h.Breaks}
-	for d := day - droneDays; d < day; d++ {
-		if plan.capping(d) != NoBrood {
-			return true
-		}
-	}
-	return false
+	c := PathPlan{Year: h.Year, Rates: h.Rates, Happenings: h.Happenings}.colony(day-runIn, day)
+	return c.capped[runIn]
 }

@@ -327,12 +327,12 @@ func TestHistoriesThatCannotBe(t *testing.T) {
 // What treatments did by themselves is the difference between two colonies, one
 // treated and one not; before the first and on its day it is nothing.
 func TestTreatedIsTheDifference(t *testing.T) {
-	season, err := NewSeason(SeasonSettings{})
+	year, err := NewYear(YearSettings{})
 	if err != nil {
 		t.Fatal(err)
 	}
 	first, last := mustDate("2026-05-01"), mustDate("2026-07-10")
-	plan := PathPlan{First: first, Last: last, Season: season, Rates: DefaultRates()}
+	plan := PathPlan{First: first, Last: last, Year: year, Rates: DefaultRates()}
 	untreated, err := NewPath(plan)
 	if err != nil {
 		t.Fatal(err)

@@ -140,7 +140,7 @@ func (s Situation) nextLook(j Judgement) (sampling.Date, error) {
 		return day + SettleDays, nil // as if it were given today
 	}
 	latest := sampling.Date(latestLook)
-	if s.History.Season.Phase(day) == Broodless {
+	if s.History.Year.Season(day) == Winter {
 		latest = latestInPause
 	}
 	for d := day + soonestLook; d < day+latest; d++ {

@@ -183,7 +183,9 @@ func TestNextLookByForecast(t *testing.T) {
 		t.Errorf("next look at a clean colony in %d days", ahead)
 	}
 	// The line that holds later in the year counts, not that of today.
-	s.Lines = []Threshold{{Phase: Peak, Watch: 1, Act: 1}}
+	for _, season := range Seasons() {
+		s.Lines = append(s.Lines, Threshold{Season: season, Watch: 1, Act: 1})
+	}
 	if sooner := judged(t, s).NextLook; sooner >= j.NextLook {
 		t.Errorf("in %d days by a lower line, in %d by the higher", sooner-today, j.NextLook-today)
 	}

@@ -47,9 +47,9 @@ func (p *Path) Move(counted, from, to sampling.Date) (Move, error) {
 	}
 	a, b := int(from-p.start), int(to-p.start)
 	m := Move{
-		Shift:    p.mites[b] - p.mites[a] - (p.bees[b] - p.bees[a]),
+		Shift:    p.mites[b] - p.mites[a] - (p.colony.logBees[b] - p.colony.logBees[a]),
 		Variance: growthVariance(float64(from-counted), float64(to-counted)) + p.killVariance(a, b),
-		Arrivals: p.arrived(a, b) / p.AdultBees(from, to),
+		Arrivals: p.arrived(a, b) / p.AdultBees(to),
 	}
 	return m, nil
 }

@@ -11,14 +11,14 @@ import (
 // PathPlan is what happens to a colony, as far as it is known or planned.
 type PathPlan struct {
 	First, Last sampling.Date // the days the path is asked about
-	Season      Season
+	Year        Year
 	Rates       Rates
 	Treatments  []TreatmentDay
-	Breaks      []BroodBreak
+	Happenings  []Happening
 	Arrivals    float64 // mites a day that come in from other colonies while bees fly
 
 	// AdultBees is the number of adult bees on the day BeesOn, 0 when nobody
-	// knows. It matters for arrivals only.
+	// knows; then the colony is an ordinary one.
 	AdultBees float64
 	BeesOn    sampling.Date
 }
@@ -40,10 +40,6 @@ type TreatmentDay struct {
 	Planned, Confirmed bool
 }
 
-// BroodBreak is a time in which no cell is capped, from the day From until the
-// day before To. A zero To says that the break has not ended.
-type BroodBreak struct{ From, To sampling.Date }
-
 // DefaultArrivals is the neighbourhood that is taken for granted.
 const DefaultArrivals = "few"
 
@@ -59,21 +55,6 @@ func Arrivals(neighbourhood string) (perDay float64, known bool) {
 	return 0, false
 }
 
-// eggToCapping is the time in days from the egg to the capping of a worker
-// cell (Winston 1987, The Biology of the Honey Bee, from memory: 8.5 to 9).
-const eggToCapping = 9
-
-// QueenCaged is the brood break that follows when a queen lays no eggs from
-// the day from until the day to, zero when she is still caged: cells go on
-// being capped for as long as her last eggs need.
-func QueenCaged(from, to sampling.Date) BroodBreak {
-	b := BroodBreak{From: from + eggToCapping}
-	if !to.IsZero() {
-		b.To = to + eggToCapping
-	}
-	return b
-}
-
 // Path is one run of the model of mite growth through a colony's record, from
 // which the moves between any two of its days are read. The model is linear
 // in the mites, so the run starts with one mite on the adult bees.
@@ -81,11 +62,11 @@ type Path struct {
 	plan  PathPlan
 	start sampling.Date // the first day of the run; earlier than plan.First
 
+	colony colony
+
 	// By days since start, each at the start of its day, before a treatment.
-	brood  []Brood
-	capped []bool    // capped brood is present
-	bees   []float64 // log of the adult bees, up to a constant
 	mites  []float64 // log of the mites on adult bees, at the expected kills
+	inCell []float64 // share of the mites that is in cells, at the expected kills
 	kills  []Kill    // the expected kill of the day
 
 	// Until the first treatment all runs are one: its day since start, and the
@@ -111,9 +92,13 @@ const (
 	killQuantiles = 9
 
 	// runIn is the time in days the model is run before the first day, so that
-	// it starts with the brood of its season and not with a steady state on
-	// the first day of brood. It is twice the longest capped time.
-	runIn = 2 * droneDays
+	// mites are spread over bees and cells as the season before has left them
+	// and not as if its brood had always been that of one day.
+	runIn = 60
+
+	// remembered is how long before the first day a happening may lie, in days,
+	// and still matter to how many bees and how much brood there are.
+	remembered = 180
 
 	// almostAll keeps a kill from rounding to all of the mites: a log axis has
 	// no place for none.
@@ -133,41 +118,25 @@ func NewPath(plan PathPlan) (*Path, error) {
 	for _, t := range plan.Treatments {
 		p.start = min(p.start, t.On)
 	}
+	for _, h := range plan.Happenings {
+		if h.On >= plan.First-remembered {
+			p.start = min(p.start, h.On)
+		}
+	}
 	p.start -= runIn
 	days := int(plan.Last-p.start) + 1
 	if days > maxPathDays {
 		return nil, &sampling.ValueError{Name: "record", Problem: fmt.Sprintf("it spans %d days", days), Remedy: "check the years of its first and last day"}
 	}
-	p.brood, p.capped = make([]Brood, days), make([]bool, days)
-	p.bees = make([]float64, days)
-	for i := range days {
-		day := p.start + sampling.Date(i)
-		p.brood[i] = plan.capping(day)
-		if i > 0 {
-			p.bees[i] = p.bees[i-1] + plan.Season.BeeGrowth(day-1)
-		}
-	}
-	lastCapping := -runIn
-	for i := -droneDays; i < days; i++ {
-		capping := NoBrood
-		if i >= 0 {
-			p.capped[i] = i-lastCapping <= droneDays
-			capping = p.brood[i]
-		} else {
-			capping = plan.capping(p.start + sampling.Date(i))
-		}
-		if capping != NoBrood {
-			lastCapping = i
-		}
-	}
+	p.colony = plan.colony(p.start, plan.Last)
 	p.kills = p.killsWith(func(_ sampling.Treatment, b sampling.Beta) float64 { return b.Mean() })
 	p.forks = days
 	for _, t := range plan.Treatments {
 		p.forks = min(p.forks, int(t.On-p.start))
 	}
-	p.mites = make([]float64, days)
-	p.fork = p.grow(plan.Rates.Stable(p.brood[0]).State, p.mites, p.kills, 0, p.forks)
-	p.grow(p.fork, p.mites, p.kills, p.forks, days)
+	p.mites, p.inCell = make([]float64, days), make([]float64, days)
+	p.fork = p.grow(p.colony.before(plan.Rates), p.mites, p.inCell, p.kills, 0, p.forks)
+	p.grow(p.fork, p.mites, p.inCell, p.kills, p.forks, days)
 	for _, slug := range plan.slugs() {
 		with := func(kill func(sampling.Beta) float64) []float64 {
 			return p.run(p.killsWith(func(t sampling.Treatment, b sampling.Beta) float64 {
@@ -190,27 +159,24 @@ func NewPath(plan PathPlan) (*Path, error) {
 // covers reports whether a path made before is good for a plan as well, which
 // matters until a day.
 func (p *Path) covers(plan PathPlan, until sampling.Date) bool {
-	return p != nil && p.plan.First == plan.First && p.plan.Last >= until &&
-		slices.Equal(p.plan.Treatments, plan.Treatments) && slices.Equal(p.plan.Breaks, plan.Breaks)
+	return p != nil && p.plan.Year == plan.Year && p.plan.First == plan.First && p.plan.Last >= until &&
+		p.plan.AdultBees == plan.AdultBees && p.plan.BeesOn == plan.BeesOn &&
+		slices.Equal(p.plan.Treatments, plan.Treatments) && slices.Equal(p.plan.Happenings, plan.Happenings)
 }
 
 // CappedBrood reports whether the colony has capped brood at the start of a
 // day of the path.
 func (p *Path) CappedBrood(d sampling.Date) bool {
 	i := int(d - p.start)
-	return i >= 0 && i < len(p.capped) && p.capped[i]
+	return i >= 0 && i < len(p.colony.capped) && p.colony.capped[i]
 }
 
-// AdultBees is the number of adult bees at the start of the day to: that of
-// the plan carried along with the season, or where the plan has none an
-// ordinary colony's on the day from carried along.
-func (p *Path) AdultBees(from, to sampling.Date) float64 {
-	number, on := p.plan.AdultBees, p.plan.BeesOn
-	if number == 0 {
-		number, on = p.plan.Season.AdultBees(from), from
-	}
-	return number * math.Exp(p.bees[to-p.start]-p.bees[on-p.start])
-}
+// AdultBees is the number of adult bees at the start of a day of the path.
+func (p *Path) AdultBees(d sampling.Date) float64 { return math.Exp(p.colony.logBees[d-p.start]) }
+
+// ShareInCells is the share of the colony's mites that sits in capped cells at
+// the start of a day of the path, at the expected kills.
+func (p *Path) ShareInCells(d sampling.Date) float64 { return p.inCell[d-p.start] }
 
 // arrived is the number of mites on adult bees at the start of day b that
 // arrived since the start of day a or descend from such: a run with arrivals
@@ -222,10 +188,10 @@ func (p *Path) arrived(a, b int) float64 {
 	var m Mites
 	for i := a; i < b; i++ {
 		arrivals := 0.0
-		if p.plan.Season.Flying(p.start + sampling.Date(i)) {
+		if p.plan.Year.Flying(p.start + sampling.Date(i)) {
 			arrivals = p.plan.Arrivals
 		}
-		m = m.Day(p.plan.Rates, p.brood[i], p.kills[i], arrivals)
+		m = p.colony.day(p.plan.Rates, m, i, p.kills[i], arrivals)
 	}
 	return m.OnBees
 }
@@ -234,20 +200,20 @@ func (p *Path) arrived(a, b int) float64 {
 func (p *Path) run(kills []Kill) []float64 {
 	out := make([]float64, len(kills))
 	copy(out, p.mites[:p.forks])
-	p.grow(p.fork, out, kills, p.forks, len(out))
+	p.grow(p.fork, out, nil, kills, p.forks, len(out))
 	return out
 }
 
 // grow lets the mites m at the start of the day first breed until the start of
-// the day end, and puts down the log of those on adult bees on each day between.
-func (p *Path) grow(m Mites, logs []float64, kills []Kill, first, end int) Mites {
-	var flows [FullBrood + 1]flow
-	for b := range flows {
-		flows[b] = p.plan.Rates.flow(Brood(b))
-	}
+// the day end, and puts down the log of those on adult bees on each day between,
+// and the share in cells where that is wanted.
+func (p *Path) grow(m Mites, logs, inCell []float64, kills []Kill, first, end int) Mites {
 	for i := first; i < end; i++ {
 		logs[i] = math.Log(m.OnBees)
-		m = m.day(p.plan.Rates, flows[p.brood[i]], kills[i], 0)
+		if inCell != nil {
+			inCell[i] = m.InCells() / m.Total()
+		}
+		m = p.colony.day(p.plan.Rates, m, i, kills[i], 0)
 	}
 	return m
 }
@@ -255,14 +221,14 @@ func (p *Path) grow(m Mites, logs []float64, kills []Kill, first, end int) Mites
 // killsWith gives the kill of every day, with the given choice of one share
 // out of what is known of a treatment's kill.
 func (p *Path) killsWith(choose func(sampling.Treatment, sampling.Beta) float64) []Kill {
-	kills := make([]Kill, len(p.brood))
+	kills := make([]Kill, len(p.colony.flows))
 	share := func(t sampling.Treatment, b sampling.Beta) float64 { return min(choose(t, b), almostAll) }
 	for _, given := range p.plan.Treatments {
 		t, first := given.Treatment, int(given.On-p.start)
 		if first >= len(kills) {
 			continue // planned for after the last day
 		}
-		kill := Kill{OnBees: share(t, t.Kill(p.capped[first]))}
+		kill := Kill{OnBees: share(t, t.Kill(p.colony.capped[first]))}
 		days := 1
 		switch {
 		case t.WholeColony:
@@ -284,16 +250,6 @@ func (k Kill) and(other Kill) Kill {
 	return Kill{1 - (1-k.OnBees)*(1-other.OnBees), 1 - (1-k.InCells)*(1-other.InCells)}
 }
 
-// capping is how much brood is capped on a day.
-func (plan PathPlan) capping(d sampling.Date) Brood {
-	for _, b := range plan.Breaks {
-		if d >= b.From && (b.To.IsZero() || d < b.To) {
-			return NoBrood
-		}
-	}
-	return plan.Season.Capping(d)
-}
-
 // slugs names the treatments of the plan, each once.
 func (plan PathPlan) slugs() []string {
 	var out []string
@@ -309,8 +265,8 @@ func (plan PathPlan) check() error {
 	if plan.First.IsZero() || plan.Last < plan.First {
 		return &sampling.ValueError{Name: "record", Problem: fmt.Sprintf("it cannot run from %q to %q", plan.First, plan.Last), Remedy: "give its first and last day in order"}
 	}
-	if len(plan.Season.phases) == 0 {
-		return &sampling.ValueError{Name: "season", Problem: "none is given", Remedy: "make one with NewSeason"}
+	if err := plan.Year.check(); err != nil {
+		return err
 	}
 	if err := plan.Rates.Check(); err != nil {
 		return err
@@ -320,9 +276,12 @@ func (plan PathPlan) check() error {
 			return err
 		}
 	}
-	for _, b := range plan.Breaks {
-		if b.From.IsZero() || !b.To.IsZero() && b.To < b.From {
-			return &sampling.ValueError{Name: "brood break", Problem: fmt.Sprintf("it cannot last from %q to %q", b.From, b.To), Remedy: "give its first and last day in order"}
+	for _, h := range plan.Happenings {
+		if err := h.check(); err != nil {
+			return err
+		}
+		if h.Kind == Died && h.On < plan.First {
+			return &sampling.ValueError{Name: "record", Problem: fmt.Sprintf("the colony died on %s, before %s", h.On, plan.First), Remedy: "ask about a day on which it lived, or correct the day"}
 		}
 	}
 	if !(plan.Arrivals >= 0 && plan.Arrivals <= maxArrivals) {

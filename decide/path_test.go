@@ -42,46 +42,14 @@ func treatment(t testing.TB, slug string) sampling.Treatment {
 // peak is a plan without events in the middle of the season.
 func peak(t testing.TB) (decide.PathPlan, sampling.Date) {
 	first := day(t, "2026-06-10")
-	return decide.PathPlan{First: first, Last: first + 45, Season: season(t, decide.SeasonSettings{}), Rates: decide.DefaultRates()}, first
-}
-
-// A season of a mild climate with long phases, to look at one phase at a time.
-func mild(t testing.TB) decide.Season {
-	return season(t, decide.SeasonSettings{Starts: map[decide.Phase]string{
-		decide.Broodless: decide.Never, decide.Dormant: decide.Never,
-		decide.Buildup: "12-01", decide.Peak: "06-25", decide.Decline: "06-30",
-	}})
-}
-
-// From 0.25 to 3 mites per hundred takes four to five months after a treatment
-// in winter or spring, and under three months after one in summer or autumn:
-// "Seasonal differences in Varroa destructor population growth", Front Ecol
-// Evol 2023, 11:1102457.
-func TestMonthsToTheThreshold(t *testing.T) {
-	for _, c := range []struct {
-		from       string
-		more, less int // days
-	}{
-		{"2026-01-01", 4 * 30, 5 * 30},
-		{"2026-07-01", 0, 3 * 30},
-	} {
-		first := day(t, c.from)
-		p := path(t, decide.PathPlan{First: first, Last: first + 200, Season: mild(t), Rates: decide.DefaultRates()})
-		days := 0
-		for move(t, p, first, days).Shift < math.Log(3/0.25) {
-			days++
-		}
-		if days < c.more || days > c.less {
-			t.Errorf("from %s: %d days, want %d to %d", c.from, days, c.more, c.less)
-		}
-	}
+	return decide.PathPlan{First: first, Last: first + 45, Year: year(t, decide.YearSettings{}), Rates: decide.DefaultRates()}, first
 }
 
 // Without brood mites and bees die alike, so mites per bee stay level: Fries &
 // Perez-Escala 2001, Apidologie 32:223-229.
 func TestWinterIsLevel(t *testing.T) {
 	first := day(t, "2026-11-20")
-	p := path(t, decide.PathPlan{First: first, Last: first + 60, Season: season(t, decide.SeasonSettings{}), Rates: decide.DefaultRates()})
+	p := path(t, decide.PathPlan{First: first, Last: first + 60, Year: year(t, decide.YearSettings{}), Rates: decide.DefaultRates()})
 	near(t, "shift over 50 days", move(t, p, first, 50).Shift, 0, 0.01)
 }
 
@@ -89,7 +57,7 @@ func TestWinterIsLevel(t *testing.T) {
 // dwindle too, and after a month that is a quarter more.
 func TestMitesPerBeeGrowFasterThanMites(t *testing.T) {
 	first := day(t, "2026-08-20")
-	p := path(t, decide.PathPlan{First: first, Last: first + 30, Season: season(t, decide.SeasonSettings{}), Rates: decide.DefaultRates()})
+	p := path(t, decide.PathPlan{First: first, Last: first + 30, Year: year(t, decide.YearSettings{}), Rates: decide.DefaultRates()})
 	naive := 30 * decide.DefaultRates().Stable(decide.FullBrood).PerDay
 	near(t, "shift beyond the growth of mites", move(t, p, first, 30).Shift-naive, 30*0.008, 1e-9)
 }
@@ -115,7 +83,7 @@ func TestReboundAfterATreatmentWithBrood(t *testing.T) {
 func TestEndOfBroodBringsTheMitesOut(t *testing.T) {
 	plan, first := peak(t)
 	with := path(t, plan)
-	plan.Breaks = []decide.BroodBreak{{From: first, To: first + 30}}
+	plan.Happenings = []decide.Happening{{On: first - 9, Kind: decide.QueenCaged, To: first + 21}}
 	without := path(t, plan)
 	near(t, "after two weeks without brood", math.Exp(move(t, without, first, 14).Shift), 3.1, 0.1)
 	if ordinary := math.Exp(move(t, with, first, 14).Shift); ordinary > 1.4 {
@@ -123,7 +91,7 @@ func TestEndOfBroodBringsTheMitesOut(t *testing.T) {
 	}
 	// The same at the end of the season, by its own dates.
 	autumn := day(t, "2026-11-01")
-	p := path(t, decide.PathPlan{First: autumn, Last: autumn + 30, Season: season(t, decide.SeasonSettings{}), Rates: decide.DefaultRates()})
+	p := path(t, decide.PathPlan{First: autumn, Last: autumn + 30, Year: year(t, decide.YearSettings{}), Rates: decide.DefaultRates()})
 	bees := math.Exp(-0.008 * 14)
 	near(t, "mites on bees at the end of brood", math.Exp(move(t, p, autumn, 14).Shift)*bees, 3.1, 0.1)
 }
@@ -132,7 +100,7 @@ func TestEndOfBroodBringsTheMitesOut(t *testing.T) {
 // kill without brood; the queen's last eggs are capped nine days after.
 func TestTreatmentInABroodBreak(t *testing.T) {
 	plan, first := peak(t)
-	plan.Breaks = []decide.BroodBreak{decide.QueenCaged(first, first+25)}
+	plan.Happenings = []decide.Happening{{On: first, Kind: decide.QueenCaged, To: first + 25}}
 	last := first + 9 + 13
 	plan.Treatments = []decide.TreatmentDay{{On: last + 1, Treatment: treatment(t, "oxalic-trickle")}}
 	p := path(t, plan)
@@ -179,7 +147,7 @@ func TestKillBlur(t *testing.T) {
 	first := day(t, "2026-11-20")
 	vapour, trickle := treatment(t, "oxalic-vapour"), treatment(t, "oxalic-trickle")
 	variance := func(days ...decide.TreatmentDay) float64 {
-		plan := decide.PathPlan{First: first, Last: first + 30, Season: season(t, decide.SeasonSettings{}), Rates: decide.DefaultRates(), Treatments: days}
+		plan := decide.PathPlan{First: first, Last: first + 30, Year: year(t, decide.YearSettings{}), Rates: decide.DefaultRates(), Treatments: days}
 		return move(t, path(t, plan), first, 10).Variance - (0.004*0.004*100 + 0.02*0.02*10)
 	}
 	mean, square := 0.0, 0.0
@@ -224,7 +192,7 @@ func drawPlan(r *rapid.T, t testing.TB) decide.PathPlan {
 	first := day(t, "2026-02-01") + sampling.Date(rapid.IntRange(0, 300).Draw(r, "first"))
 	span := rapid.IntRange(10, 150).Draw(r, "span")
 	plan := decide.PathPlan{
-		First: first, Last: first + sampling.Date(span), Season: season(t, decide.SeasonSettings{}), Rates: drawRates(r),
+		First: first, Last: first + sampling.Date(span), Year: year(t, decide.YearSettings{}), Rates: drawRates(r),
 		Arrivals: rapid.SampledFrom([]float64{0, 0, 2, 75}).Draw(r, "arrivals"),
 	}
 	within := func(label string) sampling.Date {
@@ -235,7 +203,10 @@ func drawPlan(r *rapid.T, t testing.TB) decide.PathPlan {
 	}
 	if rapid.Bool().Draw(r, "break") {
 		from := within("from")
-		plan.Breaks = []decide.BroodBreak{{From: from, To: from + sampling.Date(rapid.IntRange(0, 40).Draw(r, "length"))}}
+		plan.Happenings = []decide.Happening{{
+			On: from, To: from + sampling.Date(rapid.IntRange(0, 40).Draw(r, "length")),
+			Kind: rapid.SampledFrom(decide.HappeningKinds()).Draw(r, "kind"), Part: rapid.Float64Range(0.1, 1).Draw(r, "part"),
+		}}
 	}
 	return plan
 }
@@ -318,7 +289,7 @@ func TestArrivalsByNeighbourhood(t *testing.T) {
 // Bees that keep to the cluster bring no mites in.
 func TestNoArrivalsInWinter(t *testing.T) {
 	first := day(t, "2026-11-20")
-	p := path(t, decide.PathPlan{First: first, Last: first + 150, Season: season(t, decide.SeasonSettings{}), Rates: decide.DefaultRates(), Arrivals: 8})
+	p := path(t, decide.PathPlan{First: first, Last: first + 150, Year: year(t, decide.YearSettings{}), Rates: decide.DefaultRates(), Arrivals: 8})
 	if got := move(t, p, first, 100).Arrivals; got != 0 {
 		t.Errorf("%v mites per bee arrived by the end of February", got)
 	}
@@ -345,30 +316,29 @@ func TestArrivalsCut(t *testing.T) {
 	}
 }
 
-// The adult bees of the plan go along with the season; unknown ones are those
-// of an ordinary colony at that time.
-func TestAdultBees(t *testing.T) {
-	first := day(t, "2026-08-10")
-	plan := decide.PathPlan{First: first, Last: first + 60, Season: season(t, decide.SeasonSettings{}), Rates: decide.DefaultRates()}
-	near(t, "unknown", path(t, plan).AdultBees(first, first+10), 20_000*math.Exp(-0.08), 1e-6)
-	plan.AdultBees, plan.BeesOn = 15_000, first+10
-	near(t, "known before", path(t, plan).AdultBees(first, first), 15_000*math.Exp(0.08), 1e-6)
-	plan.Season = season(t, decide.SeasonSettings{BeeGrowth: map[decide.Phase]float64{decide.Decline: -0.02}})
-	near(t, "own growth", path(t, plan).AdultBees(first, first+20), 15_000*math.Exp(-0.2), 1e-6)
-}
-
 func TestPathErrors(t *testing.T) {
 	good, first := peak(t)
 	for name, spoil := range map[string]func(*decide.PathPlan){
-		"backwards":        func(p *decide.PathPlan) { p.Last = p.First - 1 },
-		"no first day":     func(p *decide.PathPlan) { p.First = 0 },
-		"too long":         func(p *decide.PathPlan) { p.Last = p.First + 50*366 },
-		"no season":        func(p *decide.PathPlan) { p.Season = decide.Season{} },
-		"rates":            func(p *decide.PathPlan) { p.Rates.Survival = 2 },
-		"arrivals":         func(p *decide.PathPlan) { p.Arrivals = math.NaN() },
-		"bees":             func(p *decide.PathPlan) { p.AdultBees, p.BeesOn = 3, p.First },
-		"day of the bees":  func(p *decide.PathPlan) { p.AdultBees = 20_000 },
-		"brood break":      func(p *decide.PathPlan) { p.Breaks = []decide.BroodBreak{{From: p.First, To: p.First - 3}} },
+		"backwards":       func(p *decide.PathPlan) { p.Last = p.First - 1 },
+		"no first day":    func(p *decide.PathPlan) { p.First = 0 },
+		"too long":        func(p *decide.PathPlan) { p.Last = p.First + 50*366 },
+		"no year":         func(p *decide.PathPlan) { p.Year = decide.Year{} },
+		"rates":           func(p *decide.PathPlan) { p.Rates.Survival = 2 },
+		"arrivals":        func(p *decide.PathPlan) { p.Arrivals = math.NaN() },
+		"bees":            func(p *decide.PathPlan) { p.AdultBees, p.BeesOn = 3, p.First },
+		"day of the bees": func(p *decide.PathPlan) { p.AdultBees = 20_000 },
+		"brood break": func(p *decide.PathPlan) {
+			p.Happenings = []decide.Happening{{On: p.First, To: p.First - 3, Kind: decide.QueenCaged}}
+		},
+		"kind":   func(p *decide.PathPlan) { p.Happenings = []decide.Happening{{On: p.First, Kind: "flown"}} },
+		"no day": func(p *decide.PathPlan) { p.Happenings = []decide.Happening{{Kind: decide.Swarmed}} },
+		"part": func(p *decide.PathPlan) {
+			p.Happenings = []decide.Happening{{On: p.First, Kind: decide.Divided, Part: 2}}
+		},
+		"bees of swarm": func(p *decide.PathPlan) {
+			p.Happenings = []decide.Happening{{On: p.First, Kind: decide.Hived, Bees: 3}}
+		},
+		"dead":             func(p *decide.PathPlan) { p.Happenings = []decide.Happening{{On: p.First - 1, Kind: decide.Died}} },
 		"day of treatment": func(p *decide.PathPlan) { p.Treatments = []decide.TreatmentDay{{Treatment: treatment(t, "thymol")}} },
 		"kill":             func(p *decide.PathPlan) { p.Treatments = []decide.TreatmentDay{{On: p.First}} },
 	} {

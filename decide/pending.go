@@ -10,5 +10,3 @@ func (a Apiary) pool(o *observed) error {
 func (s Situation) clashes() bool { return false }
 
 func (s Situation) inGeneral() bool { return false }
-
-func (s Season) shift() int { return 0 }

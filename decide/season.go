@@ -10,271 +10,199 @@ import (
 	"halfcup/sampling"
 )
 
-// Phase is a part of the colony's year.
-type Phase string
+// Season is a part of the year by which the lines go.
+type Season string
 
-// The phases, in the order of the year.
+// The seasons, in the order of the year.
 const (
-	Broodless Phase = "broodless" // no capped brood
-	Dormant   Phase = "dormant"   // little brood
-	Buildup   Phase = "buildup"
-	Peak      Phase = "peak"
-	Decline   Phase = "decline"
+	Spring     Season = "spring"
+	Summer     Season = "summer"
+	LateSummer Season = "late-summer" // winter bees are raised
+	Autumn     Season = "autumn"      // brood is ending
+	Winter     Season = "winter"      // no sealed brood
 )
 
-// Hemisphere is the half of the earth the bees live on.
-type Hemisphere string
+// Seasons lists the seasons in the order of the year.
+func Seasons() []Season { return []Season{Spring, Summer, LateSummer, Autumn, Winter} }
 
-// The hemispheres; the seasons of the southern one run six months later.
-const (
-	North Hemisphere = "north"
-	South Hemisphere = "south"
-)
-
-// Never, as the start of a phase, says that the colonies do not have it: bees
-// of a mild climate may never be broodless.
+// Never, as the start of a season, says that the colonies do not have it.
 const Never = "never"
 
-// Brood is how much brood is being capped.
-type Brood int
+// renamed are the names that seasons had before, and the ones they have now.
+var renamed = map[Season]Season{
+	"broodless": Winter, "dormant": Winter, "buildup": Spring, "peak": Summer, "decline": LateSummer,
+}
 
-// The amounts of brood. With little brood a mite waits longer for a cell, and
-// none of the cells are drone cells.
-const (
-	NoBrood Brood = iota
-	LittleBrood
-	FullBrood
-)
+// Renamed is the name a season has now that went by another name before.
+func Renamed(old string) (Season, bool) {
+	now, was := renamed[Season(old)]
+	return now, was
+}
 
-// PhaseFacts is what the program takes for granted of a phase when the
-// beekeeper says nothing: a row of phases.csv.
-type PhaseFacts struct {
-	Phase        Phase
-	Start        string // month and day in the north, such as "03-01"
-	Brood        Brood
-	BeeGrowth    float64 // growth of the number of adult bees a day, on the log scale
-	AdultBees    float64 // adult bees of an ordinary colony
-	Flying       bool    // bees fly, so that mites can come in from other colonies
+// SeasonStart is when a season of a set of years begins: a row of seasons.csv.
+type SeasonStart struct {
+	Set          string
+	Season       Season
+	From         string // month and day in the north, such as "03-01"
 	Source, Kind string
 }
 
-//go:embed phases.csv
-var phasesCSV string
+//go:embed seasons.csv
+var seasonsCSV string
 
-var phaseTable = readPhases()
-
-// Phases lists the phases and their defaults in the order of the year.
-func Phases() []PhaseFacts { return slices.Clone(phaseTable) }
-
-func readPhases() []PhaseFacts {
-	amounts := map[string]Brood{"none": NoBrood, "little": LittleBrood, "full": FullBrood}
-	var out []PhaseFacts
-	for _, r := range sampling.Table(phasesCSV) {
-		out = append(out, PhaseFacts{
-			Phase: Phase(r["phase"]), Start: r["start_north"], Brood: amounts[r["brood"]],
-			BeeGrowth: r.Number("bee_growth_per_day"), AdultBees: r.Number("adult_bees"), Flying: r["flying"] == "yes",
-			Source: r["source"], Kind: r["kind"],
-		})
+var seasonTable = func() []SeasonStart {
+	var out []SeasonStart
+	for _, r := range sampling.Table(seasonsCSV) {
+		out = append(out, SeasonStart{r["set"], Season(r["season"]), r["from"], r["source"], r["kind"]})
 	}
 	return out
-}
+}()
 
-// SeasonSettings is what a beekeeper may say of the season. The zero value is
-// the default season of the north.
-type SeasonSettings struct {
-	Hemisphere Hemisphere
-	Starts     map[Phase]string  // month and day a phase begins, such as "03-01", or Never; taken as given in both hemispheres
-	BeeGrowth  map[Phase]float64 // growth of the number of adult bees a day, on the log scale
-}
+// SeasonStarts lists the rows of seasons.csv.
+func SeasonStarts() []SeasonStart { return slices.Clone(seasonTable) }
 
-// Season is a year of a colony: which phase a day is in, and how bees and
-// brood go in it. Make one with NewSeason.
-type Season struct {
-	phases []seasonPhase // in the order of the year, without the absent ones
-	dates  []uint8       // which of them each date of a year is in, by dateIndex
-}
+// leastSeason is the shortest season in days: the line takes so long to move.
+const leastSeason = 30
 
-type seasonPhase struct {
-	PhaseFacts
+// seasonStart is when a season of somebody's year begins.
+type seasonStart struct {
+	Season
 	month time.Month
 	day   int
 }
 
-// start is the first day of the phase in the given year.
-func (p seasonPhase) start(year int) sampling.Date { return sampling.Day(year, p.month, p.day) }
+// on is the first day of the season in the given year.
+func (s seasonStart) on(year int) sampling.Date { return sampling.Day(year, s.month, s.day) }
 
-// NewSeason puts the beekeeper's own dates over the defaults. Its errors are
-// *sampling.ValueError.
-func NewSeason(s SeasonSettings) (Season, error) {
-	if s.Hemisphere == "" {
-		s.Hemisphere = North
-	}
-	if s.Hemisphere != North && s.Hemisphere != South {
-		return Season{}, &sampling.ValueError{Name: "hemisphere", Problem: fmt.Sprintf("%q is not a hemisphere", s.Hemisphere), Remedy: "write north or south"}
-	}
-	for _, p := range slices.Concat(sortedKeys(s.Starts), sortedKeys(s.BeeGrowth)) {
-		if err := checkPhase(p); err != nil {
-			return Season{}, err
+func (s seasonStart) String() string { return fmt.Sprintf("%02d-%02d", s.month, s.day) }
+
+// seasonStarts puts the beekeeper's own dates over those of the set, which are
+// moved by so many days.
+func seasonStarts(s YearSettings, moved int) ([]seasonStart, error) {
+	for _, season := range sortedKeys(s.Starts) {
+		if err := checkSeason(season); err != nil {
+			return nil, err
 		}
 	}
-	var season Season
-	for _, facts := range phaseTable {
-		p := seasonPhase{PhaseFacts: facts}
-		own, isOwn := s.Starts[facts.Phase]
-		if isOwn && own == Never {
-			if facts.Brood == FullBrood {
-				return Season{}, seasonError(facts.Phase, "no colony goes without it", "give the month and day it begins, such as "+facts.Start)
-			}
+	var out []seasonStart
+	for _, season := range Seasons() {
+		at := seasonStart{Season: season}
+		i := slices.IndexFunc(seasonTable, func(r SeasonStart) bool { return r.Set == s.Set && r.Season == season })
+		switch own, isOwn := s.Starts[season]; {
+		case own == Never && season != Winter:
+			return nil, seasonError(season, "no colony goes without it", "give the month and day it begins, such as 03-01; only winter may never come")
+		case own == Never, !isOwn && i < 0:
 			continue
-		}
-		if isOwn {
-			p.Start = own
-		}
-		var err error
-		if p.month, p.day, err = monthDay(facts.Phase, p.Start); err != nil {
-			return Season{}, err
-		}
-		if !isOwn && s.Hemisphere == South {
-			p.month = (p.month+5)%12 + 1
-		}
-		p.Start = fmt.Sprintf("%02d-%02d", p.month, p.day)
-		if g, ok := s.BeeGrowth[facts.Phase]; ok {
-			// A colony that doubles or halves in a week is a swarm or a death,
-			// not a season.
-			if !(g > -0.1 && g < 0.1) {
-				return Season{}, seasonError(facts.Phase, fmt.Sprintf("adult bees cannot change by %v a day for weeks", g), "give a share a day between -0.1 and 0.1, such as -0.008 for a loss of 0.8 % a day")
+		case isOwn:
+			var err error
+			if at.month, at.day, err = monthDay("season "+string(season), own); err != nil {
+				return nil, err
 			}
-			p.BeeGrowth = g
+		default:
+			day := tableDay(seasonTable[i].From)
+			if s.Hemisphere == South {
+				day = halfAYearOn(day)
+			}
+			_, at.month, at.day = time.Date(commonYear, time.January, 1+day+moved, 0, 0, 0, 0, time.UTC).Date()
 		}
-		season.phases = append(season.phases, p)
+		out = append(out, at)
 	}
-	if err := season.checkOrder(); err != nil {
-		return season, err
-	}
-	season.index()
-	return season, nil
+	return out, checkOrder(out)
 }
 
-// checkOrder makes sure that the starts go once round the year.
-func (s Season) checkOrder() error {
-	const common = 2023 // any year without a leap day
-	turns := 0
-	for i, p := range s.phases {
-		next := s.phases[(i+1)%len(s.phases)]
-		if p.start(common) == next.start(common) {
-			return seasonError(next.Phase, fmt.Sprintf("it begins on the same day as %s (%s)", p.Phase, p.Start), "give each phase a day of its own")
+// checkOrder makes sure that the starts go once round the year, far enough from
+// each other for the line to move between them.
+func checkOrder(starts []seasonStart) error {
+	around := 0
+	for i, s := range starts {
+		next := starts[(i+1)%len(starts)]
+		days := int(next.on(commonYear) - s.on(commonYear))
+		if days < 0 {
+			days += daysOfYear
 		}
-		if next.start(common) > p.start(common) {
-			continue
+		if days < leastSeason {
+			return seasonError(next.Season, fmt.Sprintf("it begins (%s) %d days after %s does (%s)", next, days, s.Season, s), fmt.Sprintf("give every season %d days or more", leastSeason))
 		}
-		if turns++; turns > 1 {
-			return seasonError(next.Phase, fmt.Sprintf("it would begin (%s) before %s does (%s)", next.Start, p.Phase, p.Start), "the order of the year is "+s.order())
+		if around += days; around > daysOfYear {
+			return seasonError(next.Season, fmt.Sprintf("it would begin (%s) before %s does (%s)", next, s.Season, s), "the order of the year is "+seasonNames())
 		}
 	}
 	return nil
 }
 
-func (s Season) order() string {
+func seasonNames() string {
 	var names []string
-	for _, p := range s.phases {
-		names = append(names, string(p.Phase))
+	for _, s := range Seasons() {
+		names = append(names, string(s))
 	}
 	return strings.Join(names, ", ")
 }
 
-// Phase is the phase a day is in.
-func (s Season) Phase(d sampling.Date) Phase { return s.at(d).Phase }
-
-func (s Season) at(d sampling.Date) seasonPhase {
-	_, month, day := d.Time().Date()
-	return s.phases[s.dates[dateIndex(month, day)]]
-}
-
-// dateIndex numbers the dates of every year, 31 to a month.
-func dateIndex(month time.Month, day int) int { return 31*int(month-1) + day - 1 }
-
-// index puts down the phase of every date: the one that began last, this year
-// or, early in the year, the one before.
-func (s *Season) index() {
-	s.dates = make([]uint8, 12*31)
-	starts := map[int]uint8{}
-	now, latest := uint8(0), -1
-	for i, p := range s.phases {
-		at := dateIndex(p.month, p.day)
-		starts[at] = uint8(i)
-		if at > latest {
-			now, latest = uint8(i), at
+// began is which of the seasons a day is in, and the first day of that season.
+func (y Year) began(d sampling.Date) (which int, on sampling.Date) {
+	year := d.Time().Year()
+	for i, s := range *y.seasons {
+		start := s.on(year)
+		if start > d {
+			start = s.on(year - 1)
+		}
+		if start > on || on.IsZero() {
+			which, on = i, start
 		}
 	}
-	for at := range s.dates {
-		if i, begins := starts[at]; begins {
-			now = i
-		}
-		s.dates[at] = now
-	}
+	return which, on
 }
 
-// Next is the first day after d on which the phase begins, the zero Date when
-// the season has no such phase.
-func (s Season) Next(phase Phase, d sampling.Date) sampling.Date {
-	for _, p := range s.phases {
-		if p.Phase != phase {
+// Season is the season a day is in.
+func (y Year) Season(d sampling.Date) Season {
+	i, _ := y.began(d)
+	return (*y.seasons)[i].Season
+}
+
+// Next is the first day after d on which the season begins, the zero Date when
+// the year has no such season.
+func (y Year) Next(season Season, d sampling.Date) sampling.Date {
+	for _, s := range *y.seasons {
+		if s.Season != season {
 			continue
 		}
 		year := d.Time().Year()
-		if start := p.start(year); start > d {
+		if start := s.on(year); start > d {
 			return start
 		}
-		return p.start(year + 1)
+		return s.on(year + 1)
 	}
 	return 0
 }
 
-// Capping is how much brood is capped on a day. Broodless means without capped
-// brood, so capping has ended one capped time of a drone before that phase
-// begins; those are the days on which the last mites come out on to the bees.
-func (s Season) Capping(d sampling.Date) Brood {
-	if end := s.Next(Broodless, d); !end.IsZero() && end-d <= droneDays {
-		return NoBrood
-	}
-	return s.at(d).Brood
+func seasonError(s Season, problem, remedy string) *sampling.ValueError {
+	return &sampling.ValueError{Name: "season " + string(s), Problem: problem, Remedy: remedy}
 }
 
-// BeeGrowth is the growth of the number of adult bees on a day, on the log
-// scale.
-func (s Season) BeeGrowth(d sampling.Date) float64 { return s.at(d).BeeGrowth }
-
-// Flying reports whether bees fly on a day, so that mites can come in from
-// other colonies.
-func (s Season) Flying(d sampling.Date) bool { return s.at(d).Flying }
-
-// AdultBees is the number of adult bees an ordinary colony has at that time of
-// the year.
-func (s Season) AdultBees(d sampling.Date) float64 { return s.at(d).AdultBees }
-
-func seasonError(p Phase, problem, remedy string) *sampling.ValueError {
-	return &sampling.ValueError{Name: "season " + string(p), Problem: problem, Remedy: remedy}
+func checkSeason(s Season) error {
+	if slices.Contains(Seasons(), s) {
+		return nil
+	}
+	problem, remedy := unknownSeason(s)
+	return seasonError(s, problem, remedy)
 }
 
-func checkPhase(p Phase) error {
-	var names []string
-	for _, f := range phaseTable {
-		if f.Phase == p {
-			return nil
-		}
-		names = append(names, string(f.Phase))
+// unknownSeason says what is wrong with a name that is none of a season.
+func unknownSeason(s Season) (problem, remedy string) {
+	if now, was := Renamed(string(s)); was {
+		return fmt.Sprintf("%s is now called %s", s, now), fmt.Sprintf("write %s; the seasons are %s", now, seasonNames())
 	}
-	e := &sampling.ValueError{Name: "season " + string(p), Problem: "there is no such phase", Remedy: "write one of " + strings.Join(names, ", ")}
-	if near := sampling.Nearest(string(p), names); near != "" {
-		e.Remedy = fmt.Sprintf("did you mean %s? The phases are %s", near, strings.Join(names, ", "))
+	names := strings.Split(seasonNames(), ", ")
+	if near := sampling.Nearest(string(s), names); near != "" {
+		return "there is no such season", fmt.Sprintf("did you mean %s? The seasons are %s", near, seasonNames())
 	}
-	return e
+	return "there is no such season", "write one of " + seasonNames()
 }
 
 // monthDay reads a day of every year, such as 03-01.
-func monthDay(p Phase, s string) (time.Month, int, error) {
+func monthDay(name, s string) (time.Month, int, error) {
 	fail := func(problem string) (time.Month, int, error) {
-		return 0, 0, seasonError(p, problem, "write the month and the day it begins, such as 03-01")
+		return 0, 0, &sampling.ValueError{Name: name, Problem: problem, Remedy: "write the month and the day, such as 03-01"}
 	}
 	t, err := time.Parse("01-02", s)
 	switch {
@@ -289,8 +217,8 @@ func monthDay(p Phase, s string) (time.Month, int, error) {
 }
 
 // sortedKeys makes an error about two wrong names always name the same one.
-func sortedKeys[V any](m map[Phase]V) []Phase {
-	keys := make([]Phase, 0, len(m))
+func sortedKeys[V any](m map[Season]V) []Season {
+	keys := make([]Season, 0, len(m))
 	for k := range m {
 		keys = append(keys, k)
 	}

@@ -355,11 +355,11 @@ func TestCountLawEnds(t *testing.T) {
 // worthSetting is an ordinary colony nobody has looked at, in early June.
 func worthSetting(t *testing.T, act float64) Situation {
 	t.Helper()
-	season, err := NewSeason(SeasonSettings{})
+	year, err := NewYear(YearSettings{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	h := History{Assumptions: sampling.DefaultAssumptions(), Season: season, Rates: DefaultRates()}
+	h := History{Assumptions: sampling.DefaultAssumptions(), Year: year, Rates: DefaultRates()}
 	state, err := h.On(sampling.Day(2026, 6, 20))
 	if err != nil {
 		t.Fatal(err)

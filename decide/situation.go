@@ -14,7 +14,7 @@ type Situation struct {
 	History   History
 	State     State
 	Threshold Threshold   // the line of the day
-	Lines     []Threshold // the line of every phase, for forecasts; nil when it is Threshold all year
+	Lines     []Threshold // the line of every season, for forecasts; nil when it is Threshold all year
 
 	MissCost float64 // see Stakes
 	MinWorth float64 // least net worth of a look that is advised, in needless treatments
@@ -60,7 +60,7 @@ func (s Situation) mayWait() bool {
 	if planned.IsZero() || planned < day || planned-day > longestWait {
 		return false
 	}
-	if august := s.History.Season.next(day, time.August, 1); planned > august {
+	if august := s.History.Year.next(day, time.August, 1); planned > august {
 		return false
 	}
 	on := s.Supers.nextOn(day)
@@ -69,7 +69,10 @@ func (s Situation) mayWait() bool {
 
 // act is the line of a day, in mites per hundred bees.
 func (s Situation) act(day sampling.Date) float64 {
-	if t, ok := In(s.Lines, s.History.Season.Phase(day)); ok {
+	if s.Lines == nil {
+		return s.Threshold.Act
+	}
+	if t, ok := s.History.Year.Line(s.Lines, day, !s.State.CappedBrood(day)); ok {
 		return t.Act
 	}
 	return s.Threshold.Act

@@ -24,11 +24,11 @@ func mustDate(s string) sampling.Date {
 // line of act mites per hundred.
 func counted(t testing.TB, act float64, counts ...string) Situation {
 	t.Helper()
-	season, err := NewSeason(SeasonSettings{})
+	year, err := NewYear(YearSettings{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	h := History{Assumptions: sampling.DefaultAssumptions(), Season: season, Rates: DefaultRates()}
+	h := History{Assumptions: sampling.DefaultAssumptions(), Year: year, Rates: DefaultRates()}
 	for _, text := range counts {
 		c, err := sampling.ParseCount(text)
 		if err != nil {
@@ -52,11 +52,11 @@ func counted(t testing.TB, act float64, counts ...string) Situation {
 // template is a situation with nothing known. Its path through the year is the
 // slow part and the same for all that start from it.
 var template = sync.OnceValue(func() Situation {
-	season, err := NewSeason(SeasonSettings{})
+	year, err := NewYear(YearSettings{})
 	if err != nil {
 		panic(err)
 	}
-	h := History{Assumptions: sampling.DefaultAssumptions(), Season: season, Rates: DefaultRates()}
+	h := History{Assumptions: sampling.DefaultAssumptions(), Year: year, Rates: DefaultRates()}
 	state, err := h.On(today)
 	if err != nil {
 		panic(err)

@@ -16,17 +16,24 @@ func Sources() []sampling.Source {
 	for _, p := range slices.Concat(parameterTable, efficacyTable, yardFigures) {
 		out = append(out, sampling.Source{Name: p.Name, Value: number(p.Value), Unit: p.Unit, What: p.Meaning, Source: p.Source, Kind: p.Kind})
 	}
-	for _, p := range phaseTable {
+	for _, p := range yearPoints {
 		out = append(out, sampling.Source{
-			Name: "season_" + string(p.Phase), Value: p.Start, Unit: "in the north",
-			What:   fmt.Sprintf("when the phase begins; adult bees change by %s a day, from about %s; mites come in from other colonies: %v", number(p.BeeGrowth), number(p.AdultBees), map[bool]string{true: "yes", false: "no"}[p.Flying]),
+			Name: fmt.Sprintf("year_%s_%s", p.Set, p.Date), Unit: "adult bees, capped worker and drone cells",
+			Value:  fmt.Sprintf("%s, %s, %s", number(p.AdultBees), number(p.WorkerCells), number(p.DroneCells)),
+			What:   fmt.Sprintf("bees and brood of an ordinary colony on that date in the north; bees fly: %v", map[bool]string{true: "yes", false: "no"}[p.Flying]),
 			Source: p.Source, Kind: p.Kind,
+		})
+	}
+	for _, p := range seasonTable {
+		out = append(out, sampling.Source{
+			Name: fmt.Sprintf("season_%s_%s", p.Set, p.Season), Value: p.From, Unit: "in the north",
+			What: "when the season begins in a " + p.Set + " year", Source: p.Source, Kind: p.Kind,
 		})
 	}
 	for _, t := range thresholdTable {
 		out = append(out, sampling.Source{
-			Name: fmt.Sprintf("line_%s_%s", t.Set, t.Phase), Value: fmt.Sprintf("watch %s, act %s", number(t.Watch), number(t.Act)), Unit: "mites per hundred bees",
-			What: "the lines of the set " + t.Set + " in the phase " + string(t.Phase), Source: t.Source, Kind: t.Kind,
+			Name: fmt.Sprintf("line_%s_%s", t.Set, t.Season), Value: fmt.Sprintf("watch %s, act %s", number(t.Watch), number(t.Act)), Unit: "mites per hundred bees",
+			What: "the lines of the set " + t.Set + " in the season " + string(t.Season), Source: t.Source, Kind: t.Kind,
 		})
 	}
 	out = append(out, choiceSources()...)

@@ -34,7 +34,7 @@ func TestSources(t *testing.T) {
 		}
 	}
 	for _, line := range Thresholds() {
-		s := byName["line_"+line.Set+"_"+string(line.Phase)]
+		s := byName["line_"+line.Set+"_"+string(line.Season)]
 		if s.Source != line.Source || s.Kind != line.Kind || !strings.HasSuffix(s.Value, "act "+strconv.FormatFloat(line.Act, 'g', -1, 64)) {
 			t.Errorf("%+v is listed as %+v", line, s)
 		}

@@ -50,7 +50,19 @@ func find(table []Parameter, name string) float64 {
 	panic("decide: no parameter " + name)
 }
 
-// Rates is how the mites of a colony live, breed and die.
+// Brood is whether a colony is taken to have brood all along, for questions
+// that are asked without a season.
+type Brood int
+
+// The amounts of brood.
+const (
+	NoBrood Brood = iota
+	FullBrood
+)
+
+// Rates is how the mites of a colony live, breed and die. In a colony that goes
+// through its year the cells and bees of the day say how mites enter cells;
+// DaysOnBees and DroneShare are for one whose brood stands still.
 type Rates struct {
 	DaysOnBees         float64 `json:"days_on_bees"`     // mean days on adult bees before entering a cell
 	DroneShare         float64 `json:"drone_share"`      // share of the entering mites that enter drone cells
@@ -61,7 +73,8 @@ type Rates struct {
 	Survival           float64 `json:"survival"` // of mothers and daughters when the bee emerges
 }
 
-// DefaultRates are the rates of rates.csv.
+// DefaultRates are the rates of rates.csv for colonies that go through their
+// year.
 func DefaultRates() Rates {
 	return Rates{
 		DaysOnBees: parameter("days_on_bees"), DroneShare: parameter("drone_share"),
@@ -69,6 +82,15 @@ func DefaultRates() Rates {
 		Mortality: parameter("mortality"), MortalityBroodless: parameter("mortality_broodless"),
 		Survival: parameter("survival"),
 	}
+}
+
+// SteadyRates are the rates of rates.csv for a colony whose brood stands still.
+// With seven days on bees, where a full colony in summer has five, and few drone
+// cells, it takes more daughters to grow as fast.
+func SteadyRates() Rates {
+	r := DefaultRates()
+	r.WorkerDaughters, r.DroneDaughters = parameter("steady_worker_daughters"), parameter("steady_drone_daughters")
+	return r
 }
 
 // Check reports the first rate that no colony can have, as a
@@ -121,9 +143,9 @@ func (r Rates) Invasion(n Nest) (Rates, error) {
 			return r, &sampling.ValueError{Name: c.name, Problem: fmt.Sprintf("%v is not between %v and %v", c.v, c.low, c.high), Remedy: "give a number such as " + c.example}
 		}
 	}
-	grams := n.AdultBees * parameter("grams_per_bee")
-	worker := parameter("invasion_worker") * n.WorkerCells / grams
-	drone := parameter("invasion_drone") * n.DroneCells / grams
+	grams := n.AdultBees * gramsPerBee
+	worker := invasionWorker * n.WorkerCells / grams
+	drone := invasionDrone * n.DroneCells / grams
 	if worker+drone == 0 {
 		return r, &sampling.ValueError{Name: "worker and drone cells", Problem: "no cell is capped, so no mite ever enters one", Remedy: "give the cells capped a day, or say that the colony has no brood"}
 	}
@@ -191,11 +213,8 @@ func (m Mites) day(r Rates, f flow, kill Kill, arrivals float64) Mites {
 type flow struct{ enter, droneShare, mortality float64 }
 
 func (r Rates) flow(b Brood) flow {
-	switch b {
-	case FullBrood:
+	if b == FullBrood {
 		return flow{-math.Expm1(-1 / r.DaysOnBees), r.DroneShare, r.Mortality}
-	case LittleBrood:
-		return flow{-math.Expm1(-1 / (r.DaysOnBees * parameter("little_brood"))), 0, r.Mortality}
 	}
 	return flow{mortality: r.MortalityBroodless}
 }
@@ -216,8 +235,9 @@ type Growth struct {
 //	L = stay + worker L^-12 + drone L^-14,
 //
 // of which the right side falls in L: there is one root, found by bisection.
-func (r Rates) Stable(b Brood) Growth {
-	f := r.flow(b)
+func (r Rates) Stable(b Brood) Growth { return r.stable(r.flow(b)) }
+
+func (r Rates) stable(f flow) Growth {
 	stay := (1 - f.enter) * (1 - f.mortality)
 	worker := r.Survival * (1 + r.WorkerDaughters) * f.enter * (1 - f.droneShare)
 	drone := r.Survival * (1 + r.DroneDaughters) * f.enter * f.droneShare

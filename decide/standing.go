@@ -102,7 +102,7 @@ func (v *visit) standing(colony int) (Standing, error) {
 		ChanceOverAct:   s.State.Known.Over(s.Threshold.Act / 100),
 		Regret:          s.Stakes().Regret(s.State.Known),
 		Supers:          s.Supers.On(v.now.day),
-		UsualSupers:     s.History.Season.between(v.now.day, time.May, 1, time.July, 31),
+		UsualSupers:     s.History.Year.between(v.now.day, time.May, 1, time.July, 31),
 		now:             s,
 	}
 	if s.counted() {
@@ -157,9 +157,10 @@ func (s Situation) planned() (TreatmentDay, bool) {
 	return next, !next.On.IsZero()
 }
 
-// lineOn is the line of a day.
+// lineOn is the line of a day. A colony without capped brood has all its mites
+// on the bees, and is held against the line of winter.
 func (s Situation) lineOn(day sampling.Date) Threshold {
-	if t, ok := In(s.Lines, s.History.Season.Phase(day)); ok {
+	if t, ok := s.History.Year.Line(s.Lines, day, !s.State.CappedBrood(day)); ok {
 		return t
 	}
 	return s.Threshold

@@ -10,7 +10,7 @@ import (
 	"halfcup/sampling"
 )
 
-// Every set has every phase once, and every row says where it comes from and
+// Every set has every season once, and every row says where it comes from and
 // how sure it is.
 func TestThresholdSetsAreComplete(t *testing.T) {
 	kinds := []string{"published", "common practice", "computed", "judgement", "second-hand", "memory"}
@@ -19,46 +19,46 @@ func TestThresholdSetsAreComplete(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if len(set) != len(Phases()) {
+		if len(set) != len(Seasons()) {
 			t.Errorf("%s has %d rows", name, len(set))
 		}
-		for _, p := range Phases() {
-			r, ok := In(set, p.Phase)
+		for _, p := range Seasons() {
+			r, ok := In(set, p)
 			if !ok {
-				t.Errorf("%s has no %s", name, p.Phase)
+				t.Errorf("%s has no %s", name, p)
 			}
 			if r.Source == "" || !slices.Contains(kinds, r.Kind) || !(r.Watch > 0 && r.Watch < r.Act) {
-				t.Errorf("%s, %s: %+v", name, p.Phase, r)
+				t.Errorf("%s, %s: %+v", name, p, r)
 			}
 		}
 	}
-	if n := len(Thresholds()); n != 3*len(Phases()) {
+	if n := len(Thresholds()); n != 3*len(Seasons()) {
 		t.Errorf("%d thresholds in all", n)
 	}
-	if _, ok := In(nil, Peak); ok {
+	if _, ok := In(nil, Summer); ok {
 		t.Error("an empty set has a row")
 	}
 }
 
 // flat-2 is common practice; flat-3 is the standard figure named by Jack et al.
-// 2023, Front Ecol Evol 11:1102457; composite is a judgement, stricter in spring
-// and autumn, and its rows name the papers behind them.
+// 2023, Front Ecol Evol 11:1102457; composite is a judgement, strictest where the
+// mites sit on the bees and where winter bees are raised, and its rows name the papers behind them.
 func TestThresholdFigures(t *testing.T) {
 	for _, want := range []struct {
 		set        string
-		phase      Phase
+		season     Season
 		watch, act float64
 	}{
-		{"composite", Broodless, 1, 3}, {"composite", Dormant, 1, 2}, {"composite", Buildup, 1, 2}, {"composite", Peak, 2, 3}, {"composite", Decline, 1, 2},
-		{"flat-2", Broodless, 1, 2}, {"flat-2", Dormant, 1, 2}, {"flat-2", Buildup, 1, 2}, {"flat-2", Peak, 1, 2}, {"flat-2", Decline, 1, 2},
-		{"flat-3", Broodless, 1.5, 3}, {"flat-3", Dormant, 1.5, 3}, {"flat-3", Buildup, 1.5, 3}, {"flat-3", Peak, 1.5, 3}, {"flat-3", Decline, 1.5, 3},
+		{"composite", Spring, 1, 2}, {"composite", Summer, 2, 3}, {"composite", LateSummer, 1, 2}, {"composite", Autumn, 1.5, 3}, {"composite", Winter, 0.5, 1},
+		{"flat-2", Spring, 1, 2}, {"flat-2", Summer, 1, 2}, {"flat-2", LateSummer, 1, 2}, {"flat-2", Autumn, 1, 2}, {"flat-2", Winter, 1, 2},
+		{"flat-3", Spring, 1.5, 3}, {"flat-3", Summer, 1.5, 3}, {"flat-3", LateSummer, 1.5, 3}, {"flat-3", Autumn, 1.5, 3}, {"flat-3", Winter, 1.5, 3},
 	} {
 		set, err := ThresholdSet(want.set)
 		if err != nil {
 			t.Fatal(err)
 		}
-		if got, _ := In(set, want.phase); got.Watch != want.watch || got.Act != want.act {
-			t.Errorf("%s, %s: watch %v, act %v, want %v and %v", want.set, want.phase, got.Watch, got.Act, want.watch, want.act)
+		if got, _ := In(set, want.season); got.Watch != want.watch || got.Act != want.act {
+			t.Errorf("%s, %s: watch %v, act %v, want %v and %v", want.set, want.season, got.Watch, got.Act, want.watch, want.act)
 		}
 	}
 }
@@ -78,12 +78,12 @@ func TestThresholdSetNearestName(t *testing.T) {
 	}
 }
 
-const ownTable = `set,phase,watch,act,source,kind
-mine,broodless,1,3,my own records,judgement
-mine,dormant,1,2,my own records,judgement
-mine,buildup,1,2,my own records,judgement
-mine,peak,2,3.5,my own records,judgement
-mine,decline,1,2,my own records,judgement
+const ownTable = `set,season,watch,act,source,kind
+mine,winter,1,3,my own records,judgement
+mine,autumn,1,2,my own records,judgement
+mine,spring,1,2,my own records,judgement
+mine,summer,2,3.5,my own records,judgement
+mine,late-summer,1,2,my own records,judgement
 `
 
 func TestReadThresholds(t *testing.T) {
@@ -92,7 +92,7 @@ func TestReadThresholds(t *testing.T) {
 		"byte order mark": "\ufeff" + ownTable,
 		"quoted head":     "\ufeff" + strings.Replace(ownTable, "set,", `"set",`, 1),
 		"line ends":       strings.ReplaceAll(ownTable, "\n", "\r\n"),
-		"capitals":        strings.Replace(ownTable, "set,phase", "Set, PHASE ", 1),
+		"capitals":        strings.Replace(ownTable, "set,season", "Set, SEASON ", 1),
 		"more columns":    strings.ReplaceAll(ownTable, "\n", ",more\n"),
 	} {
 		set, err := ReadThresholds(strings.NewReader(table))
@@ -100,8 +100,8 @@ func TestReadThresholds(t *testing.T) {
 			t.Errorf("%s: %v", name, err)
 			continue
 		}
-		want := Threshold{"mine", Peak, 2, 3.5, "my own records", "judgement"}
-		if got, _ := In(set, Peak); got != want {
+		want := Threshold{"mine", Summer, 2, 3.5, "my own records", "judgement"}
+		if got, _ := In(set, Summer); got != want {
 			t.Errorf("%s: %+v", name, got)
 		}
 	}
@@ -115,25 +115,27 @@ func TestReadThresholdsThatAreWrong(t *testing.T) {
 		problem      string
 	}{
 		{"empty", "", 1, 1, "the table is empty"},
-		{"no rows", "set,phase,watch,act,source,kind\n", 1, 1, "the table has no rows"},
-		{"no column", swap("phase", "season"), 1, 1, "the column phase is missing"},
-		{"no set", swap("mine,peak", ",peak"), 5, 1, "the set has no name"},
-		{"phase", swap("peak", "summer"), 5, 6, `"summer" is not a phase`},
-		{"phase after letters of two bytes", swap("mine,peak", "höfe,summer"), 5, 6, `"summer" is not a phase`},
-		{"twice", swap("peak", "dormant"), 5, 6, "the set mine has dormant twice"},
-		{"missing phase", swap("mine,peak,2,3.5,my own records,judgement\n", ""), 1, 1, "no row for peak"},
-		{"word", swap("3.5", "few"), 5, 13, `"few" is not a number`},
-		{"comma", swap("3.5", `"3,5"`), 5, 13, `"3,5" is not a number`},
-		{"negative", swap("3.5", "-3"), 5, 13, `"-3" is not a number`},
-		{"not a number", swap("3.5", "NaN"), 5, 13, `"NaN" is not a number`},
-		{"infinite", swap("3.5", "Inf"), 5, 13, `"Inf" is not a number`},
-		{"both levels", swap("2,3.5", "x,y"), 5, 11, `"x" is not a number`},
-		{"watch above act", swap("2,3.5", "4,3.5"), 5, 11, "watch is above act"},
-		{"no source", swap("3.5,my own records", "3.5,"), 5, 17, "the source is missing"},
-		{"no kind", swap("3.5,my own records,judgement", "3.5,my own records,"), 5, 32, "the kind is missing"},
-		{"short row", swap("mine,peak,2,3.5,my own records,judgement", "mine,peak,2"), 5, 11, `"" is not a number`},
-		{"open quote", swap("mine,peak", `"mine,peak`), 6, 43, `quote`},
-		{"quote in a field", swap("mine,peak", `mi"ne,peak`), 5, 3, `quote`},
+		{"no rows", "set,season,watch,act,source,kind\n", 1, 1, "the table has no rows"},
+		{"no column", swap("season", "time"), 1, 1, "the column season is missing"},
+		{"a column by its old name", swap("season", "phase"), 1, 5, "the column phase is now called season"},
+		{"no set", swap("mine,summer", ",summer"), 5, 1, "the set has no name"},
+		{"season", swap("summer", "sumer"), 5, 6, "there is no such season"},
+		{"a season by its old name", swap("summer", "decline"), 5, 6, "decline is now called late-summer"},
+		{"season after letters of two bytes", swap("mine,summer", "höfe,peak"), 5, 6, "peak is now called summer"},
+		{"twice", swap("summer", "autumn"), 5, 6, "the set mine has autumn twice"},
+		{"missing season", swap("mine,summer,2,3.5,my own records,judgement\n", ""), 1, 1, "no row for summer"},
+		{"word", swap("3.5", "few"), 5, 15, `"few" is not a number`},
+		{"comma", swap("3.5", `"3,5"`), 5, 15, `"3,5" is not a number`},
+		{"negative", swap("3.5", "-3"), 5, 15, `"-3" is not a number`},
+		{"not a number", swap("3.5", "NaN"), 5, 15, `"NaN" is not a number`},
+		{"infinite", swap("3.5", "Inf"), 5, 15, `"Inf" is not a number`},
+		{"both levels", swap("2,3.5", "x,y"), 5, 13, `"x" is not a number`},
+		{"watch above act", swap("2,3.5", "4,3.5"), 5, 13, "watch is above act"},
+		{"no source", swap("3.5,my own records", "3.5,"), 5, 19, "the source is missing"},
+		{"no kind", swap("3.5,my own records,judgement", "3.5,my own records,"), 5, 34, "the kind is missing"},
+		{"short row", swap("mine,summer,2,3.5,my own records,judgement", "mine,summer,2"), 5, 13, `"" is not a number`},
+		{"open quote", swap("mine,summer", `"mine,summer`), 6, 50, `quote`},
+		{"quote in a field", swap("mine,summer", `mi"ne,summer`), 5, 3, `quote`},
 	} {
 		_, err := ReadThresholds(strings.NewReader(c.table))
 		var bad *TableError
@@ -161,7 +163,7 @@ func TestReadThresholdsFromABrokenReader(t *testing.T) {
 func FuzzReadThresholds(f *testing.F) {
 	f.Add(ownTable)
 	f.Add("\ufeff" + strings.ReplaceAll(ownTable, "\n", "\r\n"))
-	f.Add("set,phase,watch,act,source,kind\n\"a\nb\",peak,1,2,ö,x\n")
+	f.Add("set,season,watch,act,source,kind\n\"a\nb\",summer,1,2,ö,x\n")
 	f.Add("kind\n")
 	f.Add(`"`)
 	f.Fuzz(func(t *testing.T, table string) {
@@ -178,7 +180,7 @@ func FuzzReadThresholds(f *testing.F) {
 				t.Errorf("%+v", r)
 			}
 		}
-		if len(set)%len(Phases()) != 0 || len(set) == 0 {
+		if len(set)%len(Seasons()) != 0 || len(set) == 0 {
 			t.Errorf("%d rows", len(set))
 		}
 	})

@@ -20,9 +20,9 @@ const (
 )
 
 // winterBegan is the first day of the time without flight that a day lies in.
-func (s Season) winterBegan(day sampling.Date) sampling.Date {
+func (y Year) winterBegan(day sampling.Date) sampling.Date {
 	for d := day; d > day-longestWinter; d-- {
-		if s.Flying(d - 1) {
+		if y.Flying(d - 1) {
 			return d
 		}
 	}
@@ -30,9 +30,9 @@ func (s Season) winterBegan(day sampling.Date) sampling.Date {
 }
 
 // winterEnds is the first day of flight after a day.
-func (s Season) winterEnds(day sampling.Date) sampling.Date {
+func (y Year) winterEnds(day sampling.Date) sampling.Date {
 	for d := day + 1; d < day+longestWinter; d++ {
-		if s.Flying(d) {
+		if y.Flying(d) {
 			return d
 		}
 	}
@@ -42,7 +42,7 @@ func (s Season) winterEnds(day sampling.Date) sampling.Date {
 // winterCall is the call while bees do not fly.
 func (s Situation) winterCall() (Call, Reason) {
 	day := s.State.Day
-	began := s.History.Season.winterBegan(day)
+	began := s.History.Year.winterBegan(day)
 	over := s.State.Known.Over(s.Threshold.Act / 100)
 	boards := 0.0
 	var bees sampling.Date // the last bee sample
@@ -75,7 +75,7 @@ func (s Situation) winterCall() (Call, Reason) {
 	case treated:
 		return Leave, WinterTreated
 	case !bees.IsZero() && day-bees <= oldestBeforeWinter && bees >= settled &&
-		bees >= s.History.Season.lately(day, time.October, 1):
+		bees >= s.History.Year.lately(day, time.October, 1):
 		r := s.Stakes().Regret(s.State.Known)
 		return s.choice(r), WinterCount
 	}

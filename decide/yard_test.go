@@ -563,7 +563,7 @@ func TestGroups(t *testing.T) {
 func TestFlatRecordWithArrivals(t *testing.T) {
 	from := day(t, "2026-08-01")
 	h := decide.History{
-		Assumptions: sampling.DefaultAssumptions(), Season: season(t, decide.SeasonSettings{}), Rates: decide.DefaultRates(),
+		Assumptions: sampling.DefaultAssumptions(), Year: year(t, decide.YearSettings{}), Rates: decide.DefaultRates(),
 		Counts:   []sampling.Count{{Method: sampling.Wash, Mites: 0, Amount: sampling.Amount{Value: 10, Unit: sampling.Bees}, Date: from}},
 		Arrivals: 8, Flat: true,
 	}

@@ -53,6 +53,9 @@ func Of(rec *fieldlog.Record, yard, colony string, base decide.Colony, day sampl
 	}
 	events := append(inherited, own...)
 	s.Splits = dividedOn(rec, events[len(events)-1], day)
+	for _, on := range s.Splits {
+		s.Happenings = append(s.Happenings, decide.Happening{On: on, Kind: decide.Divided})
+	}
 	s.Supers = supers(own, base.Supers)
 	var caged sampling.Date // the queen lays no eggs since that day
 	for _, e := range events {
@@ -76,19 +79,22 @@ func Of(rec *fieldlog.Record, yard, colony string, base decide.Colony, day sampl
 			case e.Brood != fieldlog.BroodPresent:
 				caged = e.Date
 			case !caged.IsZero():
-				s.Breaks = append(s.Breaks, decide.QueenCaged(caged, e.Date))
+				s.Happenings = append(s.Happenings, decide.Happening{On: caged, Kind: decide.QueenCaged, To: e.Date})
 				caged = 0
 			}
 		case fieldlog.Split, fieldlog.United, fieldlog.Swarmed:
 			// Which bees went where, nobody can say.
 			s.Splits = append(s.Splits, e.Date)
+			s.Happenings = append(s.Happenings, decide.Happening{On: e.Date, Kind: decide.HappeningKind(e.Kind)})
+		case fieldlog.Requeened, fieldlog.DroneBroodRemoved:
+			s.Happenings = append(s.Happenings, decide.Happening{On: e.Date, Kind: decide.HappeningKind(e.Kind)})
 		}
 		if e.Kind == fieldlog.Died || e.Kind == fieldlog.United && fieldlog.Of(e) == fieldlog.Of(own[0]) {
 			s.Gone = e.Date
 		}
 	}
 	if !caged.IsZero() {
-		s.Breaks = append(s.Breaks, decide.QueenCaged(caged, 0))
+		s.Happenings = append(s.Happenings, decide.Happening{On: caged, Kind: decide.QueenCaged})
 	}
 	s.Hive.AdultBees = s.AdultBees
 	var counts []pairedCount

@@ -115,7 +115,7 @@ func (s Standing) count() string {
 		return "count once more: today's count does not fit the record."
 	case decide.InGeneral:
 		return "count half a cup. Most of this comes from colonies in general."
-	case decide.Signs:
+	case decide.SickBees:
 		return "show the sick bees to your bee inspector, and count it."
 	case decide.OwnTreat:
 		return "count once more. Its own count says treat, its neighbours say no."

@@ -57,7 +57,7 @@ func JudgementOf(s Standing) Judgement {
 // LineWords tells the line a colony is held against and where it comes from.
 func LineWords(t decide.Threshold) string {
 	return fmt.Sprintf("The line: act at %s per hundred, watch from %s (%s, set %s; %s: %s).",
-		Line(t.Act), Line(t.Watch), t.Phase, t.Set, t.Kind, t.Source)
+		Line(t.Act), Line(t.Watch), t.Season, t.Set, t.Kind, t.Source)
 }
 
 // Line is a line as it is written: it moves from day to day and needs no more

@@ -13,7 +13,7 @@ import (
 
 // RateFlags are the figures of the model of mite growth that a user can set.
 func RateFlags() []cli.Flag {
-	d := decide.DefaultRates()
+	d := decide.SteadyRates()
 	return []cli.Flag{
 		&cli.StringFlag{Name: "days-on-bees", Value: show.Plain(d.DaysOnBees), Usage: "mean `DAYS` a mite rides adult bees before it enters a cell"},
 		&cli.StringFlag{Name: "drone-share", Value: show.Plain(d.DroneShare), Usage: "`SHARE` of the entering mites that enter drone cells"},
@@ -29,7 +29,7 @@ func RateFlags() []cli.Flag {
 
 // ReadRates reads the flags of RateFlags.
 func ReadRates(c *cli.Context, brood decide.Brood) (decide.Rates, error) {
-	r := decide.DefaultRates()
+	r := decide.SteadyRates()
 	mortality := &r.Mortality
 	if brood == decide.NoBrood {
 		mortality = &r.MortalityBroodless

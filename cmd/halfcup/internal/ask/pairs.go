@@ -78,7 +78,7 @@ func PairsOf(sh *line.Shell, c *cli.Context, rec *fieldlog.Record, refuse func(O
 	if labels == nil {
 		return nil, nil
 	}
-	season, err := ReadSeason(sh, c)
+	season, err := ReadYear(sh, c)
 	if err != nil {
 		return nil, err
 	}
@@ -105,7 +105,7 @@ func PairsOf(sh *line.Shell, c *cli.Context, rec *fieldlog.Record, refuse func(O
 
 // pairOfRows makes a pair of the rows that share a label. The error is a
 // *sampling.PairError, or that of a history that cannot be read.
-func pairOfRows(rec *fieldlog.Record, events []fieldlog.Event, season decide.Season) (OwnPair, error) {
+func pairOfRows(rec *fieldlog.Record, events []fieldlog.Event, season decide.Year) (OwnPair, error) {
 	last := events[len(events)-1]
 	colony := fieldlog.Of(last)
 	out := OwnPair{Label: last.Pair, YardName: last.Yard, ColonyName: last.Colony, File: rec.Path, line: last.Line, Problem: func(e *sampling.PairError) error {
@@ -119,7 +119,7 @@ func pairOfRows(rec *fieldlog.Record, events []fieldlog.Event, season decide.Sea
 	}
 	var counts [2]sampling.Count
 	for i, e := range events {
-		base := decide.Colony{History: decide.History{Assumptions: sampling.DefaultAssumptions(), Season: season, Rates: decide.DefaultRates()}}
+		base := decide.Colony{History: decide.History{Assumptions: sampling.DefaultAssumptions(), Year: season, Rates: decide.DefaultRates()}}
 		h, err := history.Of(rec, e.Yard, e.Colony, base, e.Date)
 		if err != nil {
 			return out, err

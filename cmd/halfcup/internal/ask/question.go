@@ -165,9 +165,9 @@ func treated(s *decide.Colony, knockdown sampling.Count) {
 	}
 	s.Treatments = append(s.Treatments, decide.TreatmentDay{On: on, Treatment: t})
 	if knockdown.Hive.Broodless && s.CappedBrood(on) {
-		// Nothing was capped for as long as a cell stays so.
-		const capped = 25
-		s.Breaks = append(s.Breaks, decide.BroodBreak{From: on - capped, To: knockdown.Date})
+		// No eggs were laid for as long as brood takes.
+		const brood = 34
+		s.Happenings = append(s.Happenings, decide.Happening{On: on - brood, Kind: decide.Queenless, To: knockdown.Date})
 	}
 }
 

@@ -74,7 +74,7 @@ func ReadRules(sh *line.Shell, c *cli.Context) (Rules, error) {
 		return r, err
 	}
 	r.Base.History = decide.History{Assumptions: r.Assumptions, Rates: decide.DefaultRates()}
-	if r.Base.Season, err = ReadSeason(sh, c); err != nil {
+	if r.Base.Year, err = ReadYear(sh, c); err != nil {
 		return r, err
 	}
 	if r.Base.Arrivals, err = ReadArrivals(sh, c); err != nil {

@@ -7,7 +7,7 @@ import (
 	"halfcup/decide"
 )
 
-// SeasonFlags say which season a day is in. The days on which the phases begin
+// SeasonFlags say which season a day is in. The days on which the seasons begin
 // are settings: nobody types them twice.
 func SeasonFlags() []cli.Flag {
 	return []cli.Flag{
@@ -24,21 +24,27 @@ func ReadHemisphere(sh *line.Shell, c *cli.Context) (decide.Hemisphere, error) {
 	return decide.Hemisphere(h), err
 }
 
-// ReadSeason puts the beekeeper's own season together.
-func ReadSeason(sh *line.Shell, c *cli.Context) (decide.Season, error) {
-	s := decide.SeasonSettings{Starts: map[decide.Phase]string{}}
+// ReadYear puts the beekeeper's own year together.
+func ReadYear(sh *line.Shell, c *cli.Context) (decide.Year, error) {
+	s := decide.YearSettings{Starts: map[decide.Season]string{}}
 	var err error
 	if s.Hemisphere, err = ReadHemisphere(sh, c); err != nil {
-		return decide.Season{}, err
+		return decide.Year{}, err
 	}
 	own := sh.Settings.Season
-	for phase, start := range map[decide.Phase]*string{
-		decide.Broodless: own.Broodless, decide.Dormant: own.Dormant, decide.Buildup: own.Buildup,
-		decide.Peak: own.Peak, decide.Decline: own.Decline,
+	if own.Year != nil {
+		s.Set = *own.Year
+	}
+	if own.MostBrood != nil {
+		s.MostBrood = *own.MostBrood
+	}
+	for season, start := range map[decide.Season]*string{
+		decide.Spring: own.Spring, decide.Summer: own.Summer, decide.LateSummer: own.LateSummer,
+		decide.Autumn: own.Autumn, decide.Winter: own.Winter,
 	} {
 		if start != nil {
-			s.Starts[phase] = *start
+			s.Starts[season] = *start
 		}
 	}
-	return decide.NewSeason(s)
+	return decide.NewYear(s)
 }

@@ -12,7 +12,6 @@ import (
 	"halfcup/cmd/halfcup/internal/line"
 	"halfcup/cmd/internal/show"
 	"halfcup/decide"
-	"halfcup/sampling"
 )
 
 // ThresholdFlags say which line a colony is held against, and what it costs to
@@ -105,12 +104,4 @@ func thresholdSet(name string) ([]decide.Threshold, error) {
 		}
 	}
 	return set, nil
-}
-
-// LineOf is the line of a day, in mites per hundred bees.
-func LineOf(set []decide.Threshold, season decide.Season) func(sampling.Date) float64 {
-	return func(d sampling.Date) float64 {
-		t, _ := decide.In(set, season.Phase(d)) // every set has every phase
-		return t.Act
-	}
 }

@@ -216,6 +216,6 @@ func (f *chosen) card(w io.Writer, p show.Page) {
 		fmt.Fprint(w, "\n", p.Hang(fmt.Sprintf("%d. %s", i+1, step.Text), 2, 5))
 	}
 	fmt.Fprint(w, "\n", rule, "\n")
-	fmt.Fprint(w, p.Wrap(fmt.Sprintf("Line: %s mites per hundred bees (%s).", say.Line(f.Line.Act), f.Line.Phase), 2))
+	fmt.Fprint(w, p.Wrap(fmt.Sprintf("Line: %s mites per hundred bees (%s).", say.Line(f.Line.Act), f.Line.Season), 2))
 	fmt.Fprint(w, p.Wrap("Treat only by the label and the local law.", 2))
 }

@@ -7,8 +7,8 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"halfcup/cmd/halfcup/internal/line"
-	"halfcup/cmd/internal/say"
 	"halfcup/cmd/internal/fieldlog"
+	"halfcup/cmd/internal/say"
 	"halfcup/cmd/internal/show"
 	"halfcup/sampling"
 )

@@ -12,8 +12,8 @@ import (
 
 	"halfcup/cmd/halfcup/internal/ask"
 	"halfcup/cmd/halfcup/internal/line"
-	"halfcup/cmd/internal/say"
 	"halfcup/cmd/internal/fieldlog"
+	"halfcup/cmd/internal/say"
 	"halfcup/cmd/internal/show"
 	"halfcup/decide"
 	"halfcup/sampling"

@@ -65,14 +65,17 @@ type Settings struct {
 
 	Hemisphere *string `toml:"hemisphere" words:"north south"`
 
-	// Season is the month and day on which each phase begins.
+	// Season is the colony's year: which one, the day on which the brood is
+	// largest, and the month and day on which each season begins.
 	Season struct {
-		Broodless *string `toml:"broodless" like:"11-15"`
-		Dormant   *string `toml:"dormant" like:"01-15"`
-		Buildup   *string `toml:"buildup" like:"03-01"`
-		Peak      *string `toml:"peak" like:"06-01"`
-		Decline   *string `toml:"decline" like:"08-01"`
-		Supers    *string `toml:"supers" like:"05-01..07-20"` // on and off; several with commas between
+		Year       *string `toml:"year" words:"temperate cold warm"`
+		MostBrood  *string `toml:"most_brood" like:"05-20"`
+		Spring     *string `toml:"spring" like:"03-01"`
+		Summer     *string `toml:"summer" like:"06-01"`
+		LateSummer *string `toml:"late-summer" like:"08-01"`
+		Autumn     *string `toml:"autumn" like:"10-01"`
+		Winter     *string `toml:"winter" like:"11-15"`
+		Supers     *string `toml:"supers" like:"05-01..07-20"` // on and off; several with commas between
 	} `toml:"season"`
 
 	// Recovery is alpha and beta of each method's share of the mites found.

@@ -13,9 +13,9 @@ import (
 
 	"halfcup/cmd/halfcup/internal/ask"
 	"halfcup/cmd/halfcup/internal/line"
-	"halfcup/cmd/internal/say"
 	"halfcup/cmd/internal/fieldlog"
 	"halfcup/cmd/internal/history"
+	"halfcup/cmd/internal/say"
 	"halfcup/cmd/internal/show"
 	"halfcup/decide"
 	"halfcup/sampling"
@@ -228,8 +228,8 @@ func parseFlow(s string) (monthDays, error) {
 // supersOfRecord is the latest time of supers in the record, by any colony;
 // what it does not tell is by the season.
 func (a *yearPlan) supersOfRecord(rec *fieldlog.Record) monthDays {
-	on := a.Next(decide.Buildup, a.From) + 61
-	off := a.Next(decide.Decline, a.From) - 7
+	on := a.Next(decide.Spring, a.From) + 61
+	off := a.Next(decide.LateSummer, a.From) - 7
 	a.supersFrom = "the season, for want of better"
 	if rec == nil {
 		return monthDays{on.Time(), off.Time()}

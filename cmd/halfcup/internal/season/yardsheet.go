@@ -9,9 +9,9 @@ import (
 	"strings"
 
 	"halfcup/cmd/halfcup/internal/ask"
-	"halfcup/cmd/internal/say"
 	"halfcup/cmd/internal/fieldlog"
 	"halfcup/cmd/internal/history"
+	"halfcup/cmd/internal/say"
 	"halfcup/cmd/internal/show"
 	"halfcup/decide"
 	"halfcup/sampling"

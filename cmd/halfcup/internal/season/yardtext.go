@@ -7,8 +7,8 @@ import (
 	"slices"
 	"strings"
 
-	"halfcup/cmd/internal/say"
 	"halfcup/cmd/internal/fieldlog"
+	"halfcup/cmd/internal/say"
 	"halfcup/cmd/internal/show"
 	"halfcup/decide"
 	"halfcup/sampling"

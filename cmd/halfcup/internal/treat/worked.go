@@ -76,7 +76,7 @@ type worked struct {
 	treatment *sampling.Treatment // nil when not said
 	level     float64
 	target    float64
-	season    decide.Season
+	season    decide.Year
 	basis     ask.Basis
 	repeated  repeated
 
@@ -177,7 +177,7 @@ func (a *worked) setTarget() {
 // capped reads --brood; without it the season says.
 func (a *worked) capped(c *cli.Context, day sampling.Date) (bool, error) {
 	if !c.IsSet("brood") {
-		return day.IsZero() || decide.History{Season: a.season}.CappedBrood(day), nil
+		return day.IsZero() || decide.History{Year: a.season}.CappedBrood(day), nil
 	}
 	brood, err := line.Choice(c, "brood", "yes", "no")
 	return brood == "yes", err

@@ -65,7 +65,7 @@ func (a *worked) judgeFalls(f *fallsForm) error {
 			Remedy: "count bees before and after it instead, with --before and --after",
 		}
 	}
-	f.Assumptions, f.Season, f.Rates, f.Level, f.Target = a.basis.Assumptions, a.season, decide.DefaultRates(), a.level, a.target
+	f.Assumptions, f.Year, f.Rates, f.Level, f.Target = a.basis.Assumptions, a.season, decide.DefaultRates(), a.level, a.target
 	var err error
 	f.RoundsSeen, err = f.Judge()
 	a.Reduction, a.answer = f.Reduction, f.Answer
@@ -135,7 +135,7 @@ func (f *fallsForm) warnings(*worked) []string {
 	out := []string{"These ranges hold if the model of mite growth holds: mites come out of the brood between rounds and fall again. Only a count of bees two weeks after the last round tells what is left."}
 	if f.Brood == nil {
 		brood := "capped brood"
-		if !(decide.History{Season: f.Season}).CappedBrood(f.Days[0]) {
+		if !(decide.History{Year: f.Year}).CappedBrood(f.Days[0]) {
 			brood = "no capped brood"
 		}
 		out = append(out, fmt.Sprintf("By the season there was %s. Say --brood yes or no if you know better: it changes the answer.", brood))

@@ -40,7 +40,7 @@ func workedPairs(sh *line.Shell, c *cli.Context, a *worked) (workedForm, error) 
 
 // compare lets the pairs be judged.
 func (a *worked) compare(f *pairsForm) error {
-	f.Assumptions, f.Season, f.Rates = a.basis.Assumptions, a.season, decide.DefaultRates()
+	f.Assumptions, f.Year, f.Rates = a.basis.Assumptions, a.season, decide.DefaultRates()
 	f.Level, f.Target = a.level, a.target
 	var err error
 	if f.Efficacy, err = f.Judge(); err != nil {

@@ -84,7 +84,7 @@ func workedRecord(sh *line.Shell, c *cli.Context, a *worked) (workedForm, error)
 	}
 	if len(treated) == 1 {
 		t := treated[0]
-		falls := &fallsForm{Falls: decide.Falls{Counts: t.falls(), Breaks: t.Breaks}}
+		falls := &fallsForm{Falls: decide.Falls{Counts: t.falls(), Happenings: t.Happenings}}
 		if len(falls.Counts) > 1 {
 			first := falls.Counts[0]
 			falls.FallBefore, falls.AdultBees = first.FallBefore, first.Hive.AdultBees
@@ -100,7 +100,7 @@ func workedRecord(sh *line.Shell, c *cli.Context, a *worked) (workedForm, error)
 // treatedColonies finds the colonies that were given the treatment that is
 // asked about: the named one, else the last of the colony or yard.
 func treatedColonies(sh *line.Shell, c *cli.Context, a *worked, rec *fieldlog.Record) ([]treatedColony, error) {
-	base := decide.History{Assumptions: a.basis.Assumptions, Season: a.season, Rates: decide.DefaultRates()}
+	base := decide.History{Assumptions: a.basis.Assumptions, Year: a.season, Rates: decide.DefaultRates()}
 	var days []sampling.Date
 	for _, text := range c.StringSlice("treated") {
 		d, err := sampling.ParseDate(text)
@@ -173,7 +173,7 @@ func treatedColonies(sh *line.Shell, c *cli.Context, a *worked, rec *fieldlog.Re
 // the first when it can be judged, or failing that the last one before then.
 func (t treatedColony) pair() (decide.Pair, bool) {
 	course := t.course()
-	p := decide.Pair{SettledOn: course.SettledOn(), CappedBrood: t.CappedBrood(course.First), Breaks: t.Breaks}
+	p := decide.Pair{SettledOn: course.SettledOn(), CappedBrood: t.CappedBrood(course.First), Happenings: t.Happenings}
 	for _, c := range t.Counts {
 		if c.Method == sampling.Knockdown {
 			continue

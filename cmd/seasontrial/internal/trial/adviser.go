@@ -17,7 +17,7 @@ import (
 // on nothing else, so it is kept.
 type adviser struct {
 	assumptions sampling.Assumptions
-	season      decide.Season
+	season      decide.Year
 	rates       decide.Rates
 	lines       []decide.Threshold
 	vapour      sampling.Treatment
@@ -29,7 +29,7 @@ type adviser struct {
 }
 
 func newAdviser(missCost, minWorth float64) (*adviser, error) {
-	season, err := decide.NewSeason(decide.SeasonSettings{})
+	season, err := decide.NewYear(decide.YearSettings{})
 	if err != nil {
 		return nil, err
 	}
@@ -77,7 +77,7 @@ func (a *adviser) stakes(day sampling.Date) decide.Stakes {
 }
 
 func (a *adviser) line(day sampling.Date) decide.Threshold {
-	t, _ := decide.In(a.lines, a.season.Phase(day)) // every set has every phase
+	t, _ := a.season.Line(a.lines, day, false) // every set has every season
 	return t
 }
 
@@ -112,7 +112,7 @@ func (a *adviser) ask(q question) (opinion, error) {
 
 func (a *adviser) think(q question) (opinion, error) {
 	h := decide.History{
-		Assumptions: a.assumptions, Season: a.season, Rates: a.rates,
+		Assumptions: a.assumptions, Year: a.season, Rates: a.rates,
 		Counts: q.counts, Treatments: q.treatmentDays(a.vapour), Ahead: ahead,
 	}
 	if q.pair != nil {
@@ -129,7 +129,9 @@ func (a *adviser) think(q question) (opinion, error) {
 	s := decide.Situation{
 		History: h, State: state, Threshold: a.line(q.day), Lines: a.lines,
 		MissCost: a.missCost, MinWorth: a.minWorth, Costs: decide.DefaultCosts(),
-		NoKill: q.noKill,
+	}
+	if q.noKill {
+		s.Without = []sampling.Method{sampling.Wash}
 	}
 	limits := state.Known.Quantiles(0.05, 0.5, 0.95)
 	o := opinion{
