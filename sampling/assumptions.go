@@ -11,7 +11,8 @@ import (
 
 // Assumptions are all the figures that stand between a count and what is known
 // of the colony. DefaultAssumptions reads them from a table that gives each its
-// source; any of them may be changed.
+// source; any of them may be changed. The zero Assumptions are none, and every
+// count read with them is a *ValueError.
 type Assumptions struct {
 	Prior Prior
 
@@ -171,9 +172,15 @@ func (a Assumptions) Check() error {
 		}
 	}
 	for _, f := range []BoardFall{a.BoardBrood, a.BoardBroodless} {
-		if !(f.MedianPerDayPerHundred >= 1e-3 && f.MedianPerDayPerHundred <= 1e3 && f.LogSD >= 0 && f.LogSD <= 2 && f.Bees > 0) {
+		if !(f.MedianPerDayPerHundred >= 1e-3 && f.MedianPerDayPerHundred <= 1e3 && f.LogSD >= 0 && f.LogSD <= 2) {
 			return &ValueError{"board", "the fall per mite per hundred is out of range", "give a median from 0.001 to 1000 and a log-SD from 0 to 2"}
 		}
+		if !(f.Bees >= leastColony && f.Bees <= largestColony) {
+			return &ValueError{"board", fmt.Sprintf("its fall cannot be that of a colony of %v bees", f.Bees), "give the adult bees of the colony it is told for, such as 25000"}
+		}
+	}
+	if !(a.BeesUnknownLogSD >= 0 && a.BeesUnknownLogSD <= 2) {
+		return &ValueError{"unknown adult bees", fmt.Sprintf("a log-SD of %v is not between 0 and 2", a.BeesUnknownLogSD), "give one such as 0.3"}
 	}
 	return a.Reach.Check("share reaching the board")
 }

@@ -3,12 +3,13 @@ package sampling
 import (
 	"math"
 
-	"halfcup/sampling/internal/numeric"
+	"halfcup/internal/numeric"
 )
 
 // Beta is a Beta distribution: what is known of a share between 0 and 1, such
 // as the share of mites that a treatment kills. Both parameters are positive;
-// Alpha and Beta weigh like that many mites killed and spared.
+// Alpha and Beta weigh like that many mites killed and spared. The zero Beta is
+// no distribution, which Check reports.
 type Beta struct {
 	Alpha float64 `json:"alpha"`
 	Beta  float64 `json:"beta"`
@@ -16,11 +17,11 @@ type Beta struct {
 
 // Check reports parameters that make no distribution; name says whose they are.
 func (b Beta) Check(name string) error {
-	ok := func(v float64) bool { return v > 0 && v <= 1e6 }
+	ok := func(v float64) bool { return v >= 0.001 && v <= 1e6 }
 	if ok(b.Alpha) && ok(b.Beta) {
 		return nil
 	}
-	return &ValueError{Name: name, Problem: "a Beta distribution needs two numbers above 0, at most a million", Remedy: "give two numbers, such as 9 and 3 for about three in four"}
+	return &ValueError{Name: name, Problem: "a Beta distribution needs two numbers from 0.001 to a million", Remedy: "give two numbers, such as 9 and 3 for about three in four"}
 }
 
 // Mean is the expected share.
@@ -47,7 +48,8 @@ func (b Beta) Mode() float64 {
 }
 
 // Quantile is the share below which a part p of the distribution lies, for p
-// between 0 and 1.
+// between 0 and 1; NaN for any other p or parameters that make no
+// distribution.
 func (b Beta) Quantile(p float64) float64 {
 	return numeric.BetaQuantile(b.Alpha, b.Beta, p, numeric.Lower)
 }

@@ -53,8 +53,14 @@ func (a Assumptions) adultBees(h Hive) (bees, logSD float64) {
 	return a.BoardBrood.Bees, a.BeesUnknownLogSD
 }
 
+// The adult bees that a colony can have.
+const (
+	leastColony   = 100
+	largestColony = 200_000
+)
+
 func (h Hive) check() error {
-	if h.AdultBees < 0 || h.AdultBees > 200_000 || (h.AdultBees > 0 && h.AdultBees < 100) || math.IsNaN(h.AdultBees) {
+	if h.AdultBees != 0 && !(h.AdultBees >= leastColony && h.AdultBees <= largestColony) {
 		return &ValueError{"adult bees", fmt.Sprintf("no colony has %v bees", h.AdultBees), "give the adult bees of the colony, such as 25000"}
 	}
 	if !(h.AdultBeesCV >= 0 && h.AdultBeesCV <= 1) {

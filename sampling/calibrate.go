@@ -335,7 +335,7 @@ func (a Assumptions) WithTypicalPairs(n int, broodless bool) (Assumptions, error
 		Gentle:    Count{Method: Board, Mites: int(math.Round(days * mitesPerHundred * fall.MedianPerDayPerHundred)), Amount: Amount{days, Days}, Hive: hive},
 		Reference: Count{Method: Wash, Mites: mitesPerHundred * bees / 100, Amount: Amount{bees, Bees}},
 	}
-	pairs := make([]Pair, n)
+	pairs := make([]Pair, max(n, 0))
 	for i := range pairs {
 		pairs[i] = pair
 	}

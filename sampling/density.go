@@ -6,13 +6,14 @@ import (
 	"math"
 	"sort"
 
-	"halfcup/sampling/internal/numeric"
+	"halfcup/internal/numeric"
 )
 
 // Density is what is known of the infestation of one colony on one day: a
 // probability density over x = ln θ, θ in mites per bee on the scale of a
 // careful alcohol wash of brood-nest bees. A Density is never changed; every
-// operation gives a new one.
+// operation gives a new one. The zero Density is not usable: begin with
+// Prior.Density, Normal or Flat.
 //
 // All that happens to a colony is one of three operations. Times: a count was
 // made. Moved: θ was multiplied by an uncertain factor. Plus: mites came in
@@ -57,11 +58,25 @@ func Normal(mean, sd float64) Density {
 		v[i] = math.Exp(-z * z / 2)
 	}
 	d, err := normalised(v)
-	if err != nil { // so far off the grid that nothing is left of it
-		v[min(max(int((mean-gridLow)/gridStep), 0), gridNodes-1)] = 1
+	if err != nil { // so far off the grid, or so narrow, that nothing is left of it
+		clear(v)
+		v[nearestNode(mean)] = 1
 		d, _ = normalised(v)
 	}
 	return d
+}
+
+// nearestNode is the node nearest to x, one of the two ends when x lies
+// outside the grid, and the first when it is not a number.
+func nearestNode(x float64) int {
+	s := (x - gridLow) / gridStep
+	switch {
+	case !(s > 0):
+		return 0
+	case s > gridNodes-1:
+		return gridNodes - 1
+	}
+	return int(math.Round(s))
 }
 
 // Flat is the density that prefers no ln θ, so that after counts it is their
@@ -90,6 +105,8 @@ func normalised(v []float64) (Density, error) {
 }
 
 // Likelihood is how well each level explains some counts, over the same grid.
+// The zero Likelihood is not usable: Assumptions.Likelihood of no counts is the
+// one that says nothing.
 type Likelihood struct {
 	l []float64
 }
@@ -105,7 +122,7 @@ func (d Density) Times(l Likelihood) (Density, error) {
 }
 
 // Chance is the chance of the counts with likelihood l, before they were made.
-func (d Density) Chance(l Likelihood) float64 { return dot(d.p, l.l) * gridStep }
+func (d Density) Chance(l Likelihood) float64 { return max(0, dot(d.p, l.l)*gridStep) }
 
 // Moved is the density after θ was multiplied by a factor with the law k. A
 // factor that leaves nothing on the grid changes nothing.
@@ -190,10 +207,12 @@ func (d Density) cumulate(c []float64) {
 	sum := 0.0
 	for i := first; i <= last; i++ {
 		if i < 2 || i > gridNodes-2 {
-			sum += gridStep / 24 * (13*(p(i-1)+p(i)) - p(i-2) - p(i+1))
+			sum += max(0, gridStep/24*(13*(p(i-1)+p(i))-p(i-2)-p(i+1)))
 		} else {
 			w := d.p[i-2 : i+2 : i+2]
-			sum += gridStep / 24 * (13*(w[1]+w[2]) - w[0] - w[3])
+			// Beside a peak of one node the correction outweighs the rest,
+			// and no chance falls as the level rises.
+			sum += max(0, gridStep/24*(13*(w[1]+w[2])-w[0]-w[3]))
 		}
 		c[i] = sum
 	}
@@ -217,8 +236,8 @@ func (d Density) span() (first, last int) {
 	return first, last
 }
 
-// cdf reads the cumulative curve between nodes by the cubic that has the
-// density as its slope.
+// cdf reads the cumulative curve between nodes; it is from 0 to 1 and never
+// falls.
 func (d Density) cdf(cum []float64, x float64) float64 {
 	s := (x - gridLow) / gridStep
 	i := int(math.Floor(s))
@@ -228,7 +247,19 @@ func (d Density) cdf(cum []float64, x float64) float64 {
 	case i >= gridNodes-1:
 		return 1
 	}
-	return hermite(cum[i], cum[i+1], d.p[i]*gridStep, d.p[i+1]*gridStep, s-float64(i))
+	return d.between(cum, i, s-float64(i))
+}
+
+// between is the cumulative chance at the share s of the way from node i to
+// the next: the cubic that has the density as its slope, where that rises all
+// the way. Slopes of more than three times the rise would make it overshoot
+// and give chances outside 0 to 1 (Fritsch & Carlson 1980, SIAM J Numer Anal
+// 17:238-246), so there they are cut.
+func (d Density) between(cum []float64, i int, s float64) float64 {
+	a, b := cum[i], cum[i+1]
+	steepest := 3 * (b - a)
+	h := hermite(a, b, min(d.p[i]*gridStep, steepest), min(d.p[i+1]*gridStep, steepest), s)
+	return min(max(h, a), b) // the last digit may still stray
 }
 
 // hermite is the cubic with values a, b and slopes c, d at the two ends.
@@ -263,7 +294,7 @@ func (d Density) Quantiles(shares ...float64) []float64 {
 func (d Density) quantile(cum []float64, p float64) float64 {
 	i := sort.Search(gridNodes-2, func(i int) bool { return !(cum[i+1] < p) })
 	s := numeric.Root(func(s float64) float64 {
-		return hermite(cum[i], cum[i+1], d.p[i]*gridStep, d.p[i+1]*gridStep, s) - p
+		return d.between(cum, i, s) - p
 	}, 0, 1)
 	if math.IsNaN(s) {
 		s = 0
@@ -323,10 +354,14 @@ func (d Density) Curve() (perHundred, density []float64) {
 	return perHundred, append([]float64(nil), d.p...)
 }
 
-// At is the likelihood at a level in mites per bee, read between the nodes.
+// At is the likelihood at a level in mites per bee, read between the nodes; a
+// level outside the grid is read at its end.
 func (l Likelihood) At(theta float64) float64 {
-	s := (math.Log(theta) - gridLow) / gridStep
-	i := min(max(int(math.Floor(s)), 2), gridNodes-4)
+	s := 0.0
+	if theta > 0 {
+		s = min(max((math.Log(theta)-gridLow)/gridStep, 0), gridNodes-1)
+	}
+	i := min(max(int(s), 2), gridNodes-4)
 	w := lagrange6(s - float64(i))
 	return dot(w[:], l.l[i-2:i+4])
 }

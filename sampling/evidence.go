@@ -4,7 +4,7 @@ import (
 	"math"
 	"slices"
 
-	"halfcup/sampling/internal/numeric"
+	"halfcup/internal/numeric"
 )
 
 // Evidence is what one count of several did: the median before and after it,
@@ -233,6 +233,7 @@ func (p Prospect) Outcomes(functions [][]float64, visit func(mites int, chance f
 		for j, f := range rows {
 			parts[j] = dot(at, f) * gridStep
 		}
+		parts[0] = max(0, parts[0])
 		if !visit(y, parts[0], parts[1:]) {
 			return
 		}
@@ -285,7 +286,7 @@ func (p Prospect) Chance(mites int, atLeast bool) float64 {
 			sum += v * p.next.law.tail(mites, expAt(i), tail)
 		}
 	}
-	return sum * gridStep
+	return min(max(sum*gridStep, 0), 1)
 }
 
 // Surprise is twice the smaller of the chances of so many mites or more and so

@@ -62,10 +62,16 @@ type Kernel struct {
 // point is one weighted value of the logarithm of a factor.
 type point struct{ t, w float64 }
 
+// furthest is the longest shift that a kernel is told: it moves anything off
+// the grid, and a longer one would only take room.
+const furthest = gridNodes*gridStep + 1
+
 // newKernel lays points on the grid and scales the weights to a sum of one.
 func newKernel(points []point) Kernel {
 	low, high, total := math.Inf(1), math.Inf(-1), 0.0
-	for _, p := range points {
+	for i := range points {
+		p := &points[i]
+		p.t = min(max(p.t, -furthest), furthest)
 		low, high, total = math.Min(low, p.t), math.Max(high, p.t), total+p.w
 	}
 	first := int(math.Floor(low/gridStep)) - 2
@@ -103,8 +109,15 @@ func (k Kernel) isExactly() bool { return k.first == 0 && len(k.w) == 1 }
 func (k Kernel) equals(l Kernel) bool { return k.first == l.first && slices.Equal(k.w, l.w) }
 
 // NormalKernel is the law of a factor whose logarithm is normal. A zero SD is
-// a bare shift.
+// a bare shift. A mean or an SD that is not a number counts as 0, and an SD is
+// at most 10.
 func NormalKernel(mean, sd float64) Kernel {
+	if math.IsNaN(mean) {
+		mean = 0
+	}
+	if sd = min(sd, 10); !(sd > 1e-9) {
+		sd = 0
+	}
 	if sd == 0 {
 		if mean == 0 {
 			return exactly

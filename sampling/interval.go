@@ -4,7 +4,7 @@ import (
 	"fmt"
 	"math"
 
-	"halfcup/sampling/internal/numeric"
+	"halfcup/internal/numeric"
 )
 
 // IntervalKind is a way of putting limits round a bare count.

@@ -5,7 +5,7 @@ import (
 	"sync"
 	"sync/atomic"
 
-	"halfcup/sampling/internal/numeric"
+	"halfcup/internal/numeric"
 )
 
 // law is how the mites of one count depend on u = ln θ + ln(shared factor):
@@ -231,6 +231,9 @@ func (a Assumptions) read(c Count) (Kernel, reading, error) {
 	if err := c.Check(); err != nil {
 		return Kernel{}, reading{}, err
 	}
+	if err := a.Check(); err != nil {
+		return Kernel{}, reading{}, err
+	}
 	switch c.Method {
 	case Board:
 		return a.readBoard(c)
@@ -243,7 +246,9 @@ func (a Assumptions) read(c Count) (Kernel, reading, error) {
 // gammaSize is the size of the negative binomial that a gamma factor of mean
 // one and the given CV makes of a Poisson law.
 func gammaSize(cv float64) float64 {
-	if cv == 0 {
+	// Less spread than this no count shows, and the logarithms of the gamma
+	// functions of so great a size have no digits left to tell it.
+	if cv < 1e-4 {
 		return math.Inf(1)
 	}
 	return 1 / (cv * cv)

@@ -7,7 +7,7 @@ import (
 
 	"pgregory.net/rapid"
 
-	"halfcup/sampling/internal/numeric"
+	"halfcup/internal/numeric"
 )
 
 var shares = []float64{0.025, 0.25, 0.5, 0.75, 0.975}

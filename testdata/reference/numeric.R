@@ -1,8 +1,7 @@
 # Tails and quantiles of the laws behind halfcup, far tails included, in R. Writes numeric.csv.
 #   poisson k mean, binomial k n p, nb k mean size: lower = P(X <= k), upper = P(X >= k)
-#   hypergeometric k n marked total: P(X = k), drawn n of total
 #   gamma shape p, beta a b p: the x with the chance p below (lower) or above (upper) it
-#   normal p, student df p: the x with the chance p below it; normalcdf x
+#   normal p: the x with the chance p below it
 # Each tail is asked for as a tail (lower.tail), never as one minus the other. Every quantile is put back into its own
 # distribution function, and must give the chance asked for.
 source("open.R")
@@ -27,10 +26,6 @@ g3 <- cross(k = c(0, 1, 3, 9, 30, 120, 1000), mean = c(0.001, 0.5, 3, 9, 60, 900
 add("nb", "lower", g3$k, g3$mean, g3$size, value = pnbinom(g3$k, size = g3$size, mu = g3$mean))
 add("nb", "upper", g3$k, g3$mean, g3$size, value = pnbinom(g3$k - 1, size = g3$size, mu = g3$mean, lower.tail = FALSE))
 
-g4 <- cross(k = 0:5, n = c(1, 8, 20, 59), marked = c(1, 4, 17, 200), total = c(5, 20, 40, 1000))
-g4 <- g4[g4$n <= g4$total & g4$marked <= g4$total, ]
-add("hypergeometric", "", g4$k, g4$n, g4$marked, g4$total, value = dhyper(g4$k, g4$marked, g4$total - g4$marked, g4$n))
-
 chances <- c(1e-12, 1e-10, 1e-7, 5e-5, 0.005, 0.025, 0.25, 0.5)
 back <- function(p, again) stopifnot(abs(again / p - 1) < 1e-9)
 for (lower in c(TRUE, FALSE)) {
@@ -52,9 +47,5 @@ for (lower in c(TRUE, FALSE)) {
 }
 z <- c(chances, 0.75, 0.975, 0.995, 1 - 1e-7)
 add("normal", "lower", z, value = qnorm(z))
-h <- cross(df = c(1, 2, 5, 9, 30, 436), p = c(0.005, 0.025, 0.25, 0.4, 0.75, 0.975, 0.995))
-add("student", "lower", h$df, h$p, value = qt(h$p, h$df))
-x <- c(-30, -8, -3, -1, -1e-3, 0, 0.5, 2, 6)
-add("normalcdf", "lower", x, value = pnorm(x))
 
 write_reference("numeric.csv", "tails and quantiles, arguments in the order of numeric.R's head", do.call(rbind, rows))

@@ -1,15 +1,15 @@
-// Package numeric is the only caller of gonum's distributions and special
-// functions. It closes their known holes: quantiles that lose all digits far
-// out in the upper tail, survival functions computed as one minus the rest,
-// and NaN or panics at the edges. Every function here takes each tail by
-// itself, so that a small chance keeps its digits.
+// Package numeric holds the tails and quantiles of gonum's distributions that
+// need care, and a root finder. It closes known holes: quantiles that lose all
+// digits far out in the upper tail or panic, survival functions computed as one
+// minus the rest, and NaN at the edges. Every function here takes each tail by
+// itself, so that a small chance keeps its digits. Where gonum is sound as it
+// stands, it is called directly.
 package numeric
 
 import (
 	"math"
 
 	"gonum.org/v1/gonum/mathext"
-	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // Tail says from which end a chance is measured.
@@ -73,23 +73,13 @@ func Binomial(k, n int, p float64, tail Tail) float64 {
 	return mathext.RegIncBeta(float64(k), float64(n-k)+1, p)
 }
 
-// Hypergeometric is the chance of exactly k marked items in a draw of n from
-// total items of which marked are marked.
-func Hypergeometric(k, n, marked, total int) float64 {
-	if k < 0 || k > n || k > marked || n-k > total-marked {
-		return 0
-	}
-	return math.Exp(logChoose(marked, k) + logChoose(total-marked, n-k) - logChoose(total, n))
-}
-
-func logChoose(n, k int) float64 {
-	return LogGamma(float64(n)+1) - LogGamma(float64(k)+1) - LogGamma(float64(n-k)+1)
-}
-
 // GammaQuantile is the x below which (Lower) or above which (Upper) a gamma of
-// the given shape and unit rate has the chance p. Shape must be positive and p
-// inside (0, 1).
+// the given shape and unit rate has the chance p. It is NaN unless the shape is
+// positive and finite and p lies inside (0, 1).
 func GammaQuantile(shape, p float64, tail Tail) float64 {
+	if !(shape > 0 && p > 0 && p < 1) || math.IsInf(shape, 1) {
+		return math.NaN()
+	}
 	lg := LogGamma(shape)
 	density := func(x float64) float64 { return math.Exp((shape-1)*math.Log(x) - x - lg) }
 	if tail == Lower {
@@ -103,21 +93,68 @@ func GammaQuantile(shape, p float64, tail Tail) float64 {
 }
 
 // BetaQuantile is the x below which (Lower) or above which (Upper) a beta law
-// has the chance p. Both parameters must be positive and p inside (0, 1).
+// has the chance p. It is NaN unless both parameters are positive and finite
+// and p lies from 0 to 1.
 func BetaQuantile(a, b, p float64, tail Tail) float64 {
-	// gonum's inverse is sound only for a small chance measured from zero, so
-	// the upper tail is the lower tail of the mirrored law.
 	switch {
+	case !(a > 0 && b > 0 && p >= 0 && p <= 1) || math.IsInf(a+b, 1):
+		return math.NaN()
 	case tail == Upper:
 		return 1 - BetaQuantile(b, a, p, Lower)
 	case p > 0.5:
 		return 1 - BetaQuantile(b, a, 1-p, Lower)
+	case p == 0:
+		return 0
 	}
+	return betaQuantile(a, b, p)
+}
+
+// betaQuantile is the lower quantile for 0 < p <= 1/2. gonum's inverse
+// goes wrong where the law is narrow and far from its middle, so this is
+// Newton's rule for the logarithm of the chance against t = ln x. Far below
+// the law's mass that is a straight line of slope a, from which it starts; for
+// b >= 1 the curve bends down from it all the way, so that every step ends
+// short of the root. Where it bends the other way, and a step does not halve
+// the miss, the interval that is known to hold the root is halved.
+func betaQuantile(a, b, p float64) float64 {
 	lb := LogBeta(a, b)
-	return polish(mathext.InvRegIncBeta(a, b, p), func(x float64) float64 {
+	logP := math.Log(p)
+	low, high := math.Log(math.SmallestNonzeroFloat64), 0.0
+	t := math.Min((logP+math.Log(a)+lb)/a, 0)
+	if t <= low {
+		return 0 // below the smallest number there is
+	}
+	last := math.Inf(1)
+	for range 200 {
+		x := math.Exp(t)
+		chance := mathext.RegIncBeta(a, b, x)
+		miss := math.Log(chance) - logP
+		if miss < 0 {
+			low = t
+		} else {
+			high = t
+		}
+		slope := math.Exp(a*t+(b-1)*math.Log1p(-x)-lb) / chance
+		next := t - miss/slope
+		newton := next > low && next < high && math.Abs(miss) < last/2
+		if !newton {
+			next = low + (high-low)/2
+		}
+		last = math.Abs(miss)
+		// After so small a step the next one would be its square.
+		done := newton && last < 1e-6 && math.Abs(next-t) < 1e-9 || high-low < 1e-18
+		if t = next; done {
+			break
+		}
+	}
+	x := polish(math.Exp(t), func(x float64) float64 {
+		if !(x < 1) {
+			return 0
+		}
 		density := math.Exp((a-1)*math.Log(x) + (b-1)*math.Log1p(-x) - lb)
 		return (mathext.RegIncBeta(a, b, x) - p) / density
 	})
+	return min(x, 1)
 }
 
 // polish takes a nearly right positive root to its last digits by Newton's
@@ -139,15 +176,6 @@ func polish(x float64, step func(float64) float64) float64 {
 
 // NormalQuantile is the x below which a standard normal has the chance p.
 func NormalQuantile(p float64) float64 { return mathext.NormalQuantile(p) }
-
-// NormalCDF is the chance of a standard normal at most x.
-func NormalCDF(x float64) float64 { return math.Erfc(-x/math.Sqrt2) / 2 }
-
-// StudentQuantile is the x below which Student's t with the given degrees of
-// freedom has the chance p.
-func StudentQuantile(df, p float64) float64 {
-	return distuv.StudentsT{Sigma: 1, Nu: df}.Quantile(p)
-}
 
 // LogBeta is the logarithm of the beta function.
 func LogBeta(a, b float64) float64 { return mathext.Lbeta(a, b) }
