@@ -1,6 +1,9 @@
 package decide
 
-import "math"
+import (
+	"math"
+	"sort"
+)
 
 // Search looks for at least one infested among many, picked without looking:
 // for a bee that carries a mite, or for a colony over the line. The textbook
@@ -64,13 +67,5 @@ func (s Search) Size(wanted float64) (n int, ok bool) {
 		}
 		high *= 2
 	}
-	low := 0
-	for low+1 < high {
-		if mid := (low + high) / 2; s.Chance(mid) < wanted {
-			low = mid
-		} else {
-			high = mid
-		}
-	}
-	return high, true
+	return 1 + sort.Search(high-1, func(n int) bool { return !(s.Chance(n+1) < wanted) }), true
 }

@@ -104,30 +104,10 @@ func (r StopRow) At(mites int) Stop {
 // always ends the tally.
 type StopPlan []StopRow
 
-// Lines are the two straight stop lines of a sequential test: leave when the
-// total after n units is at or below Slope·n + Leave, treat when it is at or
-// above Slope·n + Treat.
-type Lines struct{ Slope, Leave, Treat float64 }
-
-// WaldLines are the lines of Wald's test for counts with mean low against mean
-// high a unit, negative binomial of size k or, when k is infinite, Poisson;
-// alpha is the nominal chance of treating at low, beta that of leaving at high
-// (Wald 1945, Ann Math Stat 16:117-186; for the sampling of pests Binns, Nyrop
-// & van der Werf 2000, Sampling and Monitoring in Crop Protection, ch. 5).
-func WaldLines(low, high, k, alpha, beta float64) Lines {
-	w := weigh(low, high, k)
-	return w.lines(alpha, beta)
-}
-
-// BinomialLines are the lines of Wald's test for bees that are infested or
-// not, a share p0 against p1 of them; a unit is one bee.
-func BinomialLines(p0, p1, alpha, beta float64) Lines {
-	q0, q1 := 1-p0, 1-p1
-	return weight{math.Log(p1 * q0 / (p0 * q1)), math.Log(q0 / q1)}.lines(alpha, beta)
-}
-
 // weight is what a count says of high against low: the logarithm of the
-// likelihood ratio is perMite for every mite, less a constant.
+// likelihood ratio is perMite for every mite, less a constant (Wald 1945, Ann
+// Math Stat 16:117-186; for the sampling of pests Binns, Nyrop & van der Werf
+// 2000, Sampling and Monitoring in Crop Protection, ch. 5).
 type weight struct{ perMite, constant float64 }
 
 // weigh is the weight of a count with mean low or high and size k.
@@ -140,11 +120,6 @@ func weigh(low, high, k float64) weight {
 }
 
 func (w weight) of(mites int) float64 { return float64(mites)*w.perMite - w.constant }
-
-func (w weight) lines(alpha, beta float64) Lines {
-	leave, treat := bounds(alpha, beta)
-	return Lines{Slope: w.constant / w.perMite, Leave: leave / w.perMite, Treat: treat / w.perMite}
-}
 
 // limits are the most mites with a logarithm of the likelihood ratio of at
 // most leave, and the least with at least treat.

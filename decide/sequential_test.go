@@ -18,24 +18,32 @@ func wash(low, high, k, alpha, beta float64) Tally {
 
 func within(got, want, by float64) bool { return math.Abs(got-want) <= by }
 
+// stopLines are the two straight lines of Wald's test, in mites: leave when the
+// total after n units is at or below slope·n + below, treat when it is at or
+// above slope·n + above.
+func stopLines(w weight, alpha, beta float64) (slope, below, above float64) {
+	leave, treat := bounds(alpha, beta)
+	return w.constant / w.perMite, leave / w.perMite, treat / w.perMite
+}
+
 // The formulas of Wald 1945, Ann Math Stat 16:117-186, as in Binns, Nyrop &
 // van der Werf 2000, ch. 5, worked out apart from this code to 4 decimals.
 func TestWaldLines(t *testing.T) {
 	inf := math.Inf(1)
 	for _, c := range []struct {
 		name                string
-		got                 Lines
+		weight              weight
+		alpha               float64
 		slope, leave, treat float64
 	}{
-		{"negative binomial 2 v 4", WaldLines(2, 4, 4.6, 0.1, 0.1), 2.8418, -5.1283, 5.1283},
-		{"Poisson 2 v 4", WaldLines(2, 4, inf, 0.1, 0.1), 2.8854, -3.1699, 3.1699},
-		{"Poisson 1 v 3", WaldLines(1, 3, inf, 0.1, 0.1), 1.8205, -2.0000, 2.0000},
-		{"Poisson 1 v 3, alpha 0.05", WaldLines(1, 3, inf, 0.05, 0.1), 1.8205, -2.0492, 2.6309},
-		{"binomial 0.01 v 0.03", BinomialLines(0.01, 0.03, 0.1, 0.1), 0.0182, -1.9635, 1.9635},
-		{"binomial 0.02 v 0.05", BinomialLines(0.02, 0.05, 0.1, 0.1), 0.0328, -2.3193, 2.3193},
+		{"negative binomial 2 v 4", weigh(2, 4, 4.6), 0.1, 2.8418, -5.1283, 5.1283},
+		{"Poisson 2 v 4", weigh(2, 4, inf), 0.1, 2.8854, -3.1699, 3.1699},
+		{"Poisson 1 v 3", weigh(1, 3, inf), 0.1, 1.8205, -2.0000, 2.0000},
+		{"Poisson 1 v 3, alpha 0.05", weigh(1, 3, inf), 0.05, 1.8205, -2.0492, 2.6309},
 	} {
-		if !within(c.got.Slope, c.slope, 5e-5) || !within(c.got.Leave, c.leave, 5e-5) || !within(c.got.Treat, c.treat, 5e-5) {
-			t.Errorf("%s: %.4f, want %v %v %v", c.name, c.got, c.slope, c.leave, c.treat)
+		slope, leave, treat := stopLines(c.weight, c.alpha, 0.1)
+		if !within(slope, c.slope, 5e-5) || !within(leave, c.leave, 5e-5) || !within(treat, c.treat, 5e-5) {
+			t.Errorf("%s: %.4f %.4f %.4f, want %v %v %v", c.name, slope, leave, treat, c.slope, c.leave, c.treat)
 		}
 	}
 }
@@ -45,9 +53,9 @@ func TestWaldLines(t *testing.T) {
 // at the fifth with the high mean.
 func TestPublishedRun(t *testing.T) {
 	tally := wash(2, 4, 4.6, 0.1, 0.1)
-	l := WaldLines(2, 4, 4.6, 0.1, 0.1)
+	slope, _, treat := stopLines(weigh(2, 4, 4.6), 0.1, 0.1)
 	for i, upper := range []float64{7.97, 10.81, 13.65, 16.50, 19.34} {
-		if got := l.Slope*float64(i+1) + l.Treat; !within(got, upper, 0.005) {
+		if got := slope*float64(i+1) + treat; !within(got, upper, 0.005) {
 			t.Errorf("upper limit after %d is %.2f, want %.2f", i+1, got, upper)
 		}
 	}
@@ -61,6 +69,22 @@ func TestPublishedRun(t *testing.T) {
 		}
 		if err != nil || s.Says != want || s.After != i+1 {
 			t.Errorf("after %d: %+v, %v, want %q", i+1, s, err, want)
+		}
+	}
+}
+
+// A recovery may be a law with its mass at an end, as a person can type it.
+func TestPerformVariedOfAnyRecovery(t *testing.T) {
+	tally := wash(1, 3, 16, 0.1, 0.1)
+	tally.Max = 900
+	plan := tally.Wald()
+	small := []float64{0.001, 0.01, 0.1, 0.5, 1, 9, 1e4, 1e6}
+	for _, a := range small {
+		for _, b := range small {
+			p := tally.PerformVaried(plan, 3, sampling.Beta{Alpha: a, Beta: b})
+			if !(p.ChanceTreat >= 0 && p.ChanceTreat <= 1+1e-12) || !(p.MeanBees >= 100 && p.MeanBees <= 900+1e-9) {
+				t.Errorf("Beta(%v, %v): %+v", a, b, p)
+			}
 		}
 	}
 }
