@@ -7,6 +7,8 @@ import (
 	"math"
 	"strconv"
 	"strings"
+
+	"gonum.org/v1/gonum/stat"
 )
 
 // Assumptions are all the figures that stand between a count and what is known
@@ -19,6 +21,10 @@ type Assumptions struct {
 	// Recovery is the share that a method finds of the mites a careful wash
 	// would find. A method that is absent finds all of them.
 	Recovery map[Method]Beta
+
+	// RollDamp and RollDry are the recoveries of rolls marked damp or dry, in
+	// place of Recovery[Roll]. The zero Beta leaves such rolls like others.
+	RollDamp, RollDry Beta
 
 	FrameCV   float64 // frame to frame, for one frame
 	ScoopCV   float64 // bees in a scoop that were not counted
@@ -94,13 +100,13 @@ func defaultBeta(key string) Beta {
 // BoardPair is one published pair of a daily fall and an infestation, as the
 // ratio of the two.
 type BoardPair struct {
-	MitesADay, MitesPerHundred string // as printed; two of them are ranges
+	MitesADay, MitesPerHundred string // as printed, ranges too
 	Ratio                      float64
 	Label, Source, Kind        string
 }
 
-// BoardPairs are the seven published pairs behind the reading of a board over
-// brood.
+// BoardPairs are the pairs behind the reading of a board over brood. In each,
+// both sides were measured, or computed from what was.
 func BoardPairs() []BoardPair { return append([]BoardPair(nil), boardPairs...) }
 
 func readBoardPairs() []BoardPair {
@@ -112,19 +118,23 @@ func readBoardPairs() []BoardPair {
 }
 
 // BoardFallFrom is the reading of a board that pairs of fall and infestation
-// bear out: their geometric mean, and the log-SD for one more board like them,
-// SD·√(1+1/n). It needs two pairs.
+// bear out: their geometric mean, and the log-SD for one more colony of one
+// more yard. The pairs are means of many colonies each, so that they tell how
+// yards differ, SD·√(1+1/n); that colonies of a yard differ comes on top. It
+// needs two pairs; fewer give NaN.
 func BoardFallFrom(pairs []BoardPair, bees float64) BoardFall {
-	n := float64(len(pairs))
-	mean, ss := 0.0, 0.0
-	for _, p := range pairs {
-		mean += math.Log(p.Ratio) / n
+	median, yard := boardYards(pairs)
+	return BoardFall{median, math.Hypot(yard, defaultOf("board_colony_log_sd")), bees}
+}
+
+// boardYards is the geometric mean of pairs and the log-SD of one more yard.
+func boardYards(pairs []BoardPair) (median, logSD float64) {
+	logs := make([]float64, len(pairs))
+	for i, p := range pairs {
+		logs[i] = math.Log(p.Ratio)
 	}
-	for _, p := range pairs {
-		d := math.Log(p.Ratio) - mean
-		ss += d * d
-	}
-	return BoardFall{math.Exp(mean), math.Sqrt(ss / (n - 1) * (1 + 1/n)), bees}
+	mean, sd := stat.MeanStdDev(logs, nil)
+	return math.Exp(mean), sd * math.Sqrt(1+1/float64(len(pairs)))
 }
 
 // DefaultAssumptions are the figures that Sources lists.
@@ -132,6 +142,8 @@ func DefaultAssumptions() Assumptions {
 	return Assumptions{
 		Prior:            Prior{defaultOf("prior_median"), defaultOf("prior_log_sd")},
 		Recovery:         map[Method]Beta{Roll: defaultBeta("recovery_roll"), CO2: defaultBeta("recovery_co2")},
+		RollDamp:         defaultBeta("recovery_roll_damp"),
+		RollDry:          defaultBeta("recovery_roll_dry"),
 		FrameCV:          defaultOf("frame_cv"),
 		ScoopCV:          defaultOf("scoop_cv"),
 		WeighedCV:        defaultOf("weighed_cv"),
@@ -161,6 +173,13 @@ func (a Assumptions) Check() error {
 		}
 		if err := b.Check("recovery of " + string(m)); err != nil {
 			return err
+		}
+	}
+	for _, w := range []Weather{Damp, Dry} {
+		if b := a.recoveryIn(w); b != (Beta{}) {
+			if err := b.Check("recovery of " + string(w) + " rolls"); err != nil {
+				return err
+			}
 		}
 	}
 	for _, cv := range []struct {
@@ -198,9 +217,11 @@ func Sources() []Source {
 		out = append(out, defaultTable[r["key"]])
 	}
 	fall := BoardFallFrom(boardPairs, defaultOf("board_brood_bees"))
+	_, yard := boardYards(boardPairs)
 	out = append(out,
 		Source{"board_brood_median", strconv.FormatFloat(fall.MedianPerDayPerHundred, 'f', 2, 64), "mites a day per mite per hundred bees", "fall on a board over brood", "geometric mean of the pairs below", "computed"},
-		Source{"board_brood_log_sd", strconv.FormatFloat(fall.LogSD, 'f', 2, 64), "log scale", "its spread for one more board", "SD·√(1+1/7) of the pairs below", "computed"})
+		Source{"board_brood_log_sd", strconv.FormatFloat(fall.LogSD, 'f', 2, 64), "log scale", "its spread for one more colony of one more yard", "the next and board_colony_log_sd together", "computed"},
+		Source{"board_yard_log_sd", strconv.FormatFloat(yard, 'f', 2, 64), "log scale", "part of it that is common to a yard", fmt.Sprintf("SD·√(1+1/%d) of the pairs below, which are means of many colonies", len(boardPairs)), "computed"})
 	for i, p := range boardPairs {
 		out = append(out, Source{fmt.Sprintf("board_pair_%d", i+1), p.MitesADay + " : " + p.MitesPerHundred, "mites a day : mites per hundred bees", p.Label, p.Source, p.Kind})
 	}

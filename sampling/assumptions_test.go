@@ -21,7 +21,7 @@ func TestSources(t *testing.T) {
 		}
 		seen[s.Name] = true
 	}
-	for _, want := range []string{"prior_median", "prior_log_sd", "recovery_roll", "recovery_co2", "frame_cv", "scoop_cv", "weighed_cv", "board_brood_median", "board_pair_7", "knockdown_reach"} {
+	for _, want := range []string{"prior_median", "prior_log_sd", "recovery_roll", "recovery_co2", "frame_cv", "scoop_cv", "weighed_cv", "board_brood_median", "board_pair_4", "knockdown_reach"} {
 		if !seen[want] {
 			t.Errorf("%s is not listed", want)
 		}

@@ -13,7 +13,7 @@ func (a Assumptions) readBees(c Count) (Kernel, reading, error) {
 		return Kernel{}, reading{}, err
 	}
 	shared := exactly
-	if b, ok := a.Recovery[c.Method]; ok {
+	if b, ok := a.RecoveryOf(c); ok {
 		shared = betaKernel(b)
 	}
 	frames := float64(max(c.Frames, 1))
@@ -22,6 +22,30 @@ func (a Assumptions) readBees(c Count) (Kernel, reading, error) {
 		law:   law{scale: bees, size: gammaSize(a.FrameCV / math.Sqrt(frames))},
 		own:   meanOneKernel(cv),
 	}, nil
+}
+
+// RecoveryOf is the share that a bee sample finds of the mites a careful wash
+// would find; ok is false when it finds all of them. A roll marked damp or dry
+// has a recovery of its own, unless that is left zero or the recovery of rolls
+// was set to exactly one.
+func (a Assumptions) RecoveryOf(c Count) (b Beta, ok bool) {
+	b, ok = a.Recovery[c.Method]
+	if marked := a.recoveryIn(c.Weather); ok && c.Method == Roll && marked != (Beta{}) {
+		b = marked
+	}
+	return b, ok
+}
+
+// recoveryIn is the recovery of rolls in that weather, zero when it has none of
+// its own.
+func (a Assumptions) recoveryIn(w Weather) Beta {
+	switch w {
+	case Damp:
+		return a.RollDamp
+	case Dry:
+		return a.RollDry
+	}
+	return Beta{}
 }
 
 // BeesOf is the expected number of bees in a bee sample and its coefficient of

@@ -17,11 +17,36 @@ func (a Assumptions) readBoard(c Count) (Kernel, reading, error) {
 		return Kernel{}, reading{}, err
 	}
 	days := c.DaysOnBoard()
+	if err := c.longBoard(); err != nil {
+		return Kernel{}, reading{}, err
+	}
 	return normalKernel(0, fall.LogSD), reading{
 		mites: c.Mites,
 		law:   law{scale: days * share * 100 * fall.MedianPerDayPerHundred, size: gammaSize(a.BoardDayCV / math.Sqrt(days))},
 		own:   own,
 	}, nil
+}
+
+// MostBoardDays is how long a board may lie to tell of a colony. In open data
+// of Göttingen colonies (doi 10.5281/zenodo.12515616) boards of two to four
+// weeks held about a tenth of what short ones lead one to expect, and how much
+// ants and decay had taken nobody measured.
+const MostBoardDays = 14
+
+// LongBoardError says that a board lay too long to be read. The count may stay
+// in a record; it says nothing of the colony.
+type LongBoardError struct{ Count Count }
+
+func (e *LongBoardError) Error() string {
+	return fmt.Sprintf("%s: a board that lay more than %d days is no evidence, for ants and decay take most of its mites: leave the next one for three days", e.Count, MostBoardDays)
+}
+
+// longBoard is a *LongBoardError for such a board.
+func (c Count) longBoard() error {
+	if c.Method == Board && c.DaysOnBoard() > MostBoardDays {
+		return &LongBoardError{c}
+	}
+	return nil
 }
 
 // BoardFallOver is the reading of a board under a colony: in proportion to its

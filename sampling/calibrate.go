@@ -54,7 +54,7 @@ func NewPair(first, second Count) (Pair, error) {
 func (p Pair) check() *PairError {
 	g, r := p.Gentle, p.Reference
 	for _, c := range []Count{g, r} {
-		if err := c.Check(); err != nil {
+		if err := c.fault(); err != nil {
 			return &PairError{0, err.Name + ": " + err.Problem, err.Remedy}
 		}
 	}
@@ -87,7 +87,7 @@ func (a Assumptions) PlainRatio(p Pair) float64 {
 		return math.NaN()
 	}
 	found := 1.0
-	if b, ok := a.Recovery[p.Reference.Method]; ok {
+	if b, ok := a.RecoveryOf(p.Reference); ok {
 		found = b.Mean()
 	}
 	board := p.Gentle
@@ -109,7 +109,8 @@ func (a Assumptions) PlainRatio(p Pair) float64 {
 // Calibration is what pairs changed in the reading of one method.
 type Calibration struct {
 	Method    Method
-	Broodless bool // of a board: over a colony without brood
+	Weather   Weather // of rolls that were marked damp or dry
+	Broodless bool    // of a board: over a colony without brood
 	Pairs     int
 
 	RecoveryBefore, RecoveryAfter Beta      // of roll and co2
@@ -122,7 +123,7 @@ type Calibration struct {
 // A roll that brought down a mites and left b is a thinning: the recovery's
 // Beta(α, β) becomes Beta(α+a, β+b). However many pairs there are, α+β is then
 // scaled down to at most 60 (or what it was before), because damp days differ
-// from dry ones.
+// from dry ones. Pairs marked damp or dry teach the recovery of such days only.
 //
 // A board is calibrated by the mites a day for each mite per hundred, c. The
 // logarithm of a yard's c is normal, and that of each colony is normal around
@@ -143,12 +144,22 @@ func (a Assumptions) Calibrated(pairs []Pair) (Assumptions, []Calibration, error
 		if m.Kind() != BeeSample || m == Wash {
 			continue
 		}
-		c, err := a.calibrateRecovery(m, pairs)
-		if err != nil {
-			return Assumptions{}, nil, err
-		}
-		if c.Pairs > 0 {
-			a.Recovery[m] = c.RecoveryAfter
+		for _, w := range []Weather{"", Damp, Dry} {
+			c, err := a.calibrateRecovery(m, w, pairs)
+			if err != nil {
+				return Assumptions{}, nil, err
+			}
+			if c.Pairs == 0 {
+				continue
+			}
+			switch c.Weather {
+			case Damp:
+				a.RollDamp = c.RecoveryAfter
+			case Dry:
+				a.RollDry = c.RecoveryAfter
+			default:
+				a.Recovery[m] = c.RecoveryAfter
+			}
 			done = append(done, c)
 		}
 	}
@@ -171,12 +182,18 @@ func (a Assumptions) Calibrated(pairs []Pair) (Assumptions, []Calibration, error
 	return a, done, nil
 }
 
-func (a Assumptions) calibrateRecovery(m Method, pairs []Pair) (Calibration, error) {
-	before, uncertain := a.Recovery[m]
-	c := Calibration{Method: m, RecoveryBefore: before}
+// calibrateRecovery learns from the pairs of one method and weather. Where the
+// weather has no recovery of its own, marked pairs count as not marked.
+func (a Assumptions) calibrateRecovery(m Method, w Weather, pairs []Pair) (Calibration, error) {
+	before, uncertain := a.RecoveryOf(Count{Method: m, Weather: w})
+	c := Calibration{Method: m, Weather: w, RecoveryBefore: before}
 	after := before
 	for i, p := range pairs {
-		if p.Gentle.Method != m {
+		of := p.Gentle.Weather
+		if a.recoveryIn(of) == (Beta{}) {
+			of = ""
+		}
+		if p.Gentle.Method != m || of != w {
 			continue
 		}
 		if !uncertain {
@@ -262,9 +279,10 @@ func (a Assumptions) calibrateBoard(broodless bool, pairs []Pair) (Calibration, 
 }
 
 // splitBoardSpread parts the log-SD of a board into what is common to a yard
-// and what differs from colony to colony, in the proportion of the table.
+// and what differs from colony to colony, in the proportion of the defaults.
 func splitBoardSpread(sd float64) (yard, colony float64) {
-	y, c := defaultOf("board_yard_log_sd"), defaultOf("board_colony_log_sd")
+	_, y := boardYards(boardPairs)
+	c := defaultOf("board_colony_log_sd")
 	return sd * y / math.Hypot(y, c), sd * c / math.Hypot(y, c)
 }
 
@@ -313,8 +331,11 @@ func product(factors []shiftCurve) shiftCurve {
 
 // pairError gives an error of one of a pair's counts the place of the pair.
 func pairError(index int, err error) error {
-	if v, ok := err.(*ValueError); ok {
-		return &PairError{index, v.Name + ": " + v.Problem, v.Remedy}
+	switch e := err.(type) {
+	case *ValueError:
+		return &PairError{index, e.Name + ": " + e.Problem, e.Remedy}
+	case *LongBoardError:
+		return &PairError{index, fmt.Sprintf("%s lay more than %d days, too long to be held against anything", e.Count, MostBoardDays), "make pairs with boards of about three days"}
 	}
 	return err
 }

@@ -82,7 +82,7 @@ func TestBoardCalibrationTendsToTheNormalUpdate(t *testing.T) {
 	var pairs []Pair
 	sum := 0.0
 	for i, s := range shifts {
-		const bees, mites, days = 2000, 1500, 30 // 75 mites per hundred: absurd, but exact
+		const bees, mites, days = 2000, 1500, 14 // 75 mites per hundred: absurd, but exact
 		p := Pair{
 			Gentle:    Count{Method: Board, Mites: int(days * 75 * fall.MedianPerDayPerHundred * math.Exp(s)), Amount: Amount{days, Days}, Hive: Hive{AdultBees: fall.Bees}},
 			Reference: Count{Method: Wash, Mites: mites, Amount: Amount{bees, Bees}},
@@ -139,12 +139,12 @@ func bruteBoardPairs(a Assumptions, pairs []Pair) (shift, sd float64) {
 		}
 	}
 	var total, mean, square float64
-	for k := -55; k <= 55; k++ {
+	for k := -45; k <= 45; k++ {
 		s := float64(k) * step
 		w := math.Exp(-s * s / (2 * yard * yard))
 		for name := range byColony {
 			inner := 0.0
-			for j := -30; j <= 30; j++ {
+			for j := -45; j <= 45; j++ {
 				e := float64(j) * step
 				inner += math.Exp(-e*e/(2*colony*colony)) * table[name][k+j+90]
 			}

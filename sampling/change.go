@@ -25,7 +25,7 @@ func (a Assumptions) Change(known Density, before, after Count) (Likelihood, err
 	}
 	first, last := group{exactly, []reading{b}}, group{exactly, []reading{c}}
 	level := known.p
-	if before.Method == after.Method && before.Hive.Broodless == after.Hive.Broodless {
+	if before.Method == after.Method && before.Weather == after.Weather && before.Hive.Broodless == after.Hive.Broodless {
 		// In u = ln θ + ln(shared factor) both counts are plain.
 		level = sharedBefore.forward(level)
 	} else {

@@ -23,6 +23,15 @@ const (
 	Hours       Unit = "h"
 )
 
+// Weather is the state of the bees and the air at a sugar roll.
+type Weather string
+
+// The weathers.
+const (
+	Damp Weather = "damp"
+	Dry  Weather = "dry"
+)
+
 // Amount is how much was looked at.
 type Amount struct {
 	Value float64
@@ -30,14 +39,19 @@ type Amount struct {
 }
 
 // Count is one count of mites as a beekeeper made it, with what is needed to
-// read it. ParseCount fills the first five fields; the rest describe the hive
+// read it. ParseCount fills the fields up to Date; the rest describe the hive
 // and come from flags or from the record.
 type Count struct {
 	Method Method
 	Mites  int
 	Amount Amount
-	Frames int  // frames the bees came from; 0 when not said, read as one
-	Date   Date // board and knockdown: the day the board came out
+	Frames int // frames the bees came from; 0 when not said, read as one
+
+	// Weather is whether the bees of a roll were dry; "" when not said. Damp
+	// bees give up fewer mites.
+	Weather Weather
+
+	Date Date // board and knockdown: the day the board came out
 
 	// GramsPer100 is the weight in grams of 100 bees of the same sample, as
 	// wet as the sample was. A weighed sample cannot be read without it.
@@ -82,9 +96,12 @@ const (
 	maxFrames      = 20
 )
 
-// ParseCount reads METHOD:MITES/AMOUNT[/FRAMESf][@DATE], such as
-// wash:5/312, roll:7/0.5cup/3f, board:24/3d or knockdown:310/5d@2026-08-06.
-// The error is a *SyntaxError that points at the part it could not read.
+// ParseCount reads METHOD:MITES/AMOUNT[/FRAMESf][/damp|/dry][@DATE], such as
+// wash:5/312, roll:7/0.5cup/3f, roll:7/300/damp, board:24/3d or
+// knockdown:310/5d@2026-08-06. What stands after the amount may come in any
+// order. Methods and units go by all their names, in capitals or not and with
+// blanks or without: "sugar shake: 7 / half cup" is roll:7/0.5cup. The error is
+// a *SyntaxError that points at the part it could not read.
 func ParseCount(s string) (Count, error) {
 	p := countParser{whole: s}
 	c, err := p.parse()
@@ -100,11 +117,47 @@ type countParser struct {
 	whole string
 }
 
+// piece is a part of the text with the place where it begins.
+type piece struct {
+	text string
+	at   int
+}
+
+// trimmed is the piece without the blanks round it.
+func (p piece) trimmed() piece {
+	left := strings.TrimLeft(p.text, " ")
+	return piece{strings.TrimRight(left, " "), p.at + len(p.text) - len(left)}
+}
+
+// cut parts a piece at the first sep.
+func (p piece) cut(sep string) (before, after piece, found bool) {
+	b, a, found := strings.Cut(p.text, sep)
+	return piece{b, p.at}, piece{a, p.at + len(b) + len(sep)}, found
+}
+
+// split parts a piece at every stroke.
+func (p piece) split() []piece {
+	var out []piece
+	for {
+		before, after, found := p.cut("/")
+		out = append(out, before.trimmed())
+		if !found {
+			return out
+		}
+		p = after
+	}
+}
+
 func (p countParser) fail(offset, length int, problem, remedy string) *SyntaxError {
 	if length < 1 {
 		length = 1
 	}
 	return &SyntaxError{Input: p.whole, Offset: offset, Length: length, Problem: problem, Remedy: remedy}
+}
+
+// failAt is fail for a piece.
+func (p countParser) failAt(part piece, problem, remedy string) *SyntaxError {
+	return p.fail(part.at, len(part.text), problem, remedy)
 }
 
 func (p countParser) parse() (Count, error) {
@@ -113,63 +166,98 @@ func (p countParser) parse() (Count, error) {
 	if strings.TrimSpace(s) == "" {
 		return c, p.fail(0, len(s), "the count is empty", "write it as METHOD:MITES/AMOUNT, such as wash:5/300")
 	}
-	if i := strings.IndexFunc(s, unicode.IsSpace); i >= 0 {
+	if i := strings.IndexFunc(s, func(r rune) bool { return r != ' ' && unicode.IsSpace(r) }); i >= 0 {
 		_, size := utf8.DecodeRuneInString(s[i:])
-		return c, p.fail(i, size, "there is a blank inside the count", "write it without blanks, such as wash:5/300")
+		return c, p.fail(i, size, "there is an odd blank inside the count", "write it in one line with plain blanks or none, such as wash:5/300")
 	}
-	colon := strings.IndexByte(s, ':')
-	if colon < 0 {
+	method, body, found := piece{s, 0}.cut(":")
+	if !found {
 		return c, p.fail(0, len(s), fmt.Sprintf("%q does not say how the mites were counted", s), "put the method and a colon first, such as wash:5/300")
 	}
-	m, err := ParseMethod(s[:colon])
+	m, err := ParseMethod(method.trimmed().text)
 	if err != nil {
-		return c, p.place(err, 0)
+		return c, p.place(err, method.trimmed().at)
 	}
 	c.Method = m
-	example := m.example()
 
-	body, start := s[colon+1:], colon+1
-	if at := strings.IndexByte(body, '@'); at >= 0 {
-		if c.Date, err = ParseDate(body[at+1:]); err != nil {
-			return c, p.place(err, start+at+1)
+	counted, date, dated := body.cut("@")
+	if dated {
+		date = date.trimmed()
+		if c.Date, err = ParseDate(date.text); err != nil {
+			return c, p.place(err, date.at)
 		}
-		body = body[:at]
 	}
-	slash := strings.IndexByte(body, '/')
-	if slash < 0 {
-		return c, p.fail(start+len(body), 1, "the amount is missing", "say after a stroke how much was looked at, such as "+example)
+	parts := counted.split()
+	if len(parts) < 2 {
+		return c, p.fail(counted.at+len(counted.text), 1, "the amount is missing", "say after a stroke how much was looked at, such as "+m.example())
 	}
-	if c.Mites, err = parseWhole(body[:slash], "mites"); err != nil {
-		return c, p.place(err, start)
+	if c.Mites, err = parseWhole(parts[0].text, "mites"); err != nil {
+		return c, p.place(err, parts[0].at)
 	}
 	if c.Mites > maxMites {
-		return c, p.fail(start, slash, fmt.Sprintf("%d mites is more than any count can hold", c.Mites), "check the number of mites")
+		return c, p.failAt(parts[0], fmt.Sprintf("%d mites is more than any count can hold", c.Mites), "check the number of mites")
 	}
-	amount, rest, hasFrames := strings.Cut(body[slash+1:], "/")
-	start += slash + 1
-	if c.Amount, err = parseAmount(m, amount); err != nil {
-		return c, p.place(err, start)
+	amount, rest := parts[1], parts[2:]
+	if len(rest) > 0 && isDenominator(rest[0].text) {
+		amount.text = s[amount.at : rest[0].at+len(rest[0].text)] // 1/2 cup
+		rest = rest[1:]
 	}
-	if hasFrames {
-		start += len(amount) + 1
-		if m.Kind() != BeeSample {
-			return c, p.fail(start, len(rest), "a "+string(m)+" count has no frames", "leave this part out, such as "+example)
-		}
-		n, isFrames := strings.CutSuffix(strings.ToLower(rest), "f")
-		if !isFrames {
-			return c, p.fail(start, len(rest), fmt.Sprintf("%q is not a number of frames", rest), "write the frames with an f, such as "+string(m)+":5/300/3f")
-		}
-		if c.Frames, err = parseWhole(n, "frames"); err != nil {
-			return c, p.place(err, start)
-		}
-		if c.Frames < 1 || c.Frames > maxFrames {
-			return c, p.fail(start, len(rest), fmt.Sprintf("bees cannot come off %d frames", c.Frames), fmt.Sprintf("say how many frames they came off, from 1 to %d", maxFrames))
+	if c.Amount, err = parseAmount(m, amount.text); err != nil {
+		return c, p.place(err, amount.at)
+	}
+	for _, part := range rest {
+		if err := p.mark(&c, part); err != nil {
+			return c, err
 		}
 	}
-	if err := c.Check(); err != nil {
-		return c, p.fail(colon+1, len(body), err.Problem, err.Remedy)
+	if err := c.fault(); err != nil {
+		return c, p.failAt(counted.trimmed(), err.Problem, err.Remedy)
 	}
 	return c, nil
+}
+
+// isDenominator reports whether a part is the second half of a share of a cup.
+func isDenominator(s string) bool {
+	number, unit := splitUnit(s)
+	return isDigits(number) && unitNames[unit] == Cups
+}
+
+// mark reads one part after the amount: the frames or the weather.
+func (p countParser) mark(c *Count, part piece) error {
+	word := strings.ToLower(part.text)
+	if w, ok := weatherNames[word]; ok {
+		switch {
+		case c.Method != Roll:
+			return p.failAt(part, "only a roll is marked damp or dry", "leave this part out, such as "+c.Method.example())
+		case c.Weather != "":
+			return p.failAt(part, "the weather is said twice", "write damp or dry once")
+		}
+		c.Weather = w
+		return nil
+	}
+	if c.Method.Kind() != BeeSample {
+		return p.failAt(part, "a "+string(c.Method)+" count has no frames", "leave this part out, such as "+c.Method.example())
+	}
+	number, unit := splitUnit(word)
+	if unit != "f" && unit != "frame" && unit != "frames" {
+		remedy := "write the frames with an f, such as " + string(c.Method) + ":5/300/3f"
+		if c.Method == Roll {
+			remedy += ", and the weather as damp or dry"
+		}
+		return p.failAt(part, fmt.Sprintf("%q is not a number of frames", part.text), remedy)
+	}
+	if c.Frames != 0 {
+		return p.failAt(part, "the frames are said twice", "write them once")
+	}
+	n, err := parseWhole(number, "frames")
+	if err != nil {
+		return p.place(err, part.at)
+	}
+	if n < 1 || n > maxFrames {
+		return p.failAt(part, fmt.Sprintf("bees cannot come off %d frames", n), fmt.Sprintf("say how many frames they came off, from 1 to %d", maxFrames))
+	}
+	c.Frames = n
+	return nil
 }
 
 // place moves an error of a part to its place in the whole.
@@ -180,7 +268,8 @@ func (p countParser) place(err error, offset int) error {
 	return err
 }
 
-// parseWhole reads a whole number in plain decimal digits; 010 is ten.
+// parseWhole reads a whole number in plain decimal digits; 010 is ten and so
+// is 10.0, as a spreadsheet may write it.
 func parseWhole(s, what string) (int, error) {
 	fail := func(problem, remedy string) (int, error) {
 		return 0, &SyntaxError{Input: s, Length: max(len(s), 1), Problem: problem, Remedy: remedy}
@@ -194,8 +283,11 @@ func parseWhole(s, what string) (int, error) {
 	if s[0] == '-' {
 		return fail("the number of "+what+" is below zero", "write what was counted, 0 or more")
 	}
-	if strings.ContainsAny(s, ".") {
-		return fail(what+" come in whole numbers", "write the number counted, without a point")
+	if whole, part, point := strings.Cut(s, "."); point {
+		if !isDigits(whole) || strings.Trim(part, "0") != "" {
+			return fail(what+" come in whole numbers", "write the number counted, without a point")
+		}
+		s = whole
 	}
 	n, err := strconv.ParseUint(s, 10, 64)
 	if err != nil || n > math.MaxInt32 {
@@ -220,7 +312,7 @@ func plainDigits(s string) error {
 			return &SyntaxError{Input: s, Offset: i, Length: size, Problem: "this is not readable text", Remedy: "write the number in the digits 0 to 9"}
 		}
 		switch {
-		case r == ',' || r == '\'' || r == '_' || r == '’':
+		case r == ',' || r == '\'' || r == '_' || r == '’' || r == ' ':
 			return &SyntaxError{Input: s, Offset: i, Length: size, Problem: fmt.Sprintf("%q inside a number can be read two ways", string(r)), Remedy: "write thousands without a mark (1200) and decimals with a point (0.5)"}
 		case r > unicode.MaxASCII && unicode.IsNumber(r):
 			return &SyntaxError{Input: s, Offset: i, Length: size, Problem: fmt.Sprintf("%q is a digit of another script", string(r)), Remedy: "write the number in the digits 0 to 9"}
@@ -233,43 +325,71 @@ func plainDigits(s string) error {
 var unitNames = map[string]Unit{
 	"": Bees, "bee": Bees, "bees": Bees,
 	"cup": Cups, "cups": Cups,
-	"ml": Millilitres,
-	"g":  Grams,
-	"d":  Days, "day": Days, "days": Days,
+	"ml": Millilitres, "millilitre": Millilitres, "millilitres": Millilitres, "milliliter": Millilitres, "milliliters": Millilitres,
+	"g": Grams, "gram": Grams, "grams": Grams,
+	"d": Days, "day": Days, "days": Days,
 	"h": Hours, "hour": Hours, "hours": Hours,
 }
 
+// weatherNames are the spellings of the weather of a roll, in lower case.
+var weatherNames = map[string]Weather{"damp": Damp, "dry": Dry}
+
+// signs are the shares that have a sign of their own.
+var signs = map[rune]float64{'½': 1.0 / 2, '¼': 1.0 / 4, '¾': 3.0 / 4, '⅓': 1.0 / 3, '⅔': 2.0 / 3}
+
+// words are the amounts people say, in lower case, with what is left of the
+// text after them.
+var words = []struct {
+	word  string
+	value float64
+}{{"half a ", 0.5}, {"a half ", 0.5}, {"one half ", 0.5}, {"half", 0.5}, {"a quarter ", 0.25}, {"quarter", 0.25}, {"one ", 1}, {"a ", 1}}
+
+// splitUnit parts a number from the unit behind it: a unit begins at the first
+// letter. The unit is given in lower case.
+func splitUnit(s string) (number, unit string) {
+	if cut := strings.IndexFunc(s, unicode.IsLetter); cut >= 0 {
+		return strings.TrimRight(s[:cut], " "), strings.ToLower(s[cut:])
+	}
+	return s, ""
+}
+
 func parseAmount(m Method, s string) (Amount, error) {
-	example := m.example()
 	fail := func(offset, length int, problem, remedy string) (Amount, error) {
 		return Amount{}, &SyntaxError{Input: s, Offset: offset, Length: max(length, 1), Problem: problem, Remedy: remedy}
 	}
 	if s == "" {
-		return fail(0, 1, "the amount is missing", "say after the stroke how much was looked at, such as "+example)
+		return fail(0, 1, "the amount is missing", "say after the stroke how much was looked at, such as "+m.example())
 	}
-	if err := plainDigits(s); err != nil {
-		return Amount{}, err
+	v, unit, ok := spokenAmount(s)
+	if !ok {
+		number, name := splitUnit(s)
+		share, isShare := parseShare(number)
+		if !isShare {
+			if err := plainDigits(number); err != nil {
+				return Amount{}, err
+			}
+		}
+		if !isShare && !strings.ContainsAny(number, "0123456789") {
+			return fail(0, len(s), fmt.Sprintf("%q has no number", s), "write "+m.units())
+		}
+		known := false
+		if unit, known = unitNames[name]; !known {
+			return fail(len(s)-len(name), len(name), fmt.Sprintf("%q is not a unit", s[len(s)-len(name):]), "write "+m.units())
+		}
+		v = share
+		if !isShare {
+			var err error
+			v, err = strconv.ParseFloat(number, 64)
+			switch {
+			case !isDecimal(number):
+				return fail(0, len(number), fmt.Sprintf("%q is not a number", number), "write "+m.units())
+			case err != nil:
+				return fail(0, len(number), "the amount is far too large", "check the number")
+			}
+		}
 	}
-	// A unit starts at the first letter; what stands before it is the number.
-	cut := strings.IndexFunc(s, unicode.IsLetter)
-	number, unitText := s, ""
-	if cut >= 0 {
-		number, unitText = s[:cut], s[cut:]
-	}
-	if !strings.ContainsAny(number, "0123456789") {
-		return fail(0, len(s), fmt.Sprintf("%q has no number", s), "write "+m.units())
-	}
-	unit, known := unitNames[strings.ToLower(unitText)]
-	if !known {
-		return fail(cut, len(unitText), fmt.Sprintf("%q is not a unit", unitText), "write "+m.units())
-	}
-	v, err := strconv.ParseFloat(number, 64)
 	switch {
-	case err != nil && !isDecimal(number), !isDecimal(number):
-		return fail(0, len(number), fmt.Sprintf("%q is not a number", number), "write "+m.units())
-	case err != nil:
-		return fail(0, len(number), "the amount is far too large", "check the number")
-	case v <= 0:
+	case !(v > 0):
 		return fail(0, len(s), "the amount must be more than zero", "write "+m.units())
 	case m.Kind() == BeeSample && (unit == Days || unit == Hours), m.Kind() != BeeSample && unit != Days && unit != Hours:
 		return fail(0, len(s), fmt.Sprintf("a %s count is not measured in %s", m, unit.words()), "write "+m.units())
@@ -277,6 +397,58 @@ func parseAmount(m Method, s string) (Amount, error) {
 		return fail(0, len(s), "bees come in whole numbers", "write "+m.units())
 	}
 	return Amount{v, unit}, nil
+}
+
+// spokenAmount reads an amount that begins with a word, such as half a cup.
+func spokenAmount(s string) (v float64, unit Unit, ok bool) {
+	s = strings.ToLower(s)
+	for _, w := range words {
+		rest, begins := strings.CutPrefix(s, w.word)
+		if rest = strings.TrimSpace(rest); !begins || rest == "" {
+			continue
+		}
+		if unit, ok = unitNames[rest]; ok {
+			return w.value, unit, true
+		}
+	}
+	return 0, "", false
+}
+
+// parseShare reads 1/2, 1 1/2, ½ and 1½; nothing else is a share.
+func parseShare(s string) (float64, bool) {
+	whole := 0.0
+	last, size := utf8.DecodeLastRuneInString(s)
+	if v, ok := signs[last]; ok {
+		before := strings.TrimRight(s[:len(s)-size], " ")
+		if before != "" && !isDigits(before) {
+			return 0, false
+		}
+		if before != "" {
+			whole, _ = strconv.ParseFloat(before, 64)
+		}
+		return whole + v, true
+	}
+	above, below, found := strings.Cut(s, "/")
+	if !found {
+		return 0, false
+	}
+	above, below = strings.TrimSpace(above), strings.TrimSpace(below)
+	if before, a, two := strings.Cut(above, " "); two {
+		above = strings.TrimSpace(a)
+		if !isDigits(before) {
+			return 0, false
+		}
+		whole, _ = strconv.ParseFloat(before, 64)
+	}
+	if !isDigits(above) || !isDigits(below) || len(above)+len(below) > 6 {
+		return 0, false
+	}
+	a, _ := strconv.ParseFloat(above, 64)
+	b, _ := strconv.ParseFloat(below, 64)
+	if !(a < b) {
+		return 0, false
+	}
+	return whole + a/b, true
 }
 
 // isDecimal accepts digits with at most one point, so neither NaN nor Inf nor
@@ -306,9 +478,17 @@ func (u Unit) words() string {
 	return "bees"
 }
 
-// Check reports a count that no colony can have given. It looks at the fields
-// ParseCount fills, for counts that were put together by other means.
-func (c Count) Check() *ValueError {
+// Check reports a count that no colony can have given, as a *ValueError. It
+// looks at the fields ParseCount fills, for counts that were put together by
+// other means. The zero Count is none.
+func (c Count) Check() error {
+	if fault := c.fault(); fault != nil {
+		return fault
+	}
+	return nil
+}
+
+func (c Count) fault() *ValueError {
 	fail := func(problem, remedy string) *ValueError {
 		return &ValueError{Name: "count " + c.String(), Problem: problem, Remedy: remedy}
 	}
@@ -322,6 +502,10 @@ func (c Count) Check() *ValueError {
 		return fail(fmt.Sprintf("a board of more than %d days tells nothing of one date", maxDays), "check the days, or give several shorter counts")
 	case c.Method.Kind() != BeeSample && c.DaysOnBoard() < minDays:
 		return fail("a board of less than an hour tells nothing", "leave it in longer; three days are usual")
+	case c.Weather != "" && c.Method != Roll:
+		return fail("only a roll is marked damp or dry", "leave the mark out")
+	case c.Weather != "" && c.Weather != Damp && c.Weather != Dry:
+		return fail(fmt.Sprintf("%q is not the weather of a roll", string(c.Weather)), "write damp or dry")
 	case c.Method.Kind() != BeeSample:
 		return nil
 	case c.Amount.Unit != Grams && c.meanBees() > maxBees:
@@ -378,6 +562,9 @@ func (c Count) String() string {
 	}
 	if c.Frames > 0 {
 		fmt.Fprintf(&b, "/%df", c.Frames)
+	}
+	if c.Weather != "" {
+		b.WriteString("/" + string(c.Weather))
 	}
 	if !c.Date.IsZero() {
 		b.WriteString("@" + c.Date.String())

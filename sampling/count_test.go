@@ -13,23 +13,41 @@ import (
 func TestParseCount(t *testing.T) {
 	day := Day(2026, 8, 6)
 	for in, want := range map[string]Count{
-		"wash:5/312":                    {Method: Wash, Mites: 5, Amount: Amount{312, Bees}},
-		"wash:010/300":                  {Method: Wash, Mites: 10, Amount: Amount{300, Bees}}, // ten, never octal eight
-		"wash:5/0300bees":               {Method: Wash, Mites: 5, Amount: Amount{300, Bees}},
-		"WASH:0/1Bee":                   {Method: Wash, Mites: 0, Amount: Amount{1, Bees}},
-		"wash:6000/300":                 {Method: Wash, Mites: 6000, Amount: Amount{300, Bees}}, // twenty a bee
-		"roll:7/0.5cup/3f":              {Method: Roll, Mites: 7, Amount: Amount{0.5, Cups}, Frames: 3},
-		"roll:7/.5cups/3F":              {Method: Roll, Mites: 7, Amount: Amount{0.5, Cups}, Frames: 3},
-		"co2:7/120ml@2026-08-06":        {Method: CO2, Mites: 7, Amount: Amount{120, Millilitres}, Date: day},
-		"wash:4/41.5g/2f@2026-08-06":    {Method: Wash, Mites: 4, Amount: Amount{41.5, Grams}, Frames: 2, Date: day},
-		"board:24/3d":                   {Method: Board, Mites: 24, Amount: Amount{3, Days}},
-		"board:24/36h":                  {Method: Board, Mites: 24, Amount: Amount{36, Hours}},
-		"board:24/1day":                 {Method: Board, Mites: 24, Amount: Amount{1, Days}},
-		"knockdown:310/5d@2026-08-06":   {Method: Knockdown, Mites: 310, Amount: Amount{5, Days}, Date: day},
-		"knockdown:0/48hours":           {Method: Knockdown, Mites: 0, Amount: Amount{48, Hours}},
-		"wash:5/300@2028-02-29":         {Method: Wash, Mites: 5, Amount: Amount{300, Bees}, Date: Day(2028, 2, 29)}, // a leap day
-		"wash:5/300/20f":                {Method: Wash, Mites: 5, Amount: Amount{300, Bees}, Frames: 20},
-		"wash:5/0.30000000000000004cup": {Method: Wash, Mites: 5, Amount: Amount{0.30000000000000004, Cups}},
+		"wash:5/312":                  {Method: Wash, Mites: 5, Amount: Amount{312, Bees}},
+		"wash:010/300":                {Method: Wash, Mites: 10, Amount: Amount{300, Bees}}, // ten, never octal eight
+		"wash:5/0300bees":             {Method: Wash, Mites: 5, Amount: Amount{300, Bees}},
+		"WASH:0/1Bee":                 {Method: Wash, Mites: 0, Amount: Amount{1, Bees}},
+		"wash:6000/300":               {Method: Wash, Mites: 6000, Amount: Amount{300, Bees}}, // twenty a bee
+		"roll:7/0.5cup/3f":            {Method: Roll, Mites: 7, Amount: Amount{0.5, Cups}, Frames: 3},
+		"roll:7/.5cups/3F":            {Method: Roll, Mites: 7, Amount: Amount{0.5, Cups}, Frames: 3},
+		"co2:7/120ml@2026-08-06":      {Method: CO2, Mites: 7, Amount: Amount{120, Millilitres}, Date: day},
+		"wash:4/41.5g/2f@2026-08-06":  {Method: Wash, Mites: 4, Amount: Amount{41.5, Grams}, Frames: 2, Date: day},
+		"board:24/3d":                 {Method: Board, Mites: 24, Amount: Amount{3, Days}},
+		"board:24/36h":                {Method: Board, Mites: 24, Amount: Amount{36, Hours}},
+		"board:24/1day":               {Method: Board, Mites: 24, Amount: Amount{1, Days}},
+		"knockdown:310/5d@2026-08-06": {Method: Knockdown, Mites: 310, Amount: Amount{5, Days}, Date: day},
+		"knockdown:0/48hours":         {Method: Knockdown, Mites: 0, Amount: Amount{48, Hours}},
+		"wash:5/300@2028-02-29":       {Method: Wash, Mites: 5, Amount: Amount{300, Bees}, Date: Day(2028, 2, 29)}, // a leap day
+		"wash:5/300/20f":              {Method: Wash, Mites: 5, Amount: Amount{300, Bees}, Frames: 20},
+		"roll:7/300/damp":             {Method: Roll, Mites: 7, Amount: Amount{300, Bees}, Weather: Damp},
+		"roll:7/300/Dry/2f":           {Method: Roll, Mites: 7, Amount: Amount{300, Bees}, Frames: 2, Weather: Dry},
+		"roll:7/1/2cup/damp/2f":       {Method: Roll, Mites: 7, Amount: Amount{0.5, Cups}, Frames: 2, Weather: Damp},
+		// names people use, blanks and capitals
+		"Alcohol wash: 5 / half cup":                  {Method: Wash, Mites: 5, Amount: Amount{0.5, Cups}},
+		"soap-wash:5/1/2 cup":                         {Method: Wash, Mites: 5, Amount: Amount{0.5, Cups}},
+		"SUGAR_SHAKE:5/½ cup":                         {Method: Roll, Mites: 5, Amount: Amount{0.5, Cups}},
+		"powdered sugar:5/Half a cup":                 {Method: Roll, Mites: 5, Amount: Amount{0.5, Cups}},
+		"sugar roll:5/1 1/2 cups/2 frames":            {Method: Roll, Mites: 5, Amount: Amount{1.5, Cups}, Frames: 2},
+		"icing sugar:5/1½cup":                         {Method: Roll, Mites: 5, Amount: Amount{1.5, Cups}},
+		"carbon dioxide:5/300 bees":                   {Method: CO2, Mites: 5, Amount: Amount{300, Bees}},
+		"CO₂:5/120 mL":                                {Method: CO2, Mites: 5, Amount: Amount{120, Millilitres}},
+		"sticky board:24/3 days":                      {Method: Board, Mites: 24, Amount: Amount{3, Days}},
+		"natural fall:24/36 hours":                    {Method: Board, Mites: 24, Amount: Amount{36, Hours}},
+		"mite-drop:24/a day":                          {Method: Board, Mites: 24, Amount: Amount{1, Days}},
+		"fall after a treatment:310/5 d @ 2026-08-06": {Method: Knockdown, Mites: 310, Amount: Amount{5, Days}, Date: day},
+		"wash:5.0/300.0":                              {Method: Wash, Mites: 5, Amount: Amount{300, Bees}}, // as a spreadsheet writes five
+		"wash:1/2cup":                                 {Method: Wash, Mites: 1, Amount: Amount{2, Cups}},   // one mite in two cups, which is asked about
+		"wash:5/0.30000000000000004cup":               {Method: Wash, Mites: 5, Amount: Amount{0.30000000000000004, Cups}},
 	} {
 		got, err := ParseCount(in)
 		if err != nil || got != want {
@@ -107,7 +125,13 @@ func TestParseCountRefusals(t *testing.T) {
 		{"wash:5/0,5cup", ",", `"," inside a number can be read two ways`, twoWays},
 		{"wash:٥/300", "٥", `"٥" is a digit of another script`, digits},
 		{"wash:5/３００", "３", `"３" is a digit of another script`, digits},
-		{"wash:5/½cup", "½", `"½" is a digit of another script`, digits},
+		{"wash:5/1½½cup", "½", `"½" is a digit of another script`, digits},
+		{"wash:1 200/300", " ", `" " inside a number can be read two ways`, twoWays},
+		{"wash:5/1 200", " ", `" " inside a number can be read two ways`, twoWays},
+		{"wash:5/1/0cup", "1/0", `"1/0" is not a number`, bees},
+		{"wash:5/300/2cup", "300/2", `"300/2" is not a number`, bees},
+		{"wash:5/half", "half", `"half" has no number`, bees},
+		{"wash:5/half bees", "half bees", "bees come in whole numbers", bees},
 		{"wash:5/300/१f", "१", `"१" is a digit of another script`, digits},
 		{"wash:5/3\xff0", "\xff", "this is not readable text", digits},
 		{"wash:5/3\ufffd0", "\ufffd", "this is not readable text", digits},
@@ -120,11 +144,19 @@ func TestParseCountRefusals(t *testing.T) {
 		{"wash:5/300/-1f", "-1", "the number of frames is below zero", "0 or more"},
 		{"wash:5/300/1.5f", "1.5", "frames come in whole numbers", "without a point"},
 		{"board:24/3d/2f", "2f", "a board count has no frames", "such as board:24/3d"},
+		{"wash:5/300/2f/3f", "3f", "the frames are said twice", "write them once"},
+		{"wash:5/300/2f/", "", `"" is not a number of frames`, "such as wash:5/300/3f"},
+		// the weather
+		{"wash:5/300/damp", "damp", "only a roll is marked damp or dry", "leave this part out"},
+		{"board:5/3d/dry", "dry", "only a roll is marked damp or dry", "leave this part out"},
+		{"roll:5/300/damp/2f/dry", "dry", "the weather is said twice", "write damp or dry once"},
+		{"roll:5/300/wet", "wet", `"wet" is not a number of frames`, "the weather as damp or dry"},
 		// the method
 		{"wahs:5/300", "wahs", `"wahs" is not a method`, "did you mean wash?"},
 		{"rol:5/300", "rol", `"rol" is not a method`, "did you mean roll?"},
 		{"bord:5/3d", "bord", `"bord" is not a method`, "did you mean board?"},
-		{"sugar:5/300", "sugar", `"sugar" is not a method`, "write one of wash, roll, co2, board, knockdown"},
+		{"honey:5/300", "honey", `"honey" is not a method`, "write one of wash, roll, co2, board, knockdown"},
+		{"sugar shack:5/300", "sugar shack", `"sugar shack" is not a method`, "did you mean sugar shake?"},
 		{":5/300", ":", "the method is missing", "write one of wash, roll"},
 		{"5/300", "5/300", `"5/300" does not say how the mites were counted`, "such as wash:5/300"},
 		{"wash：5/300", "wash：5/300", "does not say how the mites were counted", "such as wash:5/300"},
@@ -140,9 +172,8 @@ func TestParseCountRefusals(t *testing.T) {
 		// the whole
 		{"", "", "the count is empty", "such as wash:5/300"},
 		{"  ", "  ", "the count is empty", "such as wash:5/300"},
-		{"wash: 5/300", " ", "there is a blank inside the count", "write it without blanks"},
-		{"wash:1\u202f200/300", "\u202f", "there is a blank inside the count", "write it without blanks"},
-		{"wash:5/300\n", "\n", "there is a blank inside the count", "write it without blanks"},
+		{"wash:1\u202f200/300", "\u202f", "there is an odd blank inside the count", "plain blanks or none"},
+		{"wash:5/300\n", "\n", "there is an odd blank inside the count", "plain blanks or none"},
 	} {
 		got, err := ParseCount(c.in)
 		var e *SyntaxError
@@ -176,6 +207,9 @@ func TestCountRoundTrip(t *testing.T) {
 		if c.Method.Kind() == BeeSample {
 			c.Amount.Unit = rapid.SampledFrom([]Unit{Bees, Cups, Millilitres, Grams}).Draw(t, "unit")
 			c.Frames = rapid.IntRange(0, maxFrames).Draw(t, "frames")
+			if c.Method == Roll {
+				c.Weather = rapid.SampledFrom([]Weather{"", Damp, Dry}).Draw(t, "weather")
+			}
 		} else {
 			c.Amount.Unit = rapid.SampledFrom([]Unit{Days, Hours}).Draw(t, "unit")
 		}
@@ -197,6 +231,7 @@ func FuzzParseCount(f *testing.F) {
 	for _, s := range []string{
 		"wash:5/312", "roll:7/0.5cup/3f", "wash:4/41g", "board:24/3d", "knockdown:310/5d@2026-08-06", "wash:010/300",
 		"wash:5/1,200", "wash:٥/300", "wash:5/300@2026-02-30", "co2:1/1e9", "wash:NaN/Inf", "wash:5/\xff", "a:b/c/d@e", "::", "@/:", "\u00a0",
+		"roll:7/300/damp/2f", "sugar shake: 7 / half a cup / dry", "wash:5/1 1/2 cups", "wash:5/½ cup", "wash:1/2/3cup/4", "wash:5.0/1/3cup",
 	} {
 		f.Add(s)
 	}
@@ -237,9 +272,11 @@ func TestCountCheck(t *testing.T) {
 		"the amount must be more than zero": {Method: Board, Amount: Amount{math.NaN(), Days}},
 		"no sample holds so many bees":      {Method: Wash, Amount: Amount{1e6, Bees}},
 		"a board of more than 60 days":      {Method: Board, Amount: Amount{61 * 24, Hours}},
+		"only a roll is marked":             {Method: Wash, Amount: Amount{300, Bees}, Weather: Dry},
+		"is not the weather of a roll":      {Method: Roll, Amount: Amount{300, Bees}, Weather: "foggy"},
 	} {
 		err := c.Check()
-		if (err == nil) != (problem == "") || (err != nil && !strings.Contains(err.Problem, problem)) {
+		if (err == nil) != (problem == "") || (err != nil && !strings.Contains(err.Error(), problem)) {
 			t.Errorf("%+v: %v, want %q", c, err, problem)
 		}
 	}
@@ -261,6 +298,11 @@ func TestMethods(t *testing.T) {
 	for _, m := range Methods() {
 		if got, err := ParseMethod(string(m)); err != nil || got != m {
 			t.Errorf("%s: %v, %v", m, got, err)
+		}
+		for _, name := range append(m.Names(), m.Title(), strings.ToUpper(m.Title())) {
+			if got, err := ParseMethod(name); err != nil || got != m {
+				t.Errorf("%q: %v, %v, want %s", name, got, err, m)
+			}
 		}
 		if m.Title() == "" || (m.Kind() != BeeSample && m.Kind() != Fall) {
 			t.Errorf("%s: title %q, kind %q", m, m.Title(), m.Kind())

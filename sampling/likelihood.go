@@ -84,7 +84,7 @@ type reading struct {
 }
 
 // group is counts that share one uncertain factor: those of one method made in
-// one colony on one day share its recovery and nothing else.
+// one colony on one day and in one weather share its recovery and nothing else.
 type group struct {
 	shared   Kernel
 	readings []reading
@@ -203,6 +203,7 @@ func (a Assumptions) groups(counts []Count) ([]group, error) {
 // after a treatment shares one only with counts under the very same conditions.
 type sharing struct {
 	method    Method
+	weather   Weather
 	date      Date
 	hive      Hive
 	amount    Amount
@@ -211,7 +212,7 @@ type sharing struct {
 }
 
 func sharingOf(c Count) sharing {
-	s := sharing{method: c.Method, date: c.Date}
+	s := sharing{method: c.Method, weather: c.Weather, date: c.Date}
 	if c.Method.Kind() == Fall {
 		s.hive = c.Hive
 	}

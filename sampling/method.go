@@ -39,6 +39,7 @@ type methodRow struct {
 	kind         Kind
 	kills        bool
 	title        string
+	names        []string
 	example      string
 	units        string
 	source, sure string
@@ -64,20 +65,25 @@ func Methods() []Method {
 	return out
 }
 
-// ParseMethod finds a method by name. An unknown name is a *SyntaxError that
-// suggests the nearest one.
+// ParseMethod finds a method by any of its names, such as "sugar shake" for a
+// roll. Capitals, blanks, hyphens and underscores make no difference. An
+// unknown name is a *SyntaxError that suggests the nearest one.
 func ParseMethod(s string) (Method, error) {
-	name := strings.ToLower(s)
-	var names []string
+	name := squashed(s)
+	var methods, names []string
 	for _, r := range methodTable {
-		if string(r.method) == name {
-			return r.method, nil
+		methods = append(methods, string(r.method))
+		for _, n := range r.names {
+			if squashed(n) == name {
+				return r.method, nil
+			}
+			names = append(names, n)
 		}
-		names = append(names, string(r.method))
 	}
-	problem, remedy := fmt.Sprintf("%q is not a method", s), "write one of "+strings.Join(names, ", ")
-	if near := Nearest(name, names); near != "" {
-		remedy = fmt.Sprintf("did you mean %s? The methods are %s", near, strings.Join(names, ", "))
+	list := strings.Join(methods, ", ")
+	problem, remedy := fmt.Sprintf("%q is not a method", s), "write one of "+list
+	if near := Nearest(strings.ToLower(s), names); near != "" {
+		remedy = fmt.Sprintf("did you mean %s? The methods are %s", near, list)
 	}
 	if s == "" {
 		problem = "the method is missing"
@@ -85,13 +91,19 @@ func ParseMethod(s string) (Method, error) {
 	return "", &SyntaxError{Input: s, Length: max(len(s), 1), Problem: problem, Remedy: remedy}
 }
 
+// squashed is a name without what makes no difference in it.
+func squashed(s string) string { return strings.ReplaceAll(plainName(s), " ", "") }
+
+// Names are the names a method is read by, the one it is printed by first.
+func (m Method) Names() []string { return append([]string(nil), m.row().names...) }
+
 func (m Method) row() methodRow {
 	for _, r := range methodTable {
 		if r.method == m {
 			return r
 		}
 	}
-	return methodRow{method: m, kind: BeeSample, title: string(m), example: string(m) + ":5/300", units: "the bees, such as 300"}
+	return methodRow{method: m, kind: BeeSample, title: string(m), names: []string{string(m)}, example: string(m) + ":5/300", units: "the bees, such as 300"}
 }
 
 // Kind is what the method looks at.
@@ -120,7 +132,7 @@ func (m Method) Steps() []Step {
 func readMethods() []methodRow {
 	var out []methodRow
 	for _, r := range Table(methodsCSV) {
-		out = append(out, methodRow{Method(r["method"]), Kind(r["looks_at"]), r["kills"] == "yes", r["title"], r["example"], r["units"], r["source"], r["kind"]})
+		out = append(out, methodRow{Method(r["method"]), Kind(r["looks_at"]), r["kills"] == "yes", r["title"], strings.Split(r["names"], ";"), r["example"], r["units"], r["source"], r["kind"]})
 	}
 	return out
 }
