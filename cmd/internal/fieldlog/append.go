@@ -10,10 +10,13 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"strings"
 	"time"
 
 	"github.com/gofrs/flock"
+
+	"halfcup/cmd/internal/rows"
 )
 
 // Options say how to append.
@@ -42,6 +45,11 @@ type Appended struct {
 // none: the file is then byte for byte as it was. Nothing that stands in the
 // file is ever changed.
 //
+// That holds for a program that is killed in the middle, too: what an Append
+// before this one left behind of its rows is taken back first, see intent.
+// Told to write rows that such an Append wrote in full and did not live to
+// tell, it tells them.
+//
 // Another program's Append waits its turn. The rows are written in one piece
 // and are on the disk when Append returns. Before that they are read back in
 // memory, so that what is written is what will be read.
@@ -53,8 +61,11 @@ func Append(path string, events []Event, o Options) (Appended, error) {
 	if len(events) == 0 {
 		return Appended{}, errors.New("there is nothing to append")
 	}
-	_, statErr := os.Stat(path)
+	info, statErr := os.Stat(path)
 	created := errors.Is(statErr, fs.ErrNotExist)
+	if statErr == nil && !info.Mode().IsRegular() && !info.IsDir() {
+		return Appended{}, notAFile(path, "append to")
+	}
 	unlock, err := lock(path, o.Wait)
 	if err != nil {
 		return Appended{}, err
@@ -75,15 +86,29 @@ func appendLocked(path string, events []Event, o Options) (Appended, error) {
 		return Appended{}, fileError("append to", path, err)
 	}
 	defer f.Close()
-	before, err := Read(path, f)
+	if err := regular(path, f, "append to"); err != nil {
+		return Appended{}, err
+	}
+	data, err := readAll(path, f)
 	if err != nil {
 		return Appended{}, err
+	}
+	left, err := recovered(f, path, data)
+	if err != nil {
+		return Appended{}, err
+	}
+	before, err := parse(path, data[:len(data)-left.broken])
+	if err != nil {
+		return Appended{}, err
+	}
+	if n := before.asked(left, events); n > 0 {
+		return Appended{Record: before, Events: before.Events[len(before.Events)-n:], Created: left.at == 0}, nil
 	}
 	text, after, err := compose(before, events, o.Again)
 	if err != nil {
 		return Appended{}, err
 	}
-	if err := writeWhole(f, path, len(before.data), text); err != nil {
+	if err := writeAllOrNone(f, path, before.data, text, len(events)); err != nil {
 		return Appended{}, err
 	}
 	if len(before.data) == 0 {
@@ -99,27 +124,27 @@ func appendLocked(path string, events []Event, o Options) (Appended, error) {
 
 // compose writes the rows of the events in the manner of the record, and
 // reads the record back as it will be with them.
-func compose(before *Record, events []Event, again bool) (text []byte, after *Record, err error) {
+func compose(before *Record, events []Event, again bool) (text string, after *Record, err error) {
 	var b strings.Builder
 	columns := before.Columns()
 	f := before.format
 	switch {
 	case columns == nil:
 		columns = columnNames
-		if n := len(before.data); n > before.bom && lineEnd(before.data, n-1) == 0 {
+		if n := len(before.data); n > before.bom && rows.LineEnd(before.data, n-1) == 0 {
 			b.WriteString(f.lineEnd) // blanks
 		}
 		b.WriteString(f.row(columns))
-	case lineEnd(before.data, len(before.data)-1) == 0:
+	case rows.LineEnd(before.data, len(before.data)-1) == 0:
 		b.WriteString(f.lineEnd)
 	}
-	known := before.Events
+	known := before.among(events)
 	for i := range events {
 		e := &events[i]
-		if e.Note, err = notTwice(known, *e, again); err != nil {
-			return nil, nil, err
+		if e.Note, err = notTwice(known[Of(*e)], *e, again); err != nil {
+			return "", nil, err
 		}
-		known = append(known[:len(known):len(known)], *e)
+		known[Of(*e)] = append(known[Of(*e)], *e)
 		cells := e.Cells()
 		row := make([]string, len(columns))
 		for j, c := range columns {
@@ -131,16 +156,35 @@ func compose(before *Record, events []Event, again bool) (text []byte, after *Re
 		}
 		for _, name := range columnNames {
 			if cells[name] != "" {
-				return nil, nil, &ColumnError{Path: before.Path, Column: name, Holds: cells[name]}
+				return "", nil, &ColumnError{Path: before.Path, Column: name, Holds: cells[name]}
 			}
 		}
 		b.WriteString(f.row(row))
 	}
-	text = []byte(b.String())
-	if after, err = parse(before.Path, append(before.data[:len(before.data):len(before.data)], text...)); err != nil {
-		return nil, nil, err
+	text = b.String()
+	if after, err = before.extended(text); err != nil {
+		return "", nil, err
 	}
 	return text, after, sameAs(before, events, after)
+}
+
+// among are the events of the record that are of the colonies and days of
+// some others, by colony.
+func (r *Record) among(events []Event) map[Colony][]Event {
+	known := map[Colony][]Event{}
+	for _, e := range events {
+		id := Of(e)
+		if known[id] != nil {
+			continue
+		}
+		known[id] = []Event{}
+		for _, i := range r.byColony[id] {
+			if same := func(e Event) bool { return Of(e) == id && e.Date == r.Events[i].Date }; slices.ContainsFunc(events, same) {
+				known[id] = append(known[id], r.Events[i])
+			}
+		}
+	}
+	return known
 }
 
 // sameAs makes sure that after holds the events of before and then the new
@@ -210,12 +254,12 @@ func (f format) row(cells []string) string {
 
 // tornEnd is what is wrong with the end of the record, nil when nothing is.
 func (r *Record) tornEnd() *Problem {
-	if len(r.rows) == 0 {
+	if r.last == 0 {
 		return nil
 	}
-	last := r.rows[len(r.rows)-1]
+	first, _ := r.place(r.last)
 	for _, p := range r.Problems {
-		if first, _ := r.place(last.start); p.Line >= first {
+		if p.Line >= first {
 			return p
 		}
 	}
@@ -224,8 +268,8 @@ func (r *Record) tornEnd() *Problem {
 
 // writeWhole appends text to f, which is size bytes long, and sees it on to
 // the disk. When any of that fails the file is cut back to what it was.
-func writeWhole(f *os.File, path string, size int, text []byte) error {
-	n, err := f.Write(text)
+func writeWhole(f *os.File, path string, size int, text string) error {
+	n, err := f.WriteString(text)
 	if err == nil && n < len(text) {
 		err = io.ErrShortWrite
 	}

@@ -10,51 +10,60 @@ import (
 	"unicode"
 	"unicode/utf8"
 
+	"halfcup/cmd/internal/rows"
 	"halfcup/sampling"
 )
 
 // rowReader turns one row into an event and collects what is wrong with it.
 type rowReader struct {
 	*Record
-	row row
+	row rows.Row
 	bad []*Problem
 }
 
-// readRow reads row i into Events, or says in Problems why it cannot.
-func (r *Record) readRow(i int) {
-	rr := rowReader{Record: r, row: r.rows[i]}
-	if e, ok := rr.event(); ok {
-		e.row = i
-		e.Line, _ = r.place(rr.row.start)
+// readRow reads a row into Events, or says in Problems why it cannot. Of the
+// rows that cannot be read only the first are told one by one.
+func (r *Record) readRow(w rows.Row) {
+	rr := rowReader{Record: r, row: w}
+	e, ok := rr.event()
+	if ok {
+		e.row = w.Start
+		e.Line, _ = r.place(w.Start)
+		e.id = r.identify(e.Yard, e.Colony)
 		r.Events = append(r.Events, e)
+	} else if r.unread++; r.unread > maxUnread {
+		return
+	}
+	for _, p := range rr.bad {
+		p.colony = Of(e)
 	}
 	r.Problems = append(r.Problems, rr.bad...)
 }
 
 // cell is the cell of a column; one that the record lacks is an empty cell at
 // the end of the row.
-func (rr *rowReader) cell(column string) cell {
+func (rr *rowReader) cell(column string) rows.Cell {
 	if i, ok := rr.columns[column]; ok {
-		return rr.row.cells[i]
+		return rr.row.Cells[i]
 	}
-	return cell{start: rr.row.end, end: rr.row.end}
+	return rows.Cell{Start: rr.row.End, End: rr.row.End}
 }
 
-func (rr *rowReader) text(column string) string { return rr.cell(column).text }
+func (rr *rowReader) text(column string) string { return rr.cell(column).Text }
 
 func (rr *rowReader) fail(column, message, remedy string) {
 	c := rr.cell(column)
-	rr.failAt(c, 0, c.end-c.start, message, remedy)
+	rr.failAt(c, 0, c.End-c.Start, message, remedy)
 }
 
 // failAt complains about length bytes at offset within a cell. A quoted cell is
 // marked as a whole: its text is not what stands in the file.
-func (rr *rowReader) failAt(c cell, offset, length int, message, remedy string) {
-	if c.quoted {
-		offset, length = 0, c.end-c.start
+func (rr *rowReader) failAt(c rows.Cell, offset, length int, message, remedy string) {
+	if c.Quoted {
+		offset, length = 0, c.End-c.Start
 	}
-	start := min(c.start+offset, c.end)
-	rr.bad = append(rr.bad, rr.problemOn(start, min(length, c.end-start), message, remedy))
+	start := min(c.Start+offset, c.End)
+	rr.bad = append(rr.bad, rr.problemOn(start, min(length, c.End-start), message, remedy))
 }
 
 // event reads the row; ok is false when anything in it is wrong.
@@ -108,30 +117,34 @@ func (rr *rowReader) event() (e Event, ok bool) {
 
 // shape looks at the row as a whole: torn, too short, too long.
 func (rr *rowReader) shape() bool {
-	columns, have := len(rr.header.cells), len(rr.row.cells)
-	torn := rr.row.next == len(rr.data) && rr.row.end == rr.row.next
+	columns, have := len(rr.header.Cells), len(rr.row.Cells)
+	torn := rr.row.Next == len(rr.data) && rr.row.End == rr.row.Next
 	switch {
-	case rr.row.fault == openQuote:
-		rr.bad = append(rr.bad, rr.problemOn(rr.row.faultAt, rr.row.end-rr.row.faultAt, "the row is torn: this quote is never closed", "complete the row from your notes and close the quote, or delete the row"))
-	case rr.row.fault == badQuote:
-		rr.bad = append(rr.bad, rr.problemOn(rr.row.faultAt, rr.row.end-rr.row.faultAt, "something stands behind the closing quote", `write a quote inside a quoted cell twice (""), or take the quotes away`))
+	case rr.row.Fault == rows.Endless:
+		rr.bad = append(rr.bad, rr.problemOn(rr.row.Start, rr.row.End-rr.row.Start, fmt.Sprintf("this row is longer than %d megabyte", rows.LongestRow>>20), "close its quote, or shorten it"))
+	case rr.row.Fault == rows.Crowded:
+		rr.bad = append(rr.bad, rr.problemOn(rr.row.Start, rr.row.End-rr.row.Start, fmt.Sprintf("the row has more than %d cells and the record %d columns", rows.MostCells, columns), "take the cells that are too many away"))
+	case rr.row.Fault == rows.OpenQuote:
+		rr.bad = append(rr.bad, rr.problemOn(rr.row.FaultAt, rr.row.End-rr.row.FaultAt, "the row is torn: this quote is never closed", "complete the row from your notes and close the quote, or delete the row"))
+	case rr.row.Fault == rows.BadQuote:
+		rr.bad = append(rr.bad, rr.problemOn(rr.row.FaultAt, rr.row.End-rr.row.FaultAt, "something stands behind the closing quote", `write a quote inside a quoted cell twice (""), or take the quotes away`))
 	case have < columns && torn:
-		rr.bad = append(rr.bad, rr.problemOn(rr.row.start, rr.row.end-rr.row.start, fmt.Sprintf("the last row is torn: it has %d of %d cells", have, columns), "complete the row from your notes, or delete it"))
+		rr.bad = append(rr.bad, rr.problemOn(rr.row.Start, rr.row.End-rr.row.Start, fmt.Sprintf("the last row is torn: it has %d of %d cells", have, columns), "complete the row from your notes, or delete it"))
 	case have < columns:
-		rr.bad = append(rr.bad, rr.problemOn(rr.row.start, rr.row.end-rr.row.start, fmt.Sprintf("the row has %d of %d cells: it is torn, or cells are missing", have, columns), fmt.Sprintf("complete it from your notes; if only empty cells are missing, write %q at its end", strings.Repeat(string(rr.format.sep), columns-have))))
+		rr.bad = append(rr.bad, rr.problemOn(rr.row.Start, rr.row.End-rr.row.Start, fmt.Sprintf("the row has %d of %d cells: it is torn, or cells are missing", have, columns), fmt.Sprintf("complete it from your notes; if only empty cells are missing, write %q at its end", strings.Repeat(string(rr.format.sep), columns-have))))
 	case have > columns:
-		for _, c := range rr.row.cells[columns:] {
-			if c.text != "" {
-				rr.failAt(c, 0, c.end-c.start, fmt.Sprintf("the row has %d cells and the record %d columns", have, columns), fmt.Sprintf("put a cell that holds %q in quotes, or take the cells that are too many away", string(rr.format.sep)))
+		for _, c := range rr.row.Cells[columns:] {
+			if c.Text != "" {
+				rr.failAt(c, 0, c.End-c.Start, fmt.Sprintf("the row has %d cells and the record %d columns", have, columns), fmt.Sprintf("put a cell that holds %q in quotes, or take the cells that are too many away", string(rr.format.sep)))
 				return false
 			}
 		}
-		rr.row.cells = rr.row.cells[:columns]
+		rr.row.Cells = rr.row.Cells[:columns]
 		return true
-	case torn && rr.row.cells[have-1].text != "":
-		c := rr.row.cells[have-1]
-		p := rr.problemOn(c.start, c.end-c.start, "the last row has no line end, so this cell may be cut short", "check the cell and end the row with Enter")
-		p.Warning = true
+	case torn && rr.row.Cells[have-1].Text != "":
+		c := rr.row.Cells[have-1]
+		p := rr.problemOn(c.Start, c.End-c.Start, "the last row has no line end, so this cell may be cut short", "check the cell and end the row with Enter")
+		p.Warning, p.answers = true, "counted as it stands"
 		rr.Problems = append(rr.Problems, p)
 		return true
 	default:
@@ -144,21 +157,39 @@ func (rr *rowReader) shape() bool {
 func (rr *rowReader) legible() bool {
 	for _, column := range columnNames {
 		c := rr.cell(column)
-		if !utf8.ValidString(c.text) {
+		if most := cellSize(column); len(c.Text) > most {
+			rr.fail(column, fmt.Sprintf("this cell is longer than %d letters", most), "shorten it; what is long belongs into the note, and what is very long into a file of its own")
+			continue
+		}
+		if !utf8.ValidString(c.Text) {
 			rr.fail(column, "this cell is not written in UTF-8", "save the record from the spreadsheet as CSV in UTF-8")
 			continue
 		}
-		if i := strings.IndexFunc(c.text, func(r rune) bool { return unicode.IsControl(r) && r != '\n' && r != '\t' }); i >= 0 {
-			bad, size := utf8.DecodeRuneInString(c.text[i:])
+		if i := strings.IndexFunc(c.Text, func(r rune) bool { return unicode.IsControl(r) && r != '\n' && r != '\t' }); i >= 0 {
+			bad, size := utf8.DecodeRuneInString(c.Text[i:])
 			rr.failAt(c, i, size, fmt.Sprintf("this cell holds the unprintable character U+%04X", bad), "delete the character, or the row if a power failure left it")
-		} else if column != "note" && strings.Contains(c.text, "\n") {
+		} else if column != "note" && strings.Contains(c.Text, "\n") {
 			rr.fail(column, "only a note may hold a line break", "write the cell on one line")
 		}
 	}
 	return len(rr.bad) == 0
 }
 
-func (rr *rowReader) name(column string) string { return tidy(rr.text(column)) }
+func cellSize(column string) int {
+	if column == "note" {
+		return maxNote
+	}
+	return maxCell
+}
+
+// name reads the name of a yard, a colony or a pair.
+func (rr *rowReader) name(column string) string {
+	s := tidy(rr.text(column))
+	if n := letters(s); n > maxNameSize {
+		rr.fail(column, fmt.Sprintf("this name has %d letters, and a name has at most %d", n, maxNameSize), "shorten it, and write the rest into the note")
+	}
+	return s
+}
 
 func (rr *rowReader) other(message, remedy string) string {
 	s := rr.name("pair")
@@ -359,24 +390,24 @@ func (rr *rowReader) treatment() sampling.TreatmentName {
 func (rr *rowReader) count(e Event) *sampling.Count {
 	before := len(rr.bad)
 	amount, details := splitAmount(rr.cell("amount"))
-	amount.text = rr.pointed(amount.text)
+	amount.Text = rr.pointed(amount.Text)
 	frames := rr.cell("frames")
-	frames.text = strings.TrimSuffix(strings.ToLower(frames.text), "f")
-	if amount.text != "" && strings.Trim(amount.text, "0123456789") == "." {
-		rr.failAt(amount, 0, amount.end-amount.start, "bees come in whole numbers", "write the bees counted without a mark, such as 300, or a measure with its unit, such as 0.5cup")
+	frames.Text = strings.TrimSuffix(strings.ToLower(frames.Text), "f")
+	if amount.Text != "" && strings.Trim(amount.Text, "0123456789") == "." {
+		rr.failAt(amount, 0, amount.End-amount.Start, "bees come in whole numbers", "write the bees counted without a mark, such as 300, or a measure with its unit, such as 0.5cup")
 	}
-	if amount.text == "" {
+	if amount.Text == "" {
 		rr.fail("amount", "the amount is missing", "write what was looked at: bees (300, 0.5cup, 120ml, 41g), or of a board how long it lay (3d, 36h)")
 	}
 	if rr.text("mites") == "" {
 		rr.fail("mites", "the number of mites is missing", "write it in digits, 0 when there was none")
 	}
-	if m, err := sampling.ParseMethod(rr.text("method")); err == nil && m.Kind() != sampling.BeeSample && frames.text != "" {
+	if m, err := sampling.ParseMethod(rr.text("method")); err == nil && m.Kind() != sampling.BeeSample && frames.Text != "" {
 		rr.fail("frames", fmt.Sprintf("a %s count has no frames", m), "empty the cell; frames covered with bees belong into adult_bees, such as 9f")
 	}
 	parts := []struct {
 		column string
-		cell   cell
+		cell   rows.Cell
 		before string // what the notation puts between
 		after  string
 	}{
@@ -388,15 +419,15 @@ func (rr *rowReader) count(e Event) *sampling.Count {
 	var notation strings.Builder
 	var starts []int
 	for _, p := range parts {
-		if i := strings.IndexAny(p.cell.text, ":/@ \t"); i >= 0 {
-			rr.failAt(p.cell, i, 1, fmt.Sprintf("%q is not one %s", p.cell.text, map[string]string{"method": "method", "mites": "number of mites", "amount": "amount", "frames": "number of frames"}[p.column]), "write only the "+p.column+" in this cell")
+		if i := strings.IndexAny(p.cell.Text, ":/@ \t"); i >= 0 {
+			rr.failAt(p.cell, i, 1, fmt.Sprintf("%q is not one %s", p.cell.Text, map[string]string{"method": "method", "mites": "number of mites", "amount": "amount", "frames": "number of frames"}[p.column]), "write only the "+p.column+" in this cell")
 		}
-		if p.column == "frames" && p.cell.text == "" {
+		if p.column == "frames" && p.cell.Text == "" {
 			continue
 		}
 		notation.WriteString(p.before)
 		starts = append(starts, notation.Len())
-		notation.WriteString(p.cell.text + p.after)
+		notation.WriteString(p.cell.Text + p.after)
 	}
 	if len(rr.bad) > before {
 		return nil
@@ -411,7 +442,7 @@ func (rr *rowReader) count(e Event) *sampling.Count {
 		offset, length := bad.Offset-starts[i], bad.Length
 		if i == 1 && bad.Offset+bad.Length > starts[2] {
 			// Mites and amount do not go together. The amount is marked.
-			i, offset, length = 2, 0, len(parts[2].cell.text)
+			i, offset, length = 2, 0, len(parts[2].cell.Text)
 		}
 		rr.failAt(parts[i].cell, offset, length, bad.Problem, bad.Remedy)
 		return nil
@@ -434,20 +465,20 @@ func (rr *rowReader) count(e Event) *sampling.Count {
 
 // splitAmount takes the first word of an amount and the words behind it apart.
 // A unit may stand behind a blank: 41 g is 41g.
-func splitAmount(c cell) (amount cell, details []cell) {
-	var words []cell
-	for i := 0; i < len(c.text); {
-		if c.text[i] == ' ' || c.text[i] == '\t' {
+func splitAmount(c rows.Cell) (amount rows.Cell, details []rows.Cell) {
+	var words []rows.Cell
+	for i := 0; i < len(c.Text); {
+		if c.Text[i] == ' ' || c.Text[i] == '\t' {
 			i++
 			continue
 		}
 		end := i
-		for end < len(c.text) && c.text[end] != ' ' && c.text[end] != '\t' {
+		for end < len(c.Text) && c.Text[end] != ' ' && c.Text[end] != '\t' {
 			end++
 		}
-		w := cell{text: c.text[i:end], start: c.start + i, end: c.start + end, quoted: c.quoted}
-		if c.quoted {
-			w.start, w.end = c.start, c.end
+		w := rows.Cell{Text: c.Text[i:end], Start: c.Start + i, End: c.Start + end, Quoted: c.Quoted}
+		if c.Quoted {
+			w.Start, w.End = c.Start, c.End
 		}
 		words = append(words, w)
 		i = end
@@ -459,9 +490,9 @@ func splitAmount(c cell) (amount cell, details []cell) {
 	isUnit := func(s string) bool {
 		return strings.IndexFunc(s, func(r rune) bool { return !unicode.IsLetter(r) }) < 0
 	}
-	if len(details) > 0 && isUnit(details[0].text) && isDigit(amount.text[len(amount.text)-1]) {
-		amount.text += details[0].text
-		amount.end = details[0].end
+	if len(details) > 0 && isUnit(details[0].Text) && isDigit(amount.Text[len(amount.Text)-1]) {
+		amount.Text += details[0].Text
+		amount.End = details[0].End
 		details = details[1:]
 	}
 	return amount, details
@@ -474,16 +505,16 @@ const (
 )
 
 // detail reads one word behind an amount.
-func (rr *rowReader) detail(c *sampling.Count, w cell) {
-	fail := func(message, remedy string) { rr.failAt(w, 0, w.end-w.start, message, remedy) }
-	text := strings.ToLower(w.text)
+func (rr *rowReader) detail(c *sampling.Count, w rows.Cell) {
+	fail := func(message, remedy string) { rr.failAt(w, 0, w.End-w.Start, message, remedy) }
+	text := strings.ToLower(w.Text)
 	if number, ok := strings.CutSuffix(text, "g/100"); ok {
 		v, isNumber := rr.decimal(number)
 		switch {
 		case c.Amount.Unit != sampling.Grams:
 			fail("only weighed bees need the weight of a hundred", "take this part away, or give the amount in grams")
 		case !isNumber || v < minGramsPer100 || v > maxGramsPer100:
-			fail(fmt.Sprintf("%q is not the weight of a hundred bees", w.text), "write the grams that 100 bees weigh, from 10 to 20, such as 17.6g/100")
+			fail(fmt.Sprintf("%q is not the weight of a hundred bees", w.Text), "write the grams that 100 bees weigh, from 10 to 20, such as 17.6g/100")
 		default:
 			c.GramsPer100 = v
 		}
@@ -495,7 +526,7 @@ func (rr *rowReader) detail(c *sampling.Count, w cell) {
 		case c.Method != sampling.Knockdown:
 			fail("only a knockdown has a natural fall before it", "take this part away")
 		case !isNumber:
-			fail(fmt.Sprintf("%q is not a number of mites a day", w.text), "write the natural fall before the treatment, such as 2/day")
+			fail(fmt.Sprintf("%q is not a number of mites a day", w.Text), "write the natural fall before the treatment, such as 2/day")
 		default:
 			c.FallBefore = &v
 		}
@@ -510,11 +541,11 @@ func (rr *rowReader) detail(c *sampling.Count, w cell) {
 		case c.Method != sampling.Board:
 			fail("only a board has cells", "take this part away")
 		case errA != nil || errB != nil || a < 1 || a > b:
-			fail(fmt.Sprintf("%q does not say how many cells of the board were counted", w.text), "write the cells counted and all cells, such as 33/99")
+			fail(fmt.Sprintf("%q does not say how many cells of the board were counted", w.Text), "write the cells counted and all cells, such as 33/99")
 		default:
 			c.Cells = sampling.Cells{Counted: int(a), Of: int(b)}
 		}
 		return
 	}
-	fail(fmt.Sprintf("%q behind the amount says nothing", w.text), "write one amount; behind it may follow 17.6g/100 (weight of a hundred bees), 33/99 (cells counted of a board) or 2/day (natural fall before a treatment)")
+	fail(fmt.Sprintf("%q behind the amount says nothing", w.Text), "write one amount; behind it may follow 17.6g/100 (weight of a hundred bees), 33/99 (cells counted of a board) or 2/day (natural fall before a treatment)")
 }

@@ -4,6 +4,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"golang.org/x/text/unicode/norm"
 
@@ -71,7 +73,13 @@ type Event struct {
 
 	Line int // line of the file the row starts on
 
-	row int
+	// Double is the line of an earlier row that says the same in the same
+	// words, 0 when there is none: the row was written twice, and answers
+	// count it once.
+	Double int
+
+	row int       // byte offset
+	id  *identity // nil when the event is not of a record
 }
 
 // Colony is the identity of a colony: two spellings of one name give the same
@@ -79,13 +87,40 @@ type Event struct {
 type Colony struct{ Yard, Name string }
 
 // Of is the identity of the colony of an event.
-func Of(e Event) Colony { return Colony{SameName(e.Yard), SameName(e.Colony)} }
+func Of(e Event) Colony {
+	if e.id != nil && e.id.spelling == (spelling{e.Yard, e.Colony}) {
+		return e.id.Colony
+	}
+	return Colony{SameName(e.Yard), SameName(e.Colony)}
+}
+
+// spelling is a colony as a row names it.
+type spelling struct{ yard, colony string }
+
+// identity is worked out once for each spelling of a record.
+type identity struct {
+	spelling
+	Colony
+}
+
+func (r *Record) identify(yard, colony string) *identity {
+	s := spelling{yard, colony}
+	id := r.ids[s]
+	if id == nil {
+		id = &identity{s, Colony{SameName(yard), SameName(colony)}}
+		r.ids[s] = id
+	}
+	return id
+}
 
 // SameName brings the spellings of one name together: in any case, with any
 // blanks and in any Unicode composition.
 func SameName(s string) string {
 	if !strings.ContainsFunc(s, func(r rune) bool { return !(r >= 'a' && r <= 'z' || r >= '0' && r <= '9') }) {
 		return s // as most are: nothing to bring together
+	}
+	if !strings.ContainsFunc(s, func(r rune) bool { return r >= utf8.RuneSelf }) {
+		return strings.ToLower(tidy(s))
 	}
 	return strings.ToLower(norm.NFC.String(strings.Join(strings.Fields(s), " ")))
 }
@@ -159,6 +194,7 @@ func identical(a, b Event) bool {
 		}
 	}
 	a.Count, b.Count = nil, nil
+	a.id, b.id = nil, nil
 	return a == b
 }
 
@@ -175,6 +211,18 @@ func sameFact(a, b Event) bool {
 		}
 	}
 	return SameName(x["pair"]) == SameName(y["pair"])
+}
+
+// letters counts what a reader sees as one letter: a mark that is set on a
+// letter is part of it.
+func letters(s string) int {
+	n := 0
+	for _, r := range norm.NFC.String(s) {
+		if !unicode.Is(unicode.Mn, r) {
+			n++
+		}
+	}
+	return n
 }
 
 // tidy trims a name and joins its words with single blanks.

@@ -72,9 +72,9 @@ func command(job, path, name string, n int) *exec.Cmd {
 	return c
 }
 
-// rows counts the rows of each child in a record, by the number of mites, and
+// rowsIn counts the rows of each child in a record, by the number of mites, and
 // fails when any row is not whole.
-func rows(t *testing.T, path string) (found map[string]map[int]int, total int) {
+func rowsIn(t *testing.T, path string) (found map[string]map[int]int, total int) {
 	t.Helper()
 	r, err := Open(path)
 	if err != nil {
@@ -110,7 +110,7 @@ func TestAppendAtOnce(t *testing.T) {
 		})
 	}
 	wait.Wait()
-	found, total := rows(t, path)
+	found, total := rowsIn(t, path)
 	if total != all {
 		t.Errorf("%d rows, want %d", total, all)
 	}
@@ -148,7 +148,7 @@ func TestAppendSameAtOnce(t *testing.T) {
 		})
 	}
 	wait.Wait()
-	found, total := rows(t, path)
+	found, total := rowsIn(t, path)
 	if lines := strings.Count(strings.Join(written, ""), "\n"); lines != all || total != all || len(found["alder"]) != all {
 		t.Errorf("%d rows of %d were acknowledged, %d are there", lines, all, total)
 	}
@@ -203,7 +203,7 @@ func TestAppendKilled(t *testing.T) {
 	close(next)
 	wait.Wait()
 
-	found, total := rows(t, path)
+	found, total := rowsIn(t, path)
 	told := 0
 	for k, n := range acknowledged {
 		told += n

@@ -3,8 +3,11 @@ package fieldlog
 import (
 	"cmp"
 	"slices"
+	"sort"
 	"strings"
+	"unicode/utf8"
 
+	"halfcup/cmd/internal/rows"
 	"halfcup/cmd/internal/show"
 )
 
@@ -14,6 +17,9 @@ type Problem struct {
 
 	// Warning marks what is doubtful but can be true: the row is used.
 	Warning bool
+
+	colony  Colony // whose row it is; zero when no row could be read
+	answers string // what answers make of the row, "" when they use it as it is
 }
 
 // Unwrap lets the shell show the problem like any other.
@@ -34,12 +40,14 @@ func (r *Record) problemOn(offset, length int, message, remedy string) *Problem 
 // ProblemAt makes a problem that points at a cell of an event of this record,
 // or at the first cell of its row when the record has no such column.
 func (r *Record) ProblemAt(e Event, column, message, remedy string) *Problem {
-	w := r.rows[e.row]
-	c := w.cells[0]
+	w := r.rowOf(e)
+	c := w.Cells[0]
 	if i, ok := r.columns[column]; ok {
-		c = w.cells[i]
+		c = w.Cells[i]
 	}
-	return r.problemOn(c.start, c.end-c.start, message, remedy)
+	p := r.problemOn(c.Start, c.End-c.Start, message, remedy)
+	p.colony = Of(e)
+	return p
 }
 
 func sortProblems(ps []*Problem) {
@@ -67,4 +75,22 @@ func (e *FormatError) Unwrap() []error {
 		out[i] = p
 	}
 	return out
+}
+
+// place is the line and column of a byte, both counted from one, the column in
+// characters.
+func (r *Record) place(offset int) (line, column int) {
+	line = sort.SearchInts(r.lines, offset+1)
+	_, start := r.line(line)
+	return line, 1 + utf8.RuneCountInString(r.data[start:max(offset, start)])
+}
+
+// line is the text of a line, counted from one, without its line end, and the
+// byte offset at which that text starts.
+func (r *Record) line(n int) (text string, start int) {
+	start = r.lines[n-1]
+	if n == 1 {
+		start = r.bom
+	}
+	return r.data[start:rows.EndOfLine(r.data, start)], start
 }

@@ -12,6 +12,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	"halfcup/cmd/internal/rows"
 	"halfcup/sampling"
 )
 
@@ -271,30 +272,31 @@ func TestScanAgainstEncodingCSV(t *testing.T) {
 	cells := rapid.SliceOfN(rapid.StringMatching(`([a-z0-9 ",;é-]|\n|\t){0,12}`), 2, 5)
 	rapid.Check(t, func(t *rapid.T) {
 		sep := rapid.SampledFrom([]rune{',', ';', '\t'}).Draw(t, "sep")
-		rows := rapid.SliceOfN(cells, 1, 6).Draw(t, "rows")
+		table := rapid.SliceOfN(cells, 1, 6).Draw(t, "rows")
 		var b bytes.Buffer
 		w := csv.NewWriter(&b)
 		w.Comma = sep
 		w.UseCRLF = rapid.Bool().Draw(t, "crlf")
-		if err := w.WriteAll(rows); err != nil {
+		if err := w.WriteAll(table); err != nil {
 			t.Fatal(err)
 		}
-		data := b.Bytes()
-		in := csv.NewReader(bytes.NewReader(data))
+		data := b.String()
+		in := csv.NewReader(strings.NewReader(data))
 		in.Comma, in.FieldsPerRecord = sep, -1
 		want, err := in.ReadAll()
 		if err != nil {
 			t.Fatal(err)
 		}
 		var got [][]string
-		never := func(row) bool { return false }
-		for _, r := range scanRows(data, 0, byte(sep), never, never) {
+		rules := rows.Rules{Sep: byte(sep)}
+		for i := 0; i < len(data); {
+			r := rules.Next(data, i, nil)
 			var texts []string
-			for _, c := range r.cells {
-				text := c.text
-				texts = append(texts, text)
+			for _, c := range r.Cells {
+				texts = append(texts, c.Text)
 			}
 			got = append(got, texts)
+			i = r.Next
 		}
 		for i := range want {
 			for j := range want[i] {

@@ -1,7 +1,6 @@
 package fieldlog
 
 import (
-	"bytes"
 	"errors"
 	"fmt"
 	"io"
@@ -12,13 +11,22 @@ import (
 	"strings"
 	"syscall"
 
+	"halfcup/cmd/internal/rows"
 	"halfcup/cmd/internal/show"
 	"halfcup/sampling"
 )
 
-// maxSize bounds the record that is read into memory. A yard of a hundred
-// colonies writes about a megabyte in ten years.
-const maxSize = 64 << 20
+// What a record may hold. A yard of a hundred colonies writes about a megabyte
+// and ten thousand rows in ten years; what is beyond these bounds is another
+// file, and reading it would take all the memory there is.
+const (
+	maxSize     = 64 << 20
+	maxLines    = 1_000_000
+	maxUnread   = 1000     // rows told one by one
+	maxNote     = 64 << 10 // bytes
+	maxCell     = 1000     // bytes of any other cell
+	maxNameSize = 60       // letters
+)
 
 // Record is a beekeeper's record as read from its file.
 type Record struct {
@@ -29,13 +37,22 @@ type Record struct {
 	// is impossible in what could be read.
 	Problems []*Problem
 
-	data    []byte
+	data    string
 	bom     int   // length of the byte order mark
 	lines   []int // byte offsets of the line starts
-	header  row
+	header  rows.Row
 	columns map[string]int // known column by name
-	rows    []row
+	rules   rows.Rules
 	format  format
+	last    int // where the last row starts in which anything is written
+	unread  int // rows that could not be read
+
+	// Before settled nothing can change by what is written behind the record:
+	// so many events and problems, and the row after them starts there.
+	settled struct{ events, problems, at, unread int }
+
+	ids map[spelling]*identity
+	indexes
 }
 
 // format is how the file writes what it holds.
@@ -43,67 +60,192 @@ type format struct {
 	sep       byte
 	lineEnd   string
 	commaSign bool // decimals with a comma
+	sawSign   bool // whether a decimal has told so
 }
 
 // Open reads the record at path. A file that is no record at all is a
-// *FormatError; rows that cannot be read are the Problems of the record.
+// *FormatError; rows that cannot be read are the Problems of the record. Rows
+// that broke off while several were written are not read: either all of an
+// Append is there or nothing of it.
 func Open(path string) (*Record, error) {
 	f, err := os.Open(path)
 	if err != nil {
 		return nil, fileError("read", path, err)
 	}
 	defer f.Close()
-	return Read(path, f)
+	if err := regular(path, f, "read"); err != nil {
+		return nil, err
+	}
+	for try := 0; ; try++ {
+		data, err := readAll(path, f)
+		if err != nil {
+			return nil, err
+		}
+		broken := brokenOff(path, data)
+		// A program that was writing just then has its rows there by now, or
+		// has taken them back: what we read may be half of them.
+		info, err := f.Stat()
+		if err == nil && info.Size() != int64(len(data)) && try < 10 {
+			if _, err = f.Seek(0, io.SeekStart); err == nil {
+				continue
+			}
+		}
+		return parse(path, data[:len(data)-broken])
+	}
+}
+
+// regular refuses what is no file. A pipe would be waited for without end, and
+// can be read only once.
+func regular(path string, f *os.File, op string) error {
+	info, err := f.Stat()
+	switch {
+	case err != nil:
+		return fileError(op, path, err)
+	case info.IsDir():
+		return fileError(op, path, &fs.PathError{Op: op, Path: path, Err: syscall.EISDIR})
+	case !info.Mode().IsRegular():
+		return notAFile(path, op)
+	}
+	return nil
+}
+
+func notAFile(path, op string) *FileError {
+	return &FileError{Path: path, Op: op, Problem: "it is a pipe or a device, and a record is a file", Remedy: "write what comes from it into a file, and name that"}
 }
 
 // Read reads a record. The name stands for it in messages.
 func Read(name string, in io.Reader) (*Record, error) {
-	data, err := io.ReadAll(io.LimitReader(in, maxSize+1))
+	data, err := readAll(name, in)
 	if err != nil {
-		return nil, fileError("read", name, err)
-	}
-	if len(data) > maxSize {
-		return nil, &FileError{Path: name, Op: "read", Problem: fmt.Sprintf("the file is larger than %d megabytes", maxSize>>20), Remedy: "check that it is the record, or start a new one for the new year"}
+		return nil, err
 	}
 	return parse(name, data)
 }
 
-var byteOrderMark = []byte("\xef\xbb\xbf")
+func readAll(name string, in io.Reader) (string, error) {
+	var b strings.Builder
+	if f, ok := in.(*os.File); ok {
+		if info, err := f.Stat(); err == nil {
+			b.Grow(int(min(info.Size(), maxSize)) + 512)
+		}
+	}
+	_, err := io.Copy(&b, io.LimitReader(in, maxSize+1))
+	if err != nil {
+		return "", fileError("read", name, err)
+	}
+	if b.Len() > maxSize {
+		return "", &FileError{Path: name, Op: "read", Problem: fmt.Sprintf("the file is larger than %d megabytes", maxSize>>20), Remedy: "check that it is the record, or start a new one for the new year"}
+	}
+	return b.String(), nil
+}
 
-func parse(name string, data []byte) (*Record, error) {
-	r := &Record{Path: name, data: data, lines: lineStarts(data), columns: map[string]int{}}
-	if bytes.HasPrefix(data, byteOrderMark) {
+const byteOrderMark = "\xef\xbb\xbf"
+
+func parse(name, data string) (*Record, error) {
+	r := &Record{Path: name, data: data, columns: map[string]int{}, ids: map[spelling]*identity{}}
+	if strings.HasPrefix(data, byteOrderMark) {
 		r.bom = len(byteOrderMark)
 	}
-	if bytes.HasPrefix(data, []byte("\xff\xfe")) || bytes.HasPrefix(data, []byte("\xfe\xff")) {
+	if strings.HasPrefix(data, "\xff\xfe") || strings.HasPrefix(data, "\xfe\xff") {
 		return nil, &FormatError{[]*Problem{{Problem: show.Problem{File: name, What: "the file is written in UTF-16", Remedy: "save it from the spreadsheet as CSV in UTF-8"}}}}
+	}
+	if err := r.findLines(0); err != nil {
+		return nil, err
 	}
 	if err := r.readHeader(); err != nil {
 		return nil, err
 	}
-	if r.header.cells == nil {
+	if r.header.Cells == nil {
 		return r, nil
 	}
-	for _, w := range scanRows(data, r.header.next, r.format.sep, r.looksWhole, r.looksDated) {
-		if !w.blank() {
-			r.rows = append(r.rows, w)
-		}
+	r.readRows(r.header.Next)
+	return r, nil
+}
+
+// extended is the record as it is with text written behind it. What that
+// cannot change is not read again.
+func (r *Record) extended(text string) (*Record, error) {
+	if r.header.Cells == nil {
+		return parse(r.Path, r.data+text)
 	}
-	r.format.commaSign = r.usesCommaSign()
-	for i := range r.rows {
-		r.readRow(i)
+	x := *r
+	x.data = r.data + text
+	s := r.settled
+	x.Events = slices.Clip(r.Events[:s.events])
+	x.Problems = slices.Clip(r.Problems[:s.problems])
+	x.unread = s.unread
+	line, _ := r.place(min(s.at, len(r.data)))
+	x.lines = slices.Clip(r.lines[:line])
+	if err := x.findLines(x.lines[line-1]); err != nil {
+		return nil, err
+	}
+	x.readRows(s.at)
+	return &x, nil
+}
+
+// readRows reads the rows from a byte offset on.
+func (r *Record) readRows(at int) {
+	r.rules = rows.Rules{Sep: r.format.sep, Whole: r.looksWhole, Begins: r.looksDated}
+	open := true
+	settle := func() {
+		r.settled.events, r.settled.problems, r.settled.at, r.settled.unread = len(r.Events), len(r.Problems), at, r.unread
+	}
+	var cells []rows.Cell
+	settle()
+	for at < len(r.data) {
+		w := r.rules.Next(r.data, at, cells)
+		cells = w.Cells
+		if open = open && w.Reach < len(r.data); open {
+			at = w.Next
+		}
+		if !w.Blank() {
+			r.last = w.Start
+			r.noteSign(w)
+			r.readRow(w)
+		}
+		if open {
+			settle()
+		}
+		at = w.Next
+	}
+	if more := r.unread - maxUnread; more > 0 {
+		p := r.problemOn(r.last, 0, fmt.Sprintf("%d more rows cannot be read", more), "check that the file is the record")
+		r.Problems = append(r.Problems, p)
 	}
 	sortProblems(r.Problems)
-	return r, nil
+	r.index()
+}
+
+// findLines finds where the lines start, from the start of one of them on.
+func (r *Record) findLines(at int) error {
+	if len(r.lines) == 0 {
+		r.lines = append(make([]int, 0, len(r.data)/64+1), 0)
+	}
+	for at < len(r.data) {
+		at = rows.EndOfLine(r.data, at)
+		n := rows.LineEnd(r.data, at)
+		if n == 0 {
+			break
+		}
+		at += n
+		r.lines = append(r.lines, at)
+		if len(r.lines) > maxLines {
+			return &FileError{Path: r.Path, Op: "read", Problem: fmt.Sprintf("the file has more than %d lines", maxLines), Remedy: "check that it is the record, or start a new one for the new year"}
+		}
+	}
+	return nil
 }
 
 // readHeader finds the row of column names and the mark between cells. A file
 // in which nothing is written has no header and is an empty record.
 func (r *Record) readHeader() error {
 	start := r.bom
-	for start < len(r.data) && len(bytes.Trim(r.data[start:endOfLine(r.data, start)], " \t")) == 0 {
-		start = endOfLine(r.data, start)
-		start += lineEnd(r.data, start)
+	for start < len(r.data) {
+		end := rows.EndOfLine(r.data, start)
+		if strings.Trim(r.data[start:end], " \t") != "" {
+			break
+		}
+		start = end + rows.LineEnd(r.data, end)
 	}
 	r.format = format{sep: ',', lineEnd: "\n"}
 	if start >= len(r.data) {
@@ -111,10 +253,10 @@ func (r *Record) readHeader() error {
 	}
 	best := -1
 	for _, sep := range []byte{',', ';', '\t'} {
-		h := scanRow(r.data[:endOfLine(r.data, start)], start, sep, nil)
+		h := rows.Line(r.data, start, sep)
 		known := 0
-		for _, c := range h.cells {
-			if slices.Contains(columnNames, columnName(c.text)) {
+		for _, c := range h.Cells {
+			if slices.Contains(columnNames, columnName(c.Text)) {
 				known++
 			}
 		}
@@ -122,18 +264,20 @@ func (r *Record) readHeader() error {
 			best, r.header, r.format.sep = known, h, sep
 		}
 	}
-	n := lineEnd(r.data, r.header.end)
-	r.header.next = r.header.end + n
+	r.header.End = rows.EndOfLine(r.data, start)
+	r.format.commaSign = r.format.sep == ';' // it came to spreadsheets where decimals have a comma
+	n := rows.LineEnd(r.data, r.header.End)
+	r.header.Next = r.header.End + n
 	if n > 0 {
-		r.format.lineEnd = string(r.data[r.header.end:r.header.next])
+		r.format.lineEnd = string(r.data[r.header.End:r.header.Next])
 	}
 
 	var bad []*Problem
-	fail := func(c cell, message, remedy string) {
-		bad = append(bad, r.problemOn(c.start, c.end-c.start, message, remedy))
+	fail := func(c rows.Cell, message, remedy string) {
+		bad = append(bad, r.problemOn(c.Start, c.End-c.Start, message, remedy))
 	}
-	for i, c := range r.header.cells {
-		name := columnName(c.text)
+	for i, c := range r.header.Cells {
+		name := columnName(c.Text)
 		if !slices.Contains(columnNames, name) {
 			continue
 		}
@@ -144,37 +288,37 @@ func (r *Record) readHeader() error {
 		r.columns[name] = i
 	}
 	if len(r.columns) == 0 {
-		return &FormatError{[]*Problem{r.problemOn(r.header.start, r.header.end-r.header.start, "the first row does not name the columns of a record", "put this row first: "+strings.Join(columnNames, string(r.format.sep)))}}
+		return &FormatError{[]*Problem{r.problemOn(r.header.Start, r.header.End-r.header.Start, "the first row does not name the columns of a record", "put this row first: "+strings.Join(columnNames, string(r.format.sep)))}}
 	}
 	for _, name := range []string{"date", "colony", "event"} {
 		if _, ok := r.columns[name]; ok {
 			continue
 		}
 		remedy := "name the column that holds it, or add one: " + name
-		at := r.header.cells[0]
-		for _, c := range r.header.cells {
-			if sampling.Nearest(columnName(c.text), []string{name}) != "" {
-				at, remedy = c, fmt.Sprintf("rename the column %q to %s", c.text, name)
+		at := r.header.Cells[0]
+		for _, c := range r.header.Cells {
+			if sampling.Nearest(columnName(c.Text), []string{name}) != "" {
+				at, remedy = c, fmt.Sprintf("rename the column %q to %s", c.Text, name)
 			}
 		}
 		fail(at, "there is no column "+name, remedy)
 	}
-	if r.header.fault != whole {
-		fail(r.header.cells[len(r.header.cells)-1], "a quote in the first row is never closed", "write the column names without quotes")
+	if r.header.Fault != rows.Whole {
+		fail(r.header.Cells[len(r.header.Cells)-1], "a quote in the first row is never closed", "write the column names without quotes")
 	}
 	if bad != nil {
 		return &FormatError{bad}
 	}
-	for _, c := range r.header.cells {
+	for _, c := range r.header.Cells {
 		var missing []string
 		for _, name := range columnNames {
 			if _, ok := r.columns[name]; !ok {
 				missing = append(missing, name)
 			}
 		}
-		name := columnName(c.text)
+		name := columnName(c.Text)
 		if near := sampling.Nearest(name, missing); near != "" && !slices.Contains(columnNames, name) && 3*len(name) > len(near) {
-			p := r.problemOn(c.start, c.end-c.start, fmt.Sprintf("the column %q is kept but not read, and there is no column %s", c.text, near), "rename it to "+near+" if that is what it holds")
+			p := r.problemOn(c.Start, c.End-c.Start, fmt.Sprintf("the column %q is kept but not read, and there is no column %s", c.Text, near), "rename it to "+near+" if that is what it holds")
 			p.Warning = true
 			r.Problems = append(r.Problems, p)
 		}
@@ -192,55 +336,62 @@ func columnName(s string) string {
 // looksWhole reports whether a row could stand in this record: as many cells
 // as there are columns, a date and an event. A bare quote in it is the end of a
 // note that began on an earlier line.
-func (r *Record) looksWhole(w row) bool {
-	if w.fault != whole || len(w.cells) != len(r.header.cells) {
+func (r *Record) looksWhole(w rows.Row) bool {
+	if w.Fault != rows.Whole || len(w.Cells) != len(r.header.Cells) {
 		return false
 	}
-	for _, c := range w.cells {
-		if !c.quoted && strings.Contains(c.text, `"`) {
+	for _, c := range w.Cells {
+		if !c.Quoted && strings.Contains(c.Text, `"`) {
 			return false
 		}
 	}
-	_, known := parseKind(w.cells[r.columns["event"]].text)
+	_, known := parseKind(w.Cells[r.columns["event"]].Text)
 	return known && r.looksDated(w)
 }
 
 // looksDated reports whether a row holds a date where the dates are.
-func (r *Record) looksDated(w row) bool {
+func (r *Record) looksDated(w rows.Row) bool {
 	i := r.columns["date"]
-	if i >= len(w.cells) {
+	if i >= len(w.Cells) {
 		return false
 	}
-	_, err := sampling.ParseDate(w.cells[i].text)
+	text := w.Cells[i].Text
+	if len(text) != len("2026-08-06") {
+		return false
+	}
+	_, err := sampling.ParseDate(text)
 	return err == nil
 }
 
-// usesCommaSign finds out how the file writes decimals: as its first decimal
-// is written, and where it has none as its cells are separated, because the
-// semicolon came to spreadsheets where the comma is the decimal sign.
-func (r *Record) usesCommaSign() bool {
-	for _, w := range r.rows {
-		for _, name := range []string{"amount", "adult_bees"} {
-			i, ok := r.columns[name]
-			if !ok || i >= len(w.cells) {
-				continue
-			}
-			text := w.cells[i].text
-			if at := strings.IndexAny(text, ".,"); at > 0 && at+1 < len(text) && isDigit(text[at-1]) && isDigit(text[at+1]) {
-				return text[at] == ',' && r.format.sep != ','
-			}
+// noteSign learns how the file writes decimals from the first row that has
+// one.
+func (r *Record) noteSign(w rows.Row) {
+	if r.format.sawSign {
+		return
+	}
+	for _, name := range []string{"amount", "adult_bees"} {
+		i, ok := r.columns[name]
+		if !ok || i >= len(w.Cells) {
+			continue
+		}
+		text := w.Cells[i].Text
+		if at := strings.IndexAny(text, ".,"); at > 0 && at+1 < len(text) && isDigit(text[at-1]) && isDigit(text[at+1]) {
+			r.format.commaSign, r.format.sawSign = text[at] == ',' && r.format.sep != ',', true
+			return
 		}
 	}
-	return r.format.sep == ';'
 }
 
 func isDigit(b byte) bool { return b >= '0' && b <= '9' }
 
+// rowOf is the row of an event of this record.
+func (r *Record) rowOf(e Event) rows.Row { return r.rules.Next(r.data, e.row, nil) }
+
 // Columns lists the names of the columns as the file writes them.
 func (r *Record) Columns() []string {
 	var out []string
-	for _, c := range r.header.cells {
-		out = append(out, c.text)
+	for _, c := range r.header.Cells {
+		out = append(out, c.Text)
 	}
 	return out
 }
@@ -248,9 +399,9 @@ func (r *Record) Columns() []string {
 // Cell is what an event's row holds in a column, the beekeeper's own columns
 // included, and "" where the record has no such column.
 func (r *Record) Cell(e Event, column string) string {
-	for i, c := range r.header.cells {
-		if columnName(c.text) == columnName(column) {
-			return r.rows[e.row].cells[i].text
+	for i, c := range r.header.Cells {
+		if columnName(c.Text) == columnName(column) {
+			return r.rowOf(e).Cells[i].Text
 		}
 	}
 	return ""
@@ -264,56 +415,6 @@ func (r *Record) ByDate() []Event {
 func byDate(events []Event) []Event {
 	slices.SortStableFunc(events, func(a, b Event) int { return int(a.Date - b.Date) })
 	return events
-}
-
-// Colonies lists the colonies of the record in the order in which they first
-// stand in it, under the names they have there.
-func (r *Record) Colonies() []Colony {
-	var out []Colony
-	seen := map[Colony]bool{}
-	for _, e := range r.Events {
-		if id := Of(e); !seen[id] {
-			seen[id] = true
-			out = append(out, Colony{e.Yard, e.Colony})
-		}
-	}
-	return out
-}
-
-// History is the events of one colony by day. The yard may be left out when no
-// two yards have a colony of that name. A colony that is not in the record, or
-// that could be either of two, is a *ColonyError.
-func (r *Record) History(yard, colony string) ([]Event, error) {
-	var matches []Colony
-	var names []string
-	for _, c := range r.Colonies() {
-		names = append(names, c.Name)
-		if SameName(c.Name) == SameName(colony) && (yard == "" || SameName(c.Yard) == SameName(yard)) {
-			matches = append(matches, c)
-		}
-	}
-	switch {
-	case len(matches) == 0:
-		e := &ColonyError{Yard: yard, Colony: colony, Remedy: "check the name, or write the first row of this colony with halfcup log add"}
-		if near := sampling.Nearest(SameName(colony), names); near != "" && SameName(near) != SameName(colony) {
-			e.Remedy = fmt.Sprintf("did you mean %s?", near)
-		}
-		return nil, e
-	case len(matches) > 1:
-		var yards []string
-		for _, c := range matches {
-			yards = append(yards, fmt.Sprintf("%q", c.Yard))
-		}
-		return nil, &ColonyError{Yard: yard, Colony: colony, Yards: yards, Remedy: "say which with --yard: " + strings.Join(yards, ", ")}
-	}
-	var out []Event
-	id := Colony{SameName(matches[0].Yard), SameName(matches[0].Name)}
-	for _, e := range r.Events {
-		if Of(e) == id {
-			out = append(out, e)
-		}
-	}
-	return byDate(out), nil
 }
 
 // ColonyError says that a colony is not in the record, or that Yards have one

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"sort"
 	"strings"
 
 	"halfcup/sampling"
@@ -19,9 +20,12 @@ func (r *Record) Check(today sampling.Date) []*Problem {
 		s.colony(e).mentions = append(s.colony(e).mentions, e)
 	}
 	for _, e := range events {
+		if e.Double != 0 {
+			s.fail(e, "date", fmt.Sprintf("this row says the same as line %d", e.Double), "delete one of them, or say in its note that it happened twice").answers = "counted once"
+			continue
+		}
 		s.event(e)
 	}
-	s.duplicates()
 	s.pairing()
 	bad := append(slices.Clone(r.Problems), s.bad...)
 	sortProblems(bad)
@@ -35,16 +39,23 @@ type season struct {
 	colonies map[Colony]*colonyState
 	pairs    map[string][]Event
 	bad      []*Problem
+
+	strangers int // colonies that no row tells of
 }
+
+// mostHints is how many of them are held against every name of the record.
+const mostHints = 100
 
 // colonyState is what is known of a colony at one point of the walk. The
 // events are nil while nothing of the kind happened.
 type colonyState struct {
 	name      string
-	mentions  []Event // all its rows, by date
-	ended     *Event  // died or united
-	supers    *Event  // the last supers-on or supers-off
-	brood     *Event  // the last brood-break row
+	mentions  []Event       // all its rows, by date
+	ended     *Event        // died or united
+	wasEnded  bool          // at some time before
+	endedOn   sampling.Date // for the first time
+	supers    *Event        // the last supers-on or supers-off
+	brood     *Event        // the last brood-break row
 	boardIn   *Event
 	treatment []Event
 }
@@ -57,14 +68,16 @@ func (s *season) colony(e Event) *colonyState {
 	return s.colonies[id]
 }
 
-func (s *season) fail(e Event, column, message, remedy string) {
-	s.bad = append(s.bad, s.ProblemAt(e, column, message, remedy))
+func (s *season) fail(e Event, column, message, remedy string) *Problem {
+	p := s.ProblemAt(e, column, message, remedy)
+	s.bad = append(s.bad, p)
+	return p
 }
 
-func (s *season) warn(e Event, column, message, remedy string) {
-	p := s.ProblemAt(e, column, message, remedy)
+func (s *season) warn(e Event, column, message, remedy string) *Problem {
+	p := s.fail(e, column, message, remedy)
 	p.Warning = true
-	s.bad = append(s.bad, p)
+	return p
 }
 
 // on names an earlier row.
@@ -75,7 +88,7 @@ func (s *season) event(e Event) {
 	s.future(e)
 	if c.ended != nil && e.Date > c.ended.Date {
 		if e.Kind == Split {
-			*c = colonyState{name: c.name, mentions: c.mentions}
+			*c = colonyState{name: c.name, mentions: c.mentions, wasEnded: c.wasEnded, endedOn: c.endedOn}
 		} else {
 			how := "died"
 			if c.ended.Kind == United {
@@ -83,6 +96,9 @@ func (s *season) event(e Event) {
 			}
 			s.fail(e, "date", fmt.Sprintf("%s %s %s, so there can be no %s later", e.Colony, how, on(*c.ended), e.Kind), "check both dates and the name; a new colony in the same hive needs a name of its own")
 		}
+	}
+	if ends := e.Kind == Died || e.Kind == United; ends && !c.wasEnded {
+		c.wasEnded, c.endedOn = true, e.Date
 	}
 	switch e.Kind {
 	case Died:
@@ -118,19 +134,83 @@ func (s *season) event(e Event) {
 	}
 }
 
-// farAhead is how many days ahead a plan is believed.
-const farAhead = 400
+const (
+	// farAhead is how many days ahead a plan is believed.
+	farAhead = 400
 
+	// farOff is how many years from today a row is believed at all: a record
+	// is kept by one person. What lies further off is a slip in the century,
+	// and an answer from it would be worked out day by day from there.
+	farOff = 60
+)
+
+// future looks at a date as seen from today.
 func (s *season) future(e Event) {
 	ahead := int(e.Date - s.today)
 	switch {
+	case misdated(e, s.today):
+		s.bad = append(s.bad, s.misdated(e, s.today))
 	case ahead <= 0:
 	case !slices.Contains(plannable, e.Kind):
-		s.warn(e, "date", fmt.Sprintf("this %s lies %s in the future", e.Kind, days(ahead)), "check the date; only treatments, brood breaks and supers can be planned")
+		s.warn(e, "date", fmt.Sprintf("this %s lies %s in the future", e.Kind, days(ahead)), "check the date; only treatments, brood breaks and supers can be planned").answers = "left out until then"
 	case ahead > farAhead:
 		s.warn(e, "date", fmt.Sprintf("this %s is planned %s ahead", e.Kind, days(ahead)), "check the year")
 	}
 }
+
+func misdated(e Event, today sampling.Date) bool {
+	off := e.Date - today
+	return off > farOff*366 || -off > farOff*366
+}
+
+func (r *Record) misdated(e Event, today sampling.Date) *Problem {
+	where := fmt.Sprintf("%d years back", today.Time().Year()-e.Date.Time().Year())
+	if e.Date > today {
+		where = fmt.Sprintf("%d years ahead", e.Date.Time().Year()-today.Time().Year())
+	}
+	return r.ProblemAt(e, "date", fmt.Sprintf("this %s lies %s", e.Kind, where), "check the century")
+}
+
+// Misdated are the rows so far from today that no answer can be worked out
+// from them.
+func (r *Record) Misdated(today sampling.Date) []*Problem {
+	var out []*Problem
+	for _, e := range r.Events {
+		if misdated(e, today) {
+			out = append(out, r.misdated(e, today))
+		}
+	}
+	return out
+}
+
+// Doubts is what an answer has to tell of the record it rests on, a sentence
+// each: what Check calls an error, and what is left out. Where colonies are
+// given it is what concerns those.
+func (r *Record) Doubts(today sampling.Date, of ...Colony) []string {
+	var out []string
+	for _, p := range r.Check(today) {
+		if p.Warning && p.answers == "" || p.colony == (Colony{}) {
+			continue
+		}
+		if len(of) > 0 && !slices.ContainsFunc(of, func(c Colony) bool {
+			return p.colony == Colony{SameName(c.Yard), SameName(c.Name)}
+		}) {
+			continue
+		}
+		s := fmt.Sprintf("%s:%d: %s", r.Path, p.Line, p.What)
+		if p.answers != "" {
+			s += "; it is " + p.answers
+		}
+		out = append(out, s+".")
+	}
+	if more := len(out) - mostDoubts; more > 0 {
+		out = append(out[:mostDoubts], fmt.Sprintf("%s: %d more doubts of this kind; halfcup log check shows them.", r.Path, more))
+	}
+	return out
+}
+
+// mostDoubts is how many are told one by one.
+const mostDoubts = 10
 
 func days(n int) string {
 	if n == 1 {
@@ -147,10 +227,14 @@ func (s *season) otherColony(e Event) *colonyState {
 	}
 	var names []string
 	for id, c := range s.colonies {
+		if s.strangers > mostHints {
+			break
+		}
 		if id.Yard == SameName(e.Yard) && id != Of(e) {
 			names = append(names, c.name)
 		}
 	}
+	s.strangers++
 	slices.Sort(names)
 	remedy := "check the name, or write a row about it first, such as an inspection"
 	if near := sampling.Nearest(e.Other, names); near != "" {
@@ -174,14 +258,7 @@ func (s *season) split(e Event) {
 }
 
 // restarted reports whether a split set up the colony anew after it had ended.
-func restarted(c *colonyState, e Event) bool {
-	for _, m := range c.mentions {
-		if m.Date < e.Date && (m.Kind == Died || m.Kind == United) {
-			return true
-		}
-	}
-	return false
-}
+func restarted(c *colonyState, e Event) bool { return c.wasEnded && c.endedOn < e.Date }
 
 func (s *season) united(e Event) {
 	if c := s.otherColony(e); c != nil && c.ended != nil && c.ended.Date < e.Date {
@@ -241,7 +318,11 @@ func boardDays(e Event) float64 {
 func knockdownTreatment(e Event, treatments []Event) (near, far *Event) {
 	lay := boardDays(e)
 	in := float64(e.Date) - math.Ceil(lay)
-	for i := range treatments {
+	first := sort.Search(len(treatments), func(i int) bool { return float64(treatments[i].Date) >= in-mostDays })
+	if first > 0 {
+		far = &treatments[first-1]
+	}
+	for i := first; i < len(treatments); i++ {
 		given := &treatments[i]
 		if given.Date > e.Date || given.Date == e.Date && lay >= 1 {
 			break
@@ -260,11 +341,14 @@ func knockdownTreatment(e Event, treatments []Event) (near, far *Event) {
 	return near, far
 }
 
+// mostDays is longer than any treatment works.
+const mostDays = 400
+
 // TreatmentOf finds the treatment a knockdown count of the record followed.
 func (r *Record) TreatmentOf(knockdown Event) (Event, bool) {
 	var given []Event
-	for _, e := range r.ByDate() {
-		if e.Kind == Treatment && Of(e) == Of(knockdown) {
+	for _, e := range r.chosen(r.byColony[Of(knockdown)]) {
+		if e.Kind == Treatment {
 			given = append(given, e)
 		}
 	}
@@ -272,26 +356,6 @@ func (r *Record) TreatmentOf(knockdown Event) (Event, bool) {
 		return *near, true
 	}
 	return Event{}, false
-}
-
-// duplicates finds rows that tell the same thing in the same words.
-func (s *season) duplicates() {
-	type key struct {
-		id   Colony
-		date sampling.Date
-		kind Kind
-	}
-	earlier := map[key][]Event{}
-	for _, e := range s.Events {
-		k := key{Of(e), e.Date, e.Kind}
-		for _, other := range earlier[k] {
-			if sameFact(e, other) && e.Cells()["note"] == other.Cells()["note"] {
-				s.fail(e, "date", fmt.Sprintf("this row says the same as line %d", other.Line), "delete one of them, or say in its note that it happened twice")
-				break
-			}
-		}
-		earlier[k] = append(earlier[k], e)
-	}
 }
 
 // pairDays is how far apart the two counts of a pair may be: a board is set
