@@ -190,6 +190,10 @@ func (r *Record) readRows(at int) {
 	settle := func() {
 		r.settled.events, r.settled.problems, r.settled.at, r.settled.unread = len(r.Events), len(r.Problems), at, r.unread
 	}
+	// Room for all that can come: to grow a long list again and again costs
+	// more than to read the rows.
+	const shortest = len("2026-08-06,a,died")
+	r.Events = slices.Grow(r.Events, min(len(r.lines), (len(r.data)-at)/shortest+1))
 	var cells []rows.Cell
 	settle()
 	for at < len(r.data) {
@@ -413,7 +417,10 @@ func (r *Record) ByDate() []Event {
 }
 
 func byDate(events []Event) []Event {
-	slices.SortStableFunc(events, func(a, b Event) int { return int(a.Date - b.Date) })
+	before := func(a, b Event) int { return int(a.Date - b.Date) }
+	if !slices.IsSortedFunc(events, before) { // as most are
+		slices.SortStableFunc(events, before)
+	}
 	return events
 }
 

@@ -17,7 +17,7 @@ func (r *Record) Check(today sampling.Date) []*Problem {
 	s := season{Record: r, today: today, colonies: map[Colony]*colonyState{}, pairs: map[string][]Event{}}
 	events := r.ByDate()
 	for _, e := range events {
-		s.colony(e).mentions = append(s.colony(e).mentions, e)
+		s.colony(e) // the first mention; a split may name a parent of later rows
 	}
 	for _, e := range events {
 		if e.Double != 0 {
@@ -50,7 +50,7 @@ const mostHints = 100
 // events are nil while nothing of the kind happened.
 type colonyState struct {
 	name      string
-	mentions  []Event       // all its rows, by date
+	first     Event         // its first row by date
 	ended     *Event        // died or united
 	wasEnded  bool          // at some time before
 	endedOn   sampling.Date // for the first time
@@ -63,7 +63,7 @@ type colonyState struct {
 func (s *season) colony(e Event) *colonyState {
 	id := Of(e)
 	if s.colonies[id] == nil {
-		s.colonies[id] = &colonyState{name: e.Colony}
+		s.colonies[id] = &colonyState{name: e.Colony, first: e}
 	}
 	return s.colonies[id]
 }
@@ -88,7 +88,7 @@ func (s *season) event(e Event) {
 	s.future(e)
 	if c.ended != nil && e.Date > c.ended.Date {
 		if e.Kind == Split {
-			*c = colonyState{name: c.name, mentions: c.mentions, wasEnded: c.wasEnded, endedOn: c.endedOn}
+			*c = colonyState{name: c.name, first: c.first, wasEnded: c.wasEnded, endedOn: c.endedOn}
 		} else {
 			how := "died"
 			if c.ended.Kind == United {
@@ -249,8 +249,8 @@ func (s *season) otherColony(e Event) *colonyState {
 }
 
 func (s *season) split(e Event) {
-	if c := s.colony(e); c.mentions[0].Date < e.Date && c.ended == nil && !restarted(c, e) {
-		s.fail(e, "colony", fmt.Sprintf("%s cannot be new: it is in the record since %s (line %d)", e.Colony, c.mentions[0].Date, c.mentions[0].Line), "in the row of a split, colony is the new part and pair the colony it was taken from")
+	if c := s.colony(e); c.first.Date < e.Date && c.ended == nil && !restarted(c, e) {
+		s.fail(e, "colony", fmt.Sprintf("%s cannot be new: it is in the record since %s (line %d)", e.Colony, c.first.Date, c.first.Line), "in the row of a split, colony is the new part and pair the colony it was taken from")
 	}
 	if parent := s.otherColony(e); parent != nil && parent.ended != nil && parent.ended.Date < e.Date {
 		s.fail(e, "pair", fmt.Sprintf("%s was no more: it %s %s", e.Other, parent.ended.Kind, on(*parent.ended)), "check both dates and the name")
