@@ -8,6 +8,7 @@ import (
 	"io"
 	"math"
 	"strconv"
+	"strings"
 )
 
 // Number is a figure in an answer for machines: full precision, and null (an
@@ -97,6 +98,27 @@ func cell(v any) string {
 		return strconv.FormatFloat(v, 'g', -1, 64)
 	case Number:
 		return cell(float64(v))
+	case bool, int, int64:
+		return fmt.Sprint(v)
 	}
-	return fmt.Sprint(v)
+	return Inert(fmt.Sprint(v))
+}
+
+// Runs reports whether a spreadsheet would take a cell for a formula and work
+// it out. Numbers and dashes are none.
+func Runs(cell string) bool {
+	if len(cell) < 2 || !strings.ContainsRune("=+-@\t\r", rune(cell[0])) {
+		return false
+	}
+	_, err := strconv.ParseFloat(cell, 64)
+	return err != nil && strings.Trim(cell, "-+ ") != ""
+}
+
+// Inert is the cell as text that no spreadsheet runs: an apostrophe in front
+// marks it as text there.
+func Inert(cell string) string {
+	if Runs(cell) {
+		return "'" + cell
+	}
+	return cell
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 	"unicode"
+	"unicode/utf16"
 	"unicode/utf8"
 
 	"github.com/jedib0t/go-pretty/v6/text"
@@ -115,6 +116,32 @@ func cutLeft(s string, n int) string {
 		i -= size
 	}
 	return s
+}
+
+// Marked writes out the characters that have no shape and turn or hide what
+// stands around them: marks of the direction of writing and those of no width.
+// A name that holds one looks like another name. They are written as JSON
+// escapes them, so that JSON stays what it was.
+func Marked(s string) string {
+	if strings.IndexFunc(s, isMark) < 0 {
+		return s
+	}
+	var b strings.Builder
+	for _, r := range s {
+		switch hi, lo := utf16.EncodeRune(r); {
+		case !isMark(r):
+			b.WriteRune(r)
+		case hi != utf8.RuneError:
+			fmt.Fprintf(&b, `\u%04x\u%04x`, hi, lo)
+		default:
+			fmt.Fprintf(&b, `\u%04x`, r)
+		}
+	}
+	return b.String()
+}
+
+func isMark(r rune) bool {
+	return r >= 0x80 && unicode.In(r, unicode.Cf, unicode.Zl, unicode.Zp)
 }
 
 // Printable makes foreign text safe to put on a terminal and to count columns

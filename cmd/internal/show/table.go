@@ -59,7 +59,7 @@ func (p Page) Table(t Table) string {
 	for _, r := range t.Rows {
 		row := make(table.Row, len(r))
 		for i, cell := range r {
-			row[i] = cell
+			row[i] = Marked(cell)
 		}
 		w.AppendRow(row)
 	}
@@ -100,7 +100,7 @@ func (p Page) room(t Table, i, gap int) int {
 		}
 		wide := text.StringWidthWithoutEscSequences(c.Name)
 		for _, r := range t.Rows {
-			wide = max(wide, text.StringWidthWithoutEscSequences(r[j]))
+			wide = max(wide, text.StringWidthWithoutEscSequences(Marked(r[j])))
 		}
 		used += wide + gap
 	}

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -103,7 +102,7 @@ func tally(sh *line.Shell, c *cli.Context) error {
 	}
 	if c.IsSet("plot") {
 		svg := t.chart().SVG(fmt.Sprintf("%s of %d bees: %s", q.method.Title(), q.Scoop, planTitles[q.plan]))
-		if err := os.WriteFile(plot, svg, 0o666); err != nil {
+		if err := sh.Files.Write(plot, svg, ".svg"); err != nil {
 			return err
 		}
 	}

@@ -31,7 +31,7 @@ func (sh *Shell) Write(a Answer) error {
 		return show.JSON(&sh.Out, a.Schema, a.JSON, extra)
 	case "csv":
 		for _, s := range a.Warnings {
-			fmt.Fprintln(sh.Stderr, "halfcup: warning: "+s)
+			fmt.Fprintln(sh.Stderr, "halfcup: warning: "+show.Marked(s))
 		}
 		if sh.Explain {
 			fmt.Fprint(sh.Stderr, sh.Page.Wrap(a.Explain, 0))

@@ -12,6 +12,7 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"halfcup/cmd/internal/out"
 	"halfcup/cmd/internal/show"
 	"halfcup/sampling"
 )
@@ -50,6 +51,10 @@ type Shell struct {
 	LogFile  string // where the record is
 	LogNamed bool   // whether --log said so: only then must the file exist
 	Settings Settings
+
+	// Files are the outputs of the line, which must not take the place of
+	// anything it reads.
+	Files out.Files
 }
 
 // Program is what is put around the shell: the commands by group, and the help.
@@ -75,6 +80,9 @@ func (p Program) Run(args []string, stdin io.Reader, stdout, stderr io.Writer) (
 		return printError(stderr, err)
 	}
 	text := sh.Out.String()
+	if sh.Format != "csv" {
+		text = show.Marked(text)
+	}
 	if sh.Page.ASCII && sh.Format == "text" {
 		text = show.ToASCII(text)
 	}
@@ -157,12 +165,14 @@ func (sh *Shell) prepare(c *cli.Context) error {
 	if sh.LogFile, sh.LogNamed, err = File(c, "log", DefaultRecord); err != nil {
 		return err
 	}
-	if sh.App.Command(c.Args().First()).Category == GroupProgram {
-		return nil
-	}
+	sh.Files.Reads("the record", sh.LogFile)
 	name, named, err := File(c, "settings", DefaultSettings)
 	if err != nil {
 		return err
+	}
+	sh.Files.Reads("the settings", name)
+	if sh.App.Command(c.Args().First()).Category == GroupProgram {
+		return nil
 	}
 	sh.Settings, err = readSettings(name, named)
 	return err

@@ -3,7 +3,6 @@ package season
 import (
 	"fmt"
 	"io"
-	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -45,7 +44,7 @@ func calendarCommand(sh *line.Shell) *cli.Command {
 				return err
 			}
 			if name := c.String("ics"); c.IsSet("ics") {
-				if err := os.WriteFile(name, []byte(a.ics()), 0o666); err != nil {
+				if err := sh.Files.Write(name, []byte(show.Marked(a.ics())), ".ics"); err != nil {
 					return err
 				}
 			}

@@ -3,7 +3,6 @@ package season
 import (
 	"fmt"
 	"io"
-	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -42,7 +41,7 @@ func forecastCommand(sh *line.Shell) *cli.Command {
 			if err != nil {
 				return err
 			}
-			if err := f.draw(c.String("plot")); err != nil {
+			if err := f.draw(sh, c.String("plot")); err != nil {
 				return err
 			}
 			return sh.Write(line.Answer{
@@ -204,11 +203,11 @@ func (f *forecasted) chart() show.TimeChart {
 	return t
 }
 
-func (f *forecasted) draw(name string) error {
+func (f *forecasted) draw(sh *line.Shell, name string) error {
 	if name == "" {
 		return nil
 	}
-	return os.WriteFile(name, f.chart().SVG("mites ahead, from "+countTexts(f.counts)), 0o666)
+	return sh.Files.Write(name, []byte(show.Marked(string(f.chart().SVG("mites ahead, from "+countTexts(f.counts))))), ".svg")
 }
 
 func countTexts(counts []sampling.Count) string {

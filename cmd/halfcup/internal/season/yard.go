@@ -59,7 +59,7 @@ func yard(sh *line.Shell, c *cli.Context) error {
 	if name, named, err := line.File(c, "html", ""); err != nil {
 		return err
 	} else if named {
-		if err := y.writeSheet(name); err != nil {
+		if err := y.writeSheet(sh, name); err != nil {
 			return err
 		}
 	}

@@ -4,11 +4,11 @@ import (
 	"bytes"
 	_ "embed"
 	"html/template"
-	"os"
 	"slices"
 	"strings"
 
 	"halfcup/cmd/halfcup/internal/ask"
+	"halfcup/cmd/halfcup/internal/line"
 	"halfcup/cmd/internal/fieldlog"
 	"halfcup/cmd/internal/history"
 	"halfcup/cmd/internal/say"
@@ -48,7 +48,7 @@ type sheetMethod struct {
 }
 
 // writeSheet writes the page into a file.
-func (y *yardReading) writeSheet(name string) error {
+func (y *yardReading) writeSheet(sh *line.Shell, name string) error {
 	page, err := y.sheet()
 	if err != nil {
 		return err
@@ -57,7 +57,7 @@ func (y *yardReading) writeSheet(name string) error {
 	if err := sheetTemplate.Execute(&out, page); err != nil {
 		return err
 	}
-	return os.WriteFile(name, out.Bytes(), 0o666)
+	return sh.Files.Write(name, []byte(show.Marked(out.String())), ".html", ".htm")
 }
 
 func (y *yardReading) sheet() (sheet, error) {
