@@ -104,7 +104,7 @@ const (
 	// no place for none.
 	almostAll = 1 - 1e-9
 
-	maxPathDays = 40 * 366
+	maxPathDays = 62 * 366 // a keeper's life, and a plan ahead
 	maxArrivals = 10_000
 )
 

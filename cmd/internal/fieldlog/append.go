@@ -23,6 +23,10 @@ import (
 type Options struct {
 	Again bool // write a row even if the record holds the same already
 
+	// Finish fills in what depends on the record as it stands when the rows
+	// are written, such as a label that is not taken yet. May be nil.
+	Finish func(r *Record, events []Event)
+
 	// Wait is how long to wait for another program that is writing; 0 means
 	// ten seconds.
 	Wait time.Duration
@@ -103,6 +107,9 @@ func appendLocked(path string, events []Event, o Options) (Appended, error) {
 	}
 	if n := before.asked(left, events); n > 0 {
 		return Appended{Record: before, Events: before.Events[len(before.Events)-n:], Created: left.at == 0}, nil
+	}
+	if o.Finish != nil {
+		o.Finish(before, events)
 	}
 	text, after, err := compose(before, events, o.Again)
 	if err != nil {

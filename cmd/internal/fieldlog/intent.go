@@ -144,6 +144,9 @@ func (r *Record) asked(l left, events []Event) int {
 		return 0
 	}
 	for i, e := range events {
+		if e.Pair == "" {
+			e.Pair = tail[i].Pair // it may have been given by Finish
+		}
 		if !sameFact(tail[i], e) {
 			return 0
 		}

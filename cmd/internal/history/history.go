@@ -170,8 +170,8 @@ func before(rec *fieldlog.Record, events []fieldlog.Event, children []fieldlog.C
 // colony of an event.
 func dividedOn(rec *fieldlog.Record, of fieldlog.Event, day sampling.Date) []sampling.Date {
 	var out []sampling.Date
-	for _, e := range rec.Events {
-		if e.Kind == fieldlog.Split && e.Date <= day && fieldlog.SameName(e.Yard) == fieldlog.SameName(of.Yard) && fieldlog.SameName(e.Other) == fieldlog.SameName(of.Colony) {
+	for _, e := range rec.Parts(fieldlog.Of(of)) {
+		if e.Date <= day {
 			out = append(out, e.Date)
 		}
 	}

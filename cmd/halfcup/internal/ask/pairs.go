@@ -65,7 +65,7 @@ func RecordedPairs(sh *line.Shell, c *cli.Context, b *Basis) ([]OwnPair, error) 
 func PairsOf(sh *line.Shell, c *cli.Context, rec *fieldlog.Record, refuse func(OwnPair, *sampling.PairError) error) ([]OwnPair, error) {
 	byLabel := map[string][]fieldlog.Event{}
 	var labels []string
-	for _, e := range rec.Events {
+	for _, e := range rec.Once() {
 		if e.Kind != fieldlog.Count || e.Pair == "" || e.Date > sh.Today {
 			continue
 		}

@@ -113,6 +113,7 @@ func (q *Question) fromRecord(sh *line.Shell, c *cli.Context, r Rules) error {
 		return err
 	}
 	id := fieldlog.Of(events[0])
+	Doubt(sh, rec, id)
 	colonies, err := history.Yard(rec, events[0].Yard, r.Base, sh.Today)
 	if err != nil {
 		return err

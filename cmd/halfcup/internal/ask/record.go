@@ -41,6 +41,9 @@ func OpenRecord(sh *line.Shell) (*fieldlog.Record, error) {
 			unreadable = append(unreadable, p)
 		}
 	}
+	for _, p := range rec.Misdated(sh.Today) {
+		unreadable = append(unreadable, p)
+	}
 	return rec, errors.Join(unreadable...)
 }
 
@@ -51,4 +54,10 @@ func NeedRecord(sh *line.Shell, toFind string) (*fieldlog.Record, error) {
 		err = &show.Problem{What: "there is no record " + sh.LogFile + " to find " + toFind + " in", Remedy: "begin one with halfcup log add, or name it with --log"}
 	}
 	return rec, err
+}
+
+// Doubt has the answer tell what is doubtful in the record it rests on, for
+// some colonies or, when none is named, for all.
+func Doubt(sh *line.Shell, rec *fieldlog.Record, of ...fieldlog.Colony) {
+	sh.Doubts = rec.Doubts(sh.Today, of...)
 }

@@ -267,12 +267,6 @@ func typedPairs(sh *line.Shell, c *cli.Context) ([]ask.OwnPair, error) {
 
 // savePairs writes the pairs of the line into the record.
 func savePairs(sh *line.Shell, c *cli.Context, found *calibrated) error {
-	taken := map[string]bool{}
-	if rec, err := fieldlog.Open(sh.LogFile); err == nil {
-		for _, e := range rec.Events {
-			taken[fieldlog.SameName(e.Pair)] = true
-		}
-	}
 	brood := fieldlog.BroodUnknown
 	if c.IsSet("brood") {
 		brood = fieldlog.BroodPresent
@@ -281,15 +275,13 @@ func savePairs(sh *line.Shell, c *cli.Context, found *calibrated) error {
 		}
 	}
 	var events []fieldlog.Event
+	var saved []*ask.OwnPair // of every two events
 	for i := range found.pairs {
 		p := &found.pairs[i]
 		if p.File != "" {
 			continue
 		}
-		for n := 1; p.Label == "" || taken[p.Label]; n++ {
-			p.Label = fmt.Sprintf("%s-%d", p.Gentle.Method, n)
-		}
-		taken[p.Label] = true
+		saved = append(saved, p)
 		for _, count := range []sampling.Count{p.Gentle, p.Reference} {
 			e := fieldlog.Event{Date: count.Date, Yard: p.YardName, Colony: p.ColonyName, Kind: fieldlog.Count, Count: &count, Pair: p.Label}
 			if count.Method == sampling.Board {
@@ -303,10 +295,28 @@ func savePairs(sh *line.Shell, c *cli.Context, found *calibrated) error {
 			events = append(events, e)
 		}
 	}
-	a, err := fieldlog.Append(sh.LogFile, events, fieldlog.Options{})
+	// The labels are given while no other program can take them.
+	label := func(rec *fieldlog.Record, events []fieldlog.Event) {
+		taken := map[string]bool{}
+		for _, e := range rec.Events {
+			taken[fieldlog.SameName(e.Pair)] = true
+		}
+		for i, p := range saved {
+			for n := 1; p.Label == "" || taken[p.Label]; n++ {
+				p.Label = fmt.Sprintf("%s-%d", p.Gentle.Method, n)
+			}
+			taken[p.Label] = true
+			events[2*i].Pair, events[2*i+1].Pair = p.Label, p.Label
+		}
+	}
+	a, err := fieldlog.Append(sh.LogFile, events, fieldlog.Options{Finish: label})
 	if err != nil {
 		return refused(err)
 	}
+	for i, p := range saved {
+		p.Label = a.Events[2*i].Pair
+	}
+	sh.Done = "the pairs are written to " + a.Record.Path
 	found.appended = &a
 	return nil
 }

@@ -65,6 +65,7 @@ func logAddCommand(sh *line.Shell) *cli.Command {
 			if err != nil {
 				return refused(err)
 			}
+			sh.Done = show.Many(len(a.Events), "row is", "rows are") + " written to " + a.Record.Path
 			now := colonyNow(sh, r, a)
 			return sh.Write(line.Answer{
 				Schema:   "halfcup.log-add/1",
@@ -301,6 +302,10 @@ type standing struct {
 func colonyNow(sh *line.Shell, r ask.Rules, a fieldlog.Appended) standing {
 	var out standing
 	var done []fieldlog.Colony
+	if bad := a.Record.Misdated(sh.Today); bad != nil {
+		out.warnings = append(out.warnings, fmt.Sprintf("The row is written, but no colony can be judged by this record: %s: %s. %s.", bad[0].Place(), bad[0].What, say.Capital(bad[0].Remedy)))
+		return out
+	}
 	for _, e := range a.Events {
 		if slices.Contains(done, fieldlog.Of(e)) {
 			continue
@@ -370,6 +375,13 @@ func addedWarnings(sh *line.Shell, a fieldlog.Appended) []string {
 	var out []string
 	if a.Torn != nil {
 		out = append(out, fmt.Sprintf("The record ended badly in line %d: %s. That row was left as it stands; halfcup log check says how to mend it.", a.Torn.Line, a.Torn.What))
+	}
+	for _, e := range a.Events {
+		for _, cell := range []struct{ what, text string }{{"yard", e.Yard}, {"colony", e.Colony}, {"pair", e.Pair}, {"other colony", e.Other}, {"note", e.Note}} {
+			if show.Runs(cell.text) {
+				out = append(out, fmt.Sprintf("Line %d is written, but a spreadsheet would run its %s %q as a formula. Put a word in front of it.", e.Line, cell.what, show.Printable(cell.text)))
+			}
+		}
 	}
 	for _, p := range a.Record.Check(sh.Today) {
 		if slices.ContainsFunc(a.Events, func(e fieldlog.Event) bool { return e.Line == p.Line }) {

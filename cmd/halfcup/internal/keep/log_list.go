@@ -211,16 +211,17 @@ func treatmentAnswer(sh *line.Shell, r *fieldlog.Record, events []fieldlog.Event
 	table := show.CSV{Head: []string{"date", "yard", "colony", "active", "application", "planned", "supers_on", "note", "line"}}
 	t := show.Table{Columns: []show.Column{{Name: "date"}, {Name: "yard"}, {Name: "colony"}, {Name: "active ingredient"}, {Name: "application"}, {Name: "supers"}, {Name: "note", Flow: true}}}
 	hasYard, planned, withSupers := false, 0, 0
+	supers := supersBy(r)
 	for _, e := range events {
-		g := given{Line: e.Line, Date: e.Date, Planned: e.Date > sh.Today, Yard: say.Said(e.Yard), Colony: e.Colony, Active: e.Treatment.Active, Application: e.Treatment.Application, SupersOn: supersOn(r, e), Note: say.Said(e.Note)}
+		g := given{Line: e.Line, Date: e.Date, Planned: e.Date > sh.Today, Yard: say.Said(e.Yard), Colony: e.Colony, Active: e.Treatment.Active, Application: e.Treatment.Application, SupersOn: supers[e.Line], Note: say.Said(e.Note)}
 		rows = append(rows, g)
-		supers := ""
+		state := ""
 		var on any
 		if g.SupersOn != nil {
 			on = *g.SupersOn
-			supers = "off"
+			state = "off"
 			if *g.SupersOn {
-				supers = "on"
+				state = "on"
 				withSupers++
 			}
 		}
@@ -233,7 +234,7 @@ func treatmentAnswer(sh *line.Shell, r *fieldlog.Record, events []fieldlog.Event
 		}
 		hasYard = hasYard || e.Yard != ""
 		table.Rows = append(table.Rows, []any{e.Date, e.Yard, e.Colony, g.Active, g.Application, g.Planned, on, e.Note, e.Line})
-		t.Rows = append(t.Rows, []string{e.Date.String(), e.Yard, e.Colony, g.Active, g.Application, supers, show.Printable(note)})
+		t.Rows = append(t.Rows, []string{e.Date.String(), e.Yard, e.Colony, g.Active, g.Application, state, show.Printable(note)})
 	}
 	a := line.Answer{
 		Schema: "halfcup.treatments/1",
@@ -257,19 +258,22 @@ func treatmentAnswer(sh *line.Shell, r *fieldlog.Record, events []fieldlog.Event
 	return a
 }
 
-// supersOn reports whether supers were on when e happened, nil when the record
-// does not say. Supers put on or taken off that day were so before it when
-// their row stands first.
-func supersOn(r *fieldlog.Record, e fieldlog.Event) *bool {
-	var on *bool
-	for _, before := range r.ByDate() {
-		if before.Line == e.Line {
-			break
-		}
-		if fieldlog.Of(before) == fieldlog.Of(e) && (before.Kind == fieldlog.SupersOn || before.Kind == fieldlog.SupersOff) {
-			is := before.Kind == fieldlog.SupersOn
-			on = &is
+// supersBy tells of the line of each treatment whether supers were on when it
+// was given; a line is missing when the record does not say. Supers put on or
+// taken off that day were so before it when their row stands first.
+func supersBy(r *fieldlog.Record) map[int]*bool {
+	out := map[int]*bool{}
+	on := map[fieldlog.Colony]*bool{}
+	for _, e := range r.ByDate() {
+		switch e.Kind {
+		case fieldlog.SupersOn, fieldlog.SupersOff:
+			is := e.Kind == fieldlog.SupersOn
+			on[fieldlog.Of(e)] = &is
+		case fieldlog.Treatment:
+			if is := on[fieldlog.Of(e)]; is != nil {
+				out[e.Line] = is
+			}
 		}
 	}
-	return on
+	return out
 }

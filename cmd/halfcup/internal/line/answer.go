@@ -22,6 +22,7 @@ func (sh *Shell) Write(a Answer) error {
 	if sh.Explain && a.Explain == "" {
 		return NothingToExplain()
 	}
+	a.Warnings = append(a.Warnings[:len(a.Warnings):len(a.Warnings)], sh.Doubts...)
 	switch sh.Format {
 	case "json":
 		extra := map[string]any{"warnings": append([]string{}, a.Warnings...)}

@@ -83,6 +83,9 @@ func problemOf(err error) (show.Problem, int) {
 		return show.Problem{What: err.Error(), Remedy: "check the counts and their days: what was found on one is as good as impossible by the rest"}, ExitUsage
 	case errors.As(err, &unwritten):
 		what, remedy := inWords(unwritten.err)
+		if unwritten.done != "" {
+			return show.Problem{What: unwritten.done + ", but the answer could not be written: " + what, Remedy: "do not write it again; " + remedy}, ExitFailed
+		}
 		return show.Problem{What: "the answer could not be written: " + what, Remedy: remedy}, ExitFailed
 	case errors.As(err, &record):
 		return show.Problem{What: fmt.Sprintf("cannot %s %s: %s", record.Op, record.Path, record.Problem), Remedy: record.Remedy}, ExitFailed
@@ -123,14 +126,17 @@ func inWords(err error) (what, remedy string) {
 }
 
 // outputError says that the answer could not be written to stdout.
-type outputError struct{ err error }
+type outputError struct {
+	err  error
+	done string // what was done all the same
+}
 
 func (e *outputError) Error() string { return "the answer could not be written: " + e.err.Error() }
 
 func (e *outputError) Unwrap() error { return e.err }
 
 // WriteError says that the answer could not be written, and why.
-func WriteError(err error) error { return &outputError{err} }
+func WriteError(err error) error { return &outputError{err: err} }
 
 // TooFew says that the command was not told everything it needs. The remedy
 // is an example of a whole line.

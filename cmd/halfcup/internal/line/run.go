@@ -52,6 +52,13 @@ type Shell struct {
 	LogNamed bool   // whether --log said so: only then must the file exist
 	Settings Settings
 
+	// Doubts are what every answer from the record has to tell of it.
+	Doubts []string
+
+	// Done is what the line has done already when its answer cannot be
+	// written, a clause; "" when nothing.
+	Done string
+
 	// Files are the outputs of the line, which must not take the place of
 	// anything it reads.
 	Files out.Files
@@ -87,7 +94,7 @@ func (p Program) Run(args []string, stdin io.Reader, stdout, stderr io.Writer) (
 		text = show.ToASCII(text)
 	}
 	if _, err := io.WriteString(stdout, text); err != nil {
-		return printError(stderr, WriteError(err))
+		return printError(stderr, &outputError{err, sh.Done})
 	}
 	return ExitDone
 }

@@ -99,6 +99,9 @@ func calendar(sh *line.Shell, c *cli.Context) (*yearPlan, error) {
 	if rec == nil && c.IsSet("yard") {
 		return nil, &show.Problem{What: "there is no record " + sh.LogFile + " to find a yard in", Remedy: "begin one with halfcup log add, or name it with --log"}
 	}
+	if rec != nil {
+		ask.Doubt(sh, rec, coloniesIn(rec, c)...)
+	}
 	if err := a.colonies(c, rec); err != nil {
 		return nil, err
 	}
@@ -146,10 +149,18 @@ func (a *yearPlan) colonies(c *cli.Context, rec *fieldlog.Record) error {
 	return nil
 }
 
+// coloniesIn are those of the yard that was named, or all.
+func coloniesIn(rec *fieldlog.Record, c *cli.Context) []fieldlog.Colony {
+	return slices.DeleteFunc(rec.Colonies(), func(k fieldlog.Colony) bool {
+		return c.IsSet("yard") && fieldlog.SameName(k.Yard) != fieldlog.SameName(c.String("yard"))
+	})
+}
+
 // joined reports whether a colony was united with another and is no more.
 func joined(rec *fieldlog.Record, colony fieldlog.Colony, day sampling.Date) bool {
-	return slices.ContainsFunc(rec.Events, func(e fieldlog.Event) bool {
-		return e.Kind == fieldlog.United && e.Date <= day && fieldlog.Of(e) == colony
+	events, err := rec.History(colony.Yard, colony.Name)
+	return err == nil && slices.ContainsFunc(events, func(e fieldlog.Event) bool {
+		return e.Kind == fieldlog.United && e.Date <= day && fieldlog.SameName(e.Yard) == fieldlog.SameName(colony.Yard)
 	})
 }
 

@@ -166,6 +166,7 @@ func readYard(sh *line.Shell, c *cli.Context) (*yardReading, error) {
 		return nil, err
 	}
 	y.events = eventsOf(y.record, y.name)
+	ask.Doubt(sh, y.record, coloniesOf(y.record, y.name)...)
 	hemisphere, err := ask.ReadHemisphere(sh, c)
 	if err != nil {
 		return nil, err
@@ -209,18 +210,22 @@ func yardName(rec *fieldlog.Record, c *cli.Context) (string, error) {
 func eventsOf(rec *fieldlog.Record, yard string) [][]fieldlog.Event {
 	var out [][]fieldlog.Event
 	at := map[fieldlog.Colony]int{}
-	for _, k := range rec.Colonies() {
-		if fieldlog.SameName(k.Yard) == fieldlog.SameName(yard) {
-			at[fieldlog.Colony{Yard: fieldlog.SameName(k.Yard), Name: fieldlog.SameName(k.Name)}] = len(out)
-			out = append(out, nil)
-		}
+	for _, k := range coloniesOf(rec, yard) {
+		at[fieldlog.Colony{Yard: fieldlog.SameName(k.Yard), Name: fieldlog.SameName(k.Name)}] = len(out)
+		out = append(out, nil)
 	}
 	for _, e := range rec.ByDate() {
-		if i, ok := at[fieldlog.Of(e)]; ok {
+		if i, ok := at[fieldlog.Of(e)]; ok && e.Double == 0 {
 			out[i] = append(out[i], e)
 		}
 	}
 	return out
+}
+
+func coloniesOf(rec *fieldlog.Record, yard string) []fieldlog.Colony {
+	return slices.DeleteFunc(rec.Colonies(), func(k fieldlog.Colony) bool {
+		return fieldlog.SameName(k.Yard) != fieldlog.SameName(yard)
+	})
 }
 
 // named gives a yard without a name something to be called by.

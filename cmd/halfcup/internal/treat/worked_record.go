@@ -52,6 +52,7 @@ func workedRecord(sh *line.Shell, c *cli.Context, a *worked) (workedForm, error)
 	if rec == nil {
 		return nil, &show.Problem{What: "there is no record " + sh.LogFile + " to find a treatment in", Remedy: "begin one with halfcup log add, or name it with --log"}
 	}
+	ask.Doubt(sh, rec)
 	treated, err := treatedColonies(sh, c, a, rec)
 	if err != nil {
 		return nil, err
