@@ -1,0 +1,255 @@
+package decide
+
+import (
+	"errors"
+	"fmt"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"halfcup/sampling"
+)
+
+// apiaryOf is a yard of colonies with the defaults.
+func apiaryOf(t testing.TB, colonies ...Colony) Apiary {
+	t.Helper()
+	year, err := NewYear(YearSettings{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	lines, err := ThresholdSet(DefaultThresholds)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i := range colonies {
+		c := &colonies[i]
+		c.Assumptions, c.Year, c.Rates = sampling.DefaultAssumptions(), year, DefaultRates()
+		if c.Name == "" {
+			c.Name = fmt.Sprintf("colony %d", i+1)
+		}
+	}
+	return Apiary{Rules: Rules{Lines: lines, MissCost: DefaultMissCost, MinWorth: DefaultMinWorth, Costs: DefaultCosts()}, Colonies: colonies}
+}
+
+// colonyOf is a colony with some counts, each with its date.
+func colonyOf(t testing.TB, counts ...string) Colony {
+	t.Helper()
+	var c Colony
+	for _, text := range counts {
+		count := mustCount(t, text)
+		c.Counts = append(c.Counts, count)
+		if c.Begun.IsZero() || count.Date < c.Begun {
+			c.Begun = count.Date
+		}
+	}
+	return c
+}
+
+// stands is the only colony of an apiary on a day.
+func stands(t testing.TB, a Apiary, day string) Standing {
+	t.Helper()
+	s, err := a.Of(0, mustDate(day))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return s
+}
+
+// One day inside and one day outside of every figure that decides a call.
+func TestCallsByTheDay(t *testing.T) {
+	high, low := "wash:30/300@2026-06-15", "wash:1/300@2026-06-15"
+	oxalic := treatment(t, "oxalic-vapour")
+	for name, c := range map[string]struct {
+		colony Colony
+		day    string
+		call   Call
+		why    Reason
+	}{
+		"fresh for a week":                 {colonyOf(t, high), "2026-06-22", Treat, OverLine},
+		"far over the line on the 8th day": {colonyOf(t, high), "2026-06-23", Treat, OverLine},
+		"over it on the 8th day":           {colonyOf(t, "wash:11/300@2026-06-15"), "2026-06-23", CountAgain, OldCount},
+		"well before it is due":            {colonyOf(t, low), "2026-07-14", Leave, UnderLine},
+		"on the day it is due":             {colonyOf(t, low), "2026-07-15", CountAgain, DueNow},
+		"not yet stale":                    {colonyOf(t, high), "2026-07-29", Treat, OverLine},
+		"stale":                            {colonyOf(t, high), "2026-07-30", CountAgain, Stale},
+		"never counted":                    {Colony{Begun: mustDate("2026-06-01")}, "2026-06-15", CountAgain, NothingCounted},
+		"a board in late July":             {colonyOf(t, "board:2/3d@2026-07-20"), "2026-07-20", CountAgain, BoardAlone},
+		"a board in June":                  {colonyOf(t, "board:0/7d@2026-06-20"), "2026-06-20", Leave, UnderLine},
+		"no mite in 254 bees":              {colonyOf(t, "wash:0/254@2026-06-15"), "2026-06-15", CountAgain, SmallZero},
+		"no mite in 255 bees":              {colonyOf(t, "wash:0/255@2026-06-15"), "2026-06-15", Leave, UnderLine},
+		"sick bees seen":                   {withSigns(colonyOf(t, low), "2026-06-15"), "2026-06-15", CountAgain, SickBees},
+		"under treatment":                  {treated(colonyOf(t, high), oxalic, "2026-06-16"), "2026-06-16", UnderTreatment, Settling},
+		"rounds to come":                   {treated(colonyOf(t, high), oxalic, "2026-06-16", "2026-06-21"), "2026-06-18", UnderTreatment, Running},
+		"settling":                         {treated(colonyOf(t, high), oxalic, "2026-06-16"), "2026-06-29", UnderTreatment, Settling},
+		"settled":                          {treated(colonyOf(t, high), oxalic, "2026-06-16"), "2026-06-30", CountAgain, AfterCourse},
+		"winter, nothing known":            {colonyOf(t, "wash:3/300@2026-09-20"), "2026-12-15", Treat, WinterPlan},
+		"winter, counted in October":       {colonyOf(t, "wash:0/300@2026-10-12"), "2026-12-15", Leave, WinterCount},
+		"winter, counted in September":     {colonyOf(t, "wash:0/300@2026-09-30"), "2026-12-01", Treat, WinterPlan},
+		"winter, no mite on the board":     {broodless(colonyOf(t, "board:0/7d@2026-12-14")), "2026-12-15", Leave, WinterFall},
+		"winter, many on the board":        {broodless(colonyOf(t, "board:40/7d@2026-12-14")), "2026-12-15", Treat, WinterFall},
+	} {
+		s := stands(t, apiaryOf(t, c.colony), c.day)
+		if s.Call != c.call || s.Because != c.why {
+			t.Errorf("%s: %s, %s (over %.2f, due %s by %s), want %s, %s", name, s.Call, s.Because, s.ChanceOverAct, s.Due, s.DueFor, c.call, c.why)
+		}
+	}
+}
+
+func broodless(c Colony) Colony {
+	for i := range c.Counts {
+		c.Counts[i].Hive.Broodless = true
+	}
+	return c
+}
+
+func withSigns(c Colony, day string) Colony {
+	c.Signs = mustDate(day)
+	return c
+}
+
+func treated(c Colony, t sampling.Treatment, days ...string) Colony {
+	for _, d := range days {
+		c.Treatments = append(c.Treatments, TreatmentDay{On: mustDate(d), Treatment: t})
+	}
+	return c
+}
+
+// When the next count is due, by every rule that can come first.
+func TestDueDays(t *testing.T) {
+	supers := func(c Colony, times ...Supers) Colony {
+		c.Supers = SupersPlan{Known: true, Times: times}
+		return c
+	}
+	flow := Supers{mustDate("2026-05-01"), mustDate("2026-07-10")}
+	for name, c := range map[string]struct {
+		colony Colony
+		day    string
+		due    string
+		why    DueReason
+	}{
+		"a month while bees fly":         {colonyOf(t, "wash:0/300@2026-05-20"), "2026-05-21", "2026-06-19", DueAge},
+		"three weeks in late summer":     {colonyOf(t, "wash:0/300@2026-08-01"), "2026-08-02", "2026-08-22", DueAge},
+		"before the supers go on":        {supers(colonyOf(t, "wash:0/300@2026-03-10"), flow), "2026-03-11", "2026-04-03", DueSpring},
+		"after the supers come off":      {supers(colonyOf(t, "wash:0/300@2026-06-25"), flow), "2026-06-26", "2026-07-17", DueMidsummer},
+		"in the second half of July":     {colonyOf(t, "wash:0/300@2026-07-10"), "2026-07-11", "2026-07-31", DueMidsummer},
+		"after a call to treat":          {colonyOf(t, "wash:30/300@2026-06-15"), "2026-06-16", "2026-06-22", DueTreat},
+		"for the first time":             {Colony{Begun: mustDate("2026-06-01")}, "2026-06-15", "2026-06-01", DueFirst},
+		"in spring, when it is winter":   {colonyOf(t, "wash:0/300@2026-10-20"), "2026-12-01", "2027-03-01", DueFirstFly},
+		"when the treatment has settled": {treated(colonyOf(t, "wash:30/300@2026-06-15"), treatment(t, "oxalic-vapour"), "2026-06-16"), "2026-06-17", "2026-06-30", DueSettled},
+		"at the check of long strips":    {treated(colonyOf(t, "wash:30/300@2026-07-15"), treatment(t, "amitraz-strip"), "2026-07-16"), "2026-07-17", "2026-08-06", DueCheck},
+	} {
+		s := stands(t, apiaryOf(t, c.colony), c.day)
+		if s.Due != mustDate(c.due) || s.DueFor != c.why {
+			t.Errorf("%s: %s by %s, want %s by %s (call %s, %s)", name, s.Due, s.DueFor, c.due, c.why, s.Call, s.Because)
+		}
+	}
+}
+
+// Naive: the next count is reckoned from the day one asks, so that it is never
+// late. It follows from the record: asked on two days between which nothing was
+// written down, it is the same, and what is past is overdue.
+func TestDueDoesNotMove(t *testing.T) {
+	rapid.Check(t, func(r *rapid.T) {
+		c := anyColony(r, t)
+		a := apiaryOf(t, c)
+		last := a.Colonies[0].recorded(mustDate("2027-12-31"))
+		first := last + sampling.Date(rapid.IntRange(0, 60).Draw(r, "first"))
+		second := first + sampling.Date(rapid.IntRange(0, 60).Draw(r, "second"))
+		one, err := a.Of(0, first)
+		if err != nil {
+			r.Fatal(err)
+		}
+		two, err := a.Of(0, second)
+		if err != nil {
+			r.Fatal(err)
+		}
+		if one.CourseState != two.CourseState || one.DueFor == DueCheck {
+			return // what is due next of a course follows its state
+		}
+		if one.Due != two.Due || one.DueFor != two.DueFor {
+			r.Fatalf("asked on %s: %s by %s (%s), on %s: %s by %s (%s)", first, one.Due, one.DueFor, one.Call, second, two.Due, two.DueFor, two.Call)
+		}
+		if want := max(0, int(second-two.Due)); two.Overdue != want {
+			r.Fatalf("%d days late on %s, due %s", two.Overdue, second, two.Due)
+		}
+	})
+}
+
+// anyColony is a colony with up to four counts and some treatments.
+func anyColony(r *rapid.T, t *testing.T) Colony {
+	var texts []string
+	day := mustDate("2026-03-15") + sampling.Date(rapid.IntRange(0, 200).Draw(r, "begin"))
+	for range rapid.IntRange(1, 4).Draw(r, "counts") {
+		texts = append(texts, fmt.Sprintf("%s:%d/300@%s", rapid.SampledFrom([]string{"wash", "roll"}).Draw(r, "method"), rapid.IntRange(0, 20).Draw(r, "mites"), day))
+		day += sampling.Date(rapid.IntRange(1, 40).Draw(r, "gap"))
+	}
+	c := colonyOf(t, texts...)
+	if rapid.Bool().Draw(r, "treated") {
+		slug := rapid.SampledFrom([]string{"oxalic-vapour", "formic-evaporation", "amitraz-strip"}).Draw(r, "slug")
+		c.Treatments = append(c.Treatments, TreatmentDay{On: day, Treatment: treatment(t, slug)})
+	}
+	return c
+}
+
+// All colonies together and one by itself come to the same.
+func TestOfIsOn(t *testing.T) {
+	a := apiaryOf(t, colonyOf(t, "roll:3/300@2026-06-10"), colonyOf(t, "roll:14/300@2026-06-12"), Colony{Begun: mustDate("2026-05-01")})
+	day := mustDate("2026-06-20")
+	all, err := a.On(day)
+	if err != nil || len(all) != 3 {
+		t.Fatalf("%d standings, %v", len(all), err)
+	}
+	for i, want := range all {
+		got, err := a.Of(i, day)
+		if err != nil || got.Call != want.Call || got.Due != want.Due || got.ChanceOverAct != want.ChanceOverAct || got.Advised.Count != want.Advised.Count {
+			t.Errorf("%s: %+v, %v", want.Colony, got, err)
+		}
+	}
+}
+
+// A colony that is gone has no standing, and what went wrong says where.
+func TestApiaryErrors(t *testing.T) {
+	gone := colonyOf(t, "roll:3/300@2026-06-10")
+	gone.Gone = mustDate("2026-06-15")
+	a := apiaryOf(t, gone, colonyOf(t, "roll:3/300@2026-06-10"))
+	all, err := a.On(mustDate("2026-06-20"))
+	if err != nil || len(all) != 1 || all[0].Colony != "colony 2" {
+		t.Errorf("%v, %v", all, err)
+	}
+	var bad *sampling.ValueError
+	if _, err := a.Of(0, mustDate("2026-06-20")); !errors.As(err, &bad) {
+		t.Errorf("asked of a dead colony: %v", err)
+	}
+	a.Colonies[1].Counts[0].Amount.Value = -1
+	var where *ColonyError
+	if _, err := a.On(mustDate("2026-06-20")); !errors.As(err, &where) || where.Colony != "colony 2" {
+		t.Errorf("a count that cannot be: %v", err)
+	}
+	a.MissCost = 0
+	if _, err := a.On(mustDate("2026-06-20")); !errors.As(err, &bad) {
+		t.Errorf("no cost of a miss: %v", err)
+	}
+}
+
+// Supers decide what treating comes to, wherever they are written down.
+func TestSupersDecideTheCall(t *testing.T) {
+	high := colonyOf(t, "wash:30/300@2026-06-20")
+	for name, c := range map[string]struct {
+		supers SupersPlan
+		call   Call
+		state  SupersState
+	}{
+		"nobody says":    {SupersPlan{}, Treat, SupersUnknown},
+		"on":             {SupersPlan{Known: true, Times: []Supers{{mustDate("2026-05-01"), mustDate("2026-07-20")}}}, WhenSupersOff, SupersOn},
+		"off again":      {SupersPlan{Known: true, Times: []Supers{{mustDate("2026-05-01"), mustDate("2026-06-20")}}}, Treat, SupersOff},
+		"never come off": {SupersPlan{Known: true, Times: []Supers{{On: mustDate("2026-05-01")}}}, WhenSupersOff, SupersOn},
+		"said to be off": {SupersPlan{Known: true, Times: []Supers{{On: mustDate("2026-05-01")}}}.Overridden(mustDate("2026-06-20"), false), Treat, SupersOff},
+		"said to be on":  {SupersPlan{}.Overridden(mustDate("2026-06-20"), true), WhenSupersOff, SupersOn},
+	} {
+		k := high
+		k.Supers = c.supers
+		if s := stands(t, apiaryOf(t, k), "2026-06-20"); s.Call != c.call || s.Supers != c.state {
+			t.Errorf("%s: %s with supers %s, want %s with %s", name, s.Call, s.Supers, c.call, c.state)
+		}
+	}
+}
