@@ -8,6 +8,7 @@ import (
 // knockdownKey is all that the factor of a fall after a treatment depends on.
 type knockdownKey struct {
 	kill, reach     Beta
+	killed          float64 // the share itself, where it is taken as known; else 0
 	fallLogSD       float64
 	fallPerBee      float64 // natural fall over the window, mites per bee and mite per bee
 	dayCV, beesSD   float64
@@ -32,7 +33,7 @@ func (a Assumptions) readKnockdown(c Count) (Kernel, reading, error) {
 		return Kernel{}, reading{}, err
 	}
 	r := reading{mites: c.Mites, own: own, law: law{scale: share * k.AdultBees, size: math.Inf(1)}}
-	key := knockdownKey{kill: k.Kill, reach: k.Reach, beesSD: k.beesLogSD, fallBeforeKnown: c.FallBefore != nil}
+	key := knockdownKey{kill: k.Kill, killed: a.kill, reach: k.Reach, beesSD: k.beesLogSD, fallBeforeKnown: c.FallBefore != nil}
 	days := c.DaysOnBoard()
 	if c.FallBefore != nil {
 		r.law.add = share * days * *c.FallBefore
@@ -46,6 +47,13 @@ func (a Assumptions) readKnockdown(c Count) (Kernel, reading, error) {
 		kernels.Store(key, shared)
 	}
 	return shared.(Kernel), r, nil
+}
+
+// AtKill reads falls after a treatment as those of one that killed the given
+// share of the mites on adult bees, above 0 and up to 1.
+func (a Assumptions) AtKill(share float64) Assumptions {
+	a.kill = share
+	return a
 }
 
 // KnockdownReading is what a fall after a treatment is read with.
@@ -95,7 +103,11 @@ func (a Assumptions) knockdown(c Count) (KnockdownReading, error) {
 
 // kernel is the law of ln(h·e + natural fall per bee) blurred by the bees.
 func (key knockdownKey) kernel() Kernel {
-	killed := betaKernel(key.kill).then(betaKernel(key.reach))
+	killed := betaKernel(key.kill)
+	if key.killed > 0 {
+		killed = NormalKernel(math.Log(key.killed), 0)
+	}
+	killed = killed.then(betaKernel(key.reach))
 	bees := normalKernel(0, key.beesSD)
 	if key.fallBeforeKnown {
 		return killed.then(bees)
