@@ -239,6 +239,3 @@ func (y Year) lately(d sampling.Date, month time.Month, day int) sampling.Date {
 	}
 	return d - (n - on)
 }
-
-// northern is the day of the temperate north's year that a day is like.
-func (y Year) northern(d sampling.Date) sampling.Date { return d - sampling.Date(y.later) }

@@ -199,7 +199,7 @@ func (c Comparison) untreated(p *Pair) (Move, error) {
 		p.Before.Hive.AdultBees = path.AdultBees(p.Before.Date)
 		p.After.Hive.AdultBees = path.AdultBees(p.After.Date)
 	}
-	return path.Move(p.Before.Date, p.Before.Date, p.After.Date)
+	return path.Move(p.Before.Date, p.After.Date)
 }
 
 // spreads is the grid over how far the change differs between colonies, in

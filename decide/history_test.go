@@ -92,7 +92,7 @@ func TestReplayAgainstNestedSums(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	move, err := state.path.Move(first, first, second)
+	move, err := state.path.Move(first, second)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -201,32 +201,6 @@ func TestACountOnTheDayOfATreatmentComesBefore(t *testing.T) {
 	}
 }
 
-// A colony treated in the sixty days before its first count is believed to have
-// fewer mites than one found untreated, never more: the belief about colonies
-// as they are found is not grown from the day of the treatment on. Longer ago it
-// is forgotten.
-func TestTreatedBeforeTheFirstCount(t *testing.T) {
-	h := counted(t, 3, "wash:4/300").History
-	uncounted := counted(t, 3).History
-	untreated, found := replayed(t, h, "2026-07-01").Quantile(0.5), replayed(t, uncounted, "2026-07-01").Quantile(0.5)
-	for _, slug := range []string{"oxalic-vapour", "amitraz-strip", "formic-evaporation"} {
-		for _, ago := range []sampling.Date{1, 5, 10, 20, 40, 60} {
-			h.Treatments = []TreatmentDay{{On: today - ago, Treatment: treatment(t, slug)}}
-			uncounted.Treatments = h.Treatments
-			if got := replayed(t, h, "2026-07-01").Quantile(0.5); !(got < untreated) {
-				t.Errorf("%s %d days ago: %v after the count, untreated %v", slug, ago, got, untreated)
-			}
-			if got := replayed(t, uncounted, "2026-07-01").Quantile(0.5); !(got < 0.97*found) {
-				t.Errorf("%s %d days ago: %v, untreated %v", slug, ago, got, found)
-			}
-		}
-	}
-	h.Treatments = []TreatmentDay{{On: today - 61, Treatment: treatment(t, "oxalic-vapour")}}
-	if got := replayed(t, h, "2026-07-01").Quantile(0.5); got != untreated {
-		t.Errorf("treated 61 days ago %v, untreated %v", got, untreated)
-	}
-}
-
 // The parts of a divided colony carry what the whole had, a log-SD of 0.3
 // less sure, from the day of the split on.
 func TestSplitBlurs(t *testing.T) {
@@ -242,44 +216,6 @@ func TestSplitBlurs(t *testing.T) {
 	// Split on the day of a count: the count is of the part.
 	h.Splits = []sampling.Date{mustDate("2026-06-10")}
 	same(t, "split on the day of the first count", replayed(t, h, "2026-07-01"), whole, 1e-12)
-}
-
-// A count far above what the record leads to is a rise too fast for breeding;
-// many mites from outside would explain it. It stays one on the days after.
-func TestRise(t *testing.T) {
-	h := counted(t, 3, "wash:2/300@2026-08-10", "wash:32/300@2026-09-05").History
-	rise := func(h History, on string) float64 {
-		t.Helper()
-		s, err := h.On(mustDate(on))
-		if err != nil {
-			t.Fatal(err)
-		}
-		p, err := h.Rise(s)
-		if err != nil {
-			t.Fatal(err)
-		}
-		return p
-	}
-	bred := rise(h, "2026-09-05")
-	if bred > 0.005 {
-		t.Errorf("a sudden rise has a chance of %v", bred)
-	}
-	if later := rise(h, "2026-09-20"); math.Abs(later-bred) > 1e-12 {
-		t.Errorf("%v on its day, %v two weeks later", bred, later)
-	}
-	robbing := h
-	robbing.Arrivals = 100
-	if p := rise(robbing, "2026-09-05"); !(p > 0.05 && p > 10*bred) {
-		t.Errorf("with a hundred mites a day from outside the chance is %v, bred %v", p, bred)
-	}
-	steady := h
-	steady.Counts = []sampling.Count{mustCount(t, "wash:6/300@2026-08-10"), mustCount(t, "wash:9/300@2026-09-05")}
-	if p := rise(steady, "2026-09-05"); p < 0.05 {
-		t.Errorf("an ordinary rise has a chance of %v", p)
-	}
-	if p := rise(counted(t, 3, "wash:90/300").History, "2026-07-02"); p != 1 {
-		t.Errorf("the first count rose by %v", p)
-	}
 }
 
 // A fall for which the record has no treatment tells of the day the board went
@@ -320,45 +256,6 @@ func TestHistoriesThatCannotBe(t *testing.T) {
 		var bad *sampling.ValueError
 		if _, err := h.On(day); !errors.As(err, &bad) || bad.Remedy == "" {
 			t.Errorf("%s: %v", name, err)
-		}
-	}
-}
-
-// What treatments did by themselves is the difference between two colonies, one
-// treated and one not; before the first and on its day it is nothing.
-func TestTreatedIsTheDifference(t *testing.T) {
-	year, err := NewYear(YearSettings{})
-	if err != nil {
-		t.Fatal(err)
-	}
-	first, last := mustDate("2026-05-01"), mustDate("2026-07-10")
-	plan := PathPlan{First: first, Last: last, Year: year, Rates: DefaultRates()}
-	untreated, err := NewPath(plan)
-	if err != nil {
-		t.Fatal(err)
-	}
-	for _, slug := range []string{"oxalic-vapour", "formic-evaporation", "amitraz-strip"} {
-		plan.Treatments = append(plan.Treatments, TreatmentDay{On: mustDate("2026-05-20"), Treatment: treatment(t, slug)})
-	}
-	treated, err := NewPath(plan)
-	if err != nil {
-		t.Fatal(err)
-	}
-	for day := first; day <= last; day += 7 {
-		with, err := treated.Move(first, first, day)
-		if err != nil {
-			t.Fatal(err)
-		}
-		without, err := untreated.Move(first, first, day)
-		if err != nil {
-			t.Fatal(err)
-		}
-		got := treated.Treated(first, day)
-		if math.Abs(got.Shift-(with.Shift-without.Shift)) > 1e-9 || math.Abs(got.Variance-(with.Variance-without.Variance)) > 1e-9 || got.Arrivals != 0 {
-			t.Errorf("%v: %+v, treated %+v, untreated %+v", day, got, with, without)
-		}
-		if (got.Shift < -1e-9) != (day > mustDate("2026-05-20")) {
-			t.Errorf("%v: shift %v", day, got.Shift)
 		}
 	}
 }

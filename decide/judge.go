@@ -3,7 +3,6 @@ package decide
 import (
 	"fmt"
 	"math"
-	"slices"
 
 	"halfcup/sampling"
 )
@@ -63,8 +62,8 @@ func (s Situation) Judge() (Judgement, error) {
 // of which this count, made today, is all there is: known is what it leaves.
 func (s Situation) CallOf(c sampling.Count, known sampling.Density) (Call, error) {
 	c.Date = s.State.Day
-	s.State.Counts, s.State.Known = []sampling.Count{c}, known
-	s.State.Counted, s.State.since = s.State.Day, s.State.Day
+	s.State = s.State.knowing(known)
+	s.State.Counts, s.State.Counted = []sampling.Count{c}, s.State.Day
 	j, err := s.call()
 	return j.Call, err
 }
@@ -158,21 +157,6 @@ func (s Situation) nextLook(j Judgement) (sampling.Date, error) {
 		}
 	}
 	return day + latest, nil
-}
-
-// lastRound is the day of the last round of the treatment given last before or
-// on a day, zero when there is none. Rounds are treatments of one kind that
-// follow each other before the one before has settled.
-func (h History) lastRound(day sampling.Date) sampling.Date {
-	given := slices.Clone(h.Treatments)
-	slices.SortStableFunc(given, func(a, b TreatmentDay) int { return int(a.On - b.On) })
-	var last TreatmentDay
-	for _, t := range given {
-		if t.On <= day || !last.On.IsZero() && t.On <= last.On+SettleDays && t.Treatment.TreatmentName == last.Treatment.TreatmentName {
-			last = t
-		}
-	}
-	return last.On
 }
 
 // settled is the first day after every treatment up to a day on which a count

@@ -69,28 +69,10 @@ type Path struct {
 	inCell []float64 // share of the mites that is in cells, at the expected kills
 	kills  []Kill    // the expected kill of the day
 
-	// Until the first treatment all runs are one: its day since start, and the
-	// mites then.
-	forks int
-	fork  Mites
-
-	blurred []blurred // by treatment
-}
-
-// blurred is the same log mites with the kill of one treatment at its
-// quantiles, and as if that treatment had not been given.
-type blurred struct {
-	quantiles [killQuantiles][]float64
-	without   []float64
+	courses []courseRun // in the order in which they began
 }
 
 const (
-	// killQuantiles is the number of kills a treatment is tried with: the
-	// middles of nine parts of equal probability. Their spread leaves out a
-	// little of the tails: for oxalic acid with brood it is 0.51 of ln(1-e)
-	// where the whole law has 0.56.
-	killQuantiles = 9
-
 	// runIn is the time in days the model is run before the first day, so that
 	// mites are spread over bees and cells as the season before has left them
 	// and not as if its brood had always been that of one day.
@@ -129,39 +111,19 @@ func NewPath(plan PathPlan) (*Path, error) {
 		return nil, &sampling.ValueError{Name: "record", Problem: fmt.Sprintf("it spans %d days", days), Remedy: "check the years of its first and last day"}
 	}
 	p.colony = plan.colony(p.start, plan.Last)
-	p.kills = p.killsWith(func(_ sampling.Treatment, b sampling.Beta) float64 { return b.Mean() })
-	p.forks = days
-	for _, t := range plan.Treatments {
-		p.forks = min(p.forks, int(t.On-p.start))
-	}
+	p.kills = p.killsWith(func(_ TreatmentDay, b sampling.Beta) float64 { return b.Mean() }, 0, days)
 	p.mites, p.inCell = make([]float64, days), make([]float64, days)
-	p.fork = p.grow(p.colony.before(plan.Rates), p.mites, p.inCell, p.kills, 0, p.forks)
-	p.grow(p.fork, p.mites, p.inCell, p.kills, p.forks, days)
-	for _, slug := range plan.slugs() {
-		with := func(kill func(sampling.Beta) float64) []float64 {
-			return p.run(p.killsWith(func(t sampling.Treatment, b sampling.Beta) float64 {
-				if t.Slug != slug {
-					return b.Mean()
-				}
-				return kill(b)
-			}))
-		}
-		runs := blurred{without: with(func(sampling.Beta) float64 { return 0 })}
-		for q := range runs.quantiles {
-			at := (float64(q) + 0.5) / killQuantiles
-			runs.quantiles[q] = with(func(b sampling.Beta) float64 { return b.Quantile(at) })
-		}
-		p.blurred = append(p.blurred, runs)
+	courses := plan.courses()
+	states := make([]Mites, len(courses)) // of the run at the start of each
+	m, at := p.colony.before(plan.Rates), 0
+	for i, c := range courses {
+		first := int(c.First - p.start)
+		m = p.grow(m, p.mites[at:], p.inCell[at:], p.kills[at:], at, first)
+		states[i], at = m, first
 	}
+	p.grow(m, p.mites[at:], p.inCell[at:], p.kills[at:], at, days)
+	p.runCourses(courses, states)
 	return p, nil
-}
-
-// covers reports whether a path made before is good for a plan as well, which
-// matters until a day.
-func (p *Path) covers(plan PathPlan, until sampling.Date) bool {
-	return p != nil && p.plan.Year == plan.Year && p.plan.First == plan.First && p.plan.Last >= until &&
-		p.plan.AdultBees == plan.AdultBees && p.plan.BeesOn == plan.BeesOn &&
-		slices.Equal(p.plan.Treatments, plan.Treatments) && slices.Equal(p.plan.Happenings, plan.Happenings)
 }
 
 // CappedBrood reports whether the colony has capped brood at the start of a
@@ -189,46 +151,39 @@ func (p *Path) arrived(a, b int) float64 {
 	for i := a; i < b; i++ {
 		arrivals := 0.0
 		if p.plan.Year.Flying(p.start + sampling.Date(i)) {
-			arrivals = p.plan.Arrivals
+			arrivals = p.plan.Arrivals * p.plan.Year.arrivalShare(p.start+sampling.Date(i))
 		}
 		m = p.colony.day(p.plan.Rates, m, i, p.kills[i], arrivals)
 	}
 	return m.OnBees
 }
 
-// run gives the log of the mites on adult bees at the start of every day.
-func (p *Path) run(kills []Kill) []float64 {
-	out := make([]float64, len(kills))
-	copy(out, p.mites[:p.forks])
-	p.grow(p.fork, out, nil, kills, p.forks, len(out))
-	return out
-}
-
 // grow lets the mites m at the start of the day first breed until the start of
-// the day end, and puts down the log of those on adult bees on each day between,
-// and the share in cells where that is wanted.
+// the day end, by the kills of the days from first on, and puts down the log of
+// those on adult bees on each day between, and the share in cells where that is
+// wanted.
 func (p *Path) grow(m Mites, logs, inCell []float64, kills []Kill, first, end int) Mites {
 	for i := first; i < end; i++ {
-		logs[i] = math.Log(m.OnBees)
+		logs[i-first] = math.Log(m.OnBees)
 		if inCell != nil {
-			inCell[i] = m.InCells() / m.Total()
+			inCell[i-first] = m.InCells() / m.Total()
 		}
-		m = p.colony.day(p.plan.Rates, m, i, kills[i], 0)
+		m = p.colony.day(p.plan.Rates, m, i, kills[i-first], 0)
 	}
 	return m
 }
 
-// killsWith gives the kill of every day, with the given choice of one share
-// out of what is known of a treatment's kill.
-func (p *Path) killsWith(choose func(sampling.Treatment, sampling.Beta) float64) []Kill {
-	kills := make([]Kill, len(p.colony.flows))
-	share := func(t sampling.Treatment, b sampling.Beta) float64 { return min(choose(t, b), almostAll) }
+// killsWith gives the kill of every day from first to the one before end, with
+// the given choice of one share out of what is known of a treatment's kill.
+func (p *Path) killsWith(choose func(TreatmentDay, sampling.Beta) float64, first, end int) []Kill {
+	kills := make([]Kill, end-first)
 	for _, given := range p.plan.Treatments {
-		t, first := given.Treatment, int(given.On-p.start)
-		if first >= len(kills) {
+		t, on := given.Treatment, int(given.On-p.start)
+		if on >= end {
 			continue // planned for after the last day
 		}
-		kill := Kill{OnBees: share(t, t.Kill(p.colony.capped[first]))}
+		share := func(b sampling.Beta) float64 { return min(choose(given, b), almostAll) }
+		kill := Kill{OnBees: share(t.Kill(p.colony.capped[on]))}
 		days := 1
 		switch {
 		case t.WholeColony:
@@ -236,10 +191,10 @@ func (p *Path) killsWith(choose func(sampling.Treatment, sampling.Beta) float64)
 			kill.OnBees = -math.Expm1(math.Log1p(-kill.OnBees) / float64(days))
 			kill.InCells = kill.OnBees
 		case t.ActsInBrood:
-			kill.InCells = share(t, t.KillInCells)
+			kill.InCells = share(t.KillInCells)
 		}
-		for i := first; i < min(first+days, len(kills)); i++ {
-			kills[i] = kills[i].and(kill)
+		for i := max(on, first); i < min(on+days, end); i++ {
+			kills[i-first] = kills[i-first].and(kill)
 		}
 	}
 	return kills
@@ -250,15 +205,9 @@ func (k Kill) and(other Kill) Kill {
 	return Kill{1 - (1-k.OnBees)*(1-other.OnBees), 1 - (1-k.InCells)*(1-other.InCells)}
 }
 
-// slugs names the treatments of the plan, each once.
-func (plan PathPlan) slugs() []string {
-	var out []string
-	for _, t := range plan.Treatments {
-		if !slices.Contains(out, t.Treatment.Slug) {
-			out = append(out, t.Treatment.Slug)
-		}
-	}
-	return out
+// courses are the courses of treatment that begin before the plan ends.
+func (plan PathPlan) courses() []Course {
+	return slices.DeleteFunc(Courses(plan.Treatments), func(c Course) bool { return c.First > plan.Last })
 }
 
 func (plan PathPlan) check() error {

@@ -118,12 +118,13 @@ func (s Situation) prospect(c sampling.Count) (sampling.Prospect, error) {
 // seeing is the situation after a count made today showed so many mites.
 func (s Situation) seeing(c sampling.Count, mites int) (Situation, error) {
 	c.Mites = mites
-	s.State.Counts = append(append([]sampling.Count(nil), s.State.Counts...), c)
-	l, err := s.History.Assumptions.Likelihood(s.State.Counts...)
+	counts := append(append([]sampling.Count(nil), s.State.Counts...), c)
+	l, err := s.History.Assumptions.Likelihood(counts...)
 	if err != nil {
 		return s, err
 	}
-	s.State.Known, err = s.State.Before.Times(l)
-	s.State.Counted, s.State.since = s.State.Day, s.State.Day
+	known, err := s.State.Before.Times(l)
+	s.State = s.State.knowing(known)
+	s.State.Counts, s.State.Counted = counts, s.State.Day
 	return s, err
 }

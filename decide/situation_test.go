@@ -72,11 +72,13 @@ func believing(t testing.TB, act float64, before sampling.Density, counts ...sam
 	s.Threshold = Threshold{Watch: act / 2, Act: act}
 	s.History.Counts, s.State.Before, s.State.Counts = counts, before, counts
 	var err error
-	if s.State.Known, s.State.Evidence, err = s.History.Assumptions.Weigh(before, counts); err != nil {
+	var known sampling.Density
+	if known, s.State.Evidence, err = s.History.Assumptions.Weigh(before, counts); err != nil {
 		t.Fatal(err)
 	}
+	s.State = s.State.knowing(known)
 	if len(counts) > 0 {
-		s.State.Counted, s.State.since = today, today
+		s.State.Counted = today
 	}
 	return s
 }

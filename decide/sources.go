@@ -8,10 +8,12 @@ import (
 	"halfcup/sampling"
 )
 
+// number writes a figure as it stands in its table.
+func number(v float64) string { return strconv.FormatFloat(v, 'g', -1, 64) }
+
 // Sources lists every default figure of this package, and the field trials
 // that are shown beside the model.
 func Sources() []sampling.Source {
-	number := func(v float64) string { return strconv.FormatFloat(v, 'g', -1, 64) }
 	var out []sampling.Source
 	for _, p := range slices.Concat(parameterTable, efficacyTable, yardFigures) {
 		out = append(out, sampling.Source{Name: p.Name, Value: number(p.Value), Unit: p.Unit, What: p.Meaning, Source: p.Source, Kind: p.Kind})
@@ -30,6 +32,7 @@ func Sources() []sampling.Source {
 			What: "when the season begins in a " + p.Set + " year", Source: p.Source, Kind: p.Kind,
 		})
 	}
+	out = append(out, unseenSources()...)
 	for _, t := range thresholdTable {
 		out = append(out, sampling.Source{
 			Name: fmt.Sprintf("line_%s_%s", t.Set, t.Season), Value: fmt.Sprintf("watch %s, act %s", number(t.Watch), number(t.Act)), Unit: "mites per hundred bees",
@@ -45,7 +48,6 @@ func Sources() []sampling.Source {
 
 // choiceSources are the figures by which one choice is set against another.
 func choiceSources() []sampling.Source {
-	number := func(v float64) string { return strconv.FormatFloat(v, 'g', -1, 64) }
 	c := DefaultCosts()
 	const needless, small = "needless treatments", "small beside a missed treatment and not nothing"
 	var out []sampling.Source

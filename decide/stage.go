@@ -26,7 +26,7 @@ type Parameter struct {
 //go:embed rates.csv
 var ratesCSV string
 
-var parameterTable = readParameters(ratesCSV)
+var parameterTable = slices.Concat(readParameters(ratesCSV), readParameters(movesCSV))
 
 // Parameters lists the figures of the model with their sources.
 func Parameters() []Parameter { return slices.Clone(parameterTable) }

@@ -313,17 +313,6 @@ func (y *Yard) Mean() (sampling.Density, error) {
 	return sum, nil
 }
 
-// InYard is a state that was replayed from a flat start, with what the others
-// of its yard say.
-func (s State) InYard(others sampling.Density) (State, error) {
-	var err error
-	if s.Before, err = others.Times(s.Before.Likelihood()); err != nil {
-		return s, err
-	}
-	s.Known, err = others.Times(s.Known.Likelihood())
-	return s, err
-}
-
 // ForColony is the prior under which a colony of an unknown yard is as the
 // prior of a colony by itself has it, the spread between colonies unchanged.
 func (p YardPrior) ForColony(colony sampling.Prior) YardPrior {

@@ -3,11 +3,11 @@ package fieldlog
 import (
 	"cmp"
 	"fmt"
-	"math"
 	"slices"
 	"sort"
 	"strings"
 
+	"halfcup/decide"
 	"halfcup/sampling"
 )
 
@@ -310,33 +310,24 @@ func boardDays(e Event) float64 {
 }
 
 // knockdownTreatment finds the treatment a knockdown followed among those of
-// its colony, by date: the first one given while the board lay, with a day of
-// grace for a board that went in the morning after, else one that was still at
-// work when it went in. One given on the day a board of a day or more came out
-// is the next one. The far one is the last before the board came out, whatever
-// it was.
+// its colony, nil when there is none. The far one is the last before the board
+// came out, whatever it was.
 func knockdownTreatment(e Event, treatments []Event) (near, far *Event) {
-	lay := boardDays(e)
-	in := float64(e.Date) - math.Ceil(lay)
-	first := sort.Search(len(treatments), func(i int) bool { return float64(treatments[i].Date) >= in-mostDays })
-	if first > 0 {
-		far = &treatments[first-1]
+	given := make([]decide.TreatmentDay, len(treatments))
+	for i, t := range treatments {
+		given[i].On, given[i].Treatment.TreatmentName = t.Date, t.Treatment
+		if known, err := t.Treatment.Find(); err == nil {
+			given[i].Treatment = known
+		}
 	}
-	for i := first; i < len(treatments); i++ {
-		given := &treatments[i]
-		if given.Date > e.Date || given.Date == e.Date && lay >= 1 {
-			break
-		}
-		far = given
-		if e.Count.Treatment.Active != "" && e.Count.Treatment != given.Treatment {
-			continue
-		}
-		if float64(given.Date) >= in-1 {
-			return given, given
-		}
-		if known, err := given.Treatment.Find(); err == nil && float64(given.Date)+float64(known.Days) >= in {
-			near = given
-		}
+	fall := *e.Count
+	fall.Date = e.Date
+	its, last := decide.TreatmentOfFall(fall, given)
+	if its >= 0 {
+		near = &treatments[its]
+	}
+	if last >= 0 {
+		far = &treatments[last]
 	}
 	return near, far
 }

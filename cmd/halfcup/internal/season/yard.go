@@ -336,7 +336,15 @@ func (y *yardReading) population(colonies []*yardColony) (*decide.Yard, error) {
 		if k.treated {
 			group = "treated"
 		}
-		members = append(members, decide.Member{Known: k.State.Known, Group: group})
+		l, err := k.State.Learnt()
+		if err != nil {
+			return nil, err
+		}
+		own, err := sampling.Flat().Times(l)
+		if err != nil {
+			return nil, err
+		}
+		members = append(members, decide.Member{Known: own, Group: group})
 	}
 	prior := decide.DefaultYardPrior()
 	_, median := y.Own["prior_median"]
@@ -348,7 +356,7 @@ func (y *yardReading) population(colonies []*yardColony) (*decide.Yard, error) {
 
 func (k *yardColony) judge(others sampling.Density, level float64) error {
 	var err error
-	if k.State, err = k.State.InYard(others); err != nil {
+	if k.State, err = k.State.Among(others); err != nil {
 		return err
 	}
 	if k.judgement, err = k.Judge(); err != nil {

@@ -168,9 +168,9 @@ func (y *yardReading) chartOf(k *yardColony) (template.HTML, error) {
 	if err != nil {
 		return "", err
 	}
-	var state decide.State
 	for _, d := range days {
-		if state, err = history.Continue(state, d); err != nil {
+		state, err := history.On(d)
+		if err != nil {
 			return "", err
 		}
 		sum := state.Known.Summary(y.level)

@@ -65,7 +65,6 @@ type opinion struct {
 type question struct {
 	record
 	day    sampling.Date
-	from   *decide.State  // where an earlier question left off, kept for the next
 	pair   *sampling.Pair // the yard's own calibration
 	advice bool           // weigh the looks as well
 	noKill bool
@@ -121,11 +120,10 @@ func (a *adviser) think(q question) (opinion, error) {
 			return opinion{}, err
 		}
 	}
-	state, err := h.Continue(*q.from, q.day)
+	state, err := h.On(q.day)
 	if err != nil {
 		return opinion{}, err
 	}
-	*q.from = state
 	s := decide.Situation{
 		History: h, State: state, Threshold: a.line(q.day), Lines: a.lines,
 		MissCost: a.missCost, MinWorth: a.minWorth, Costs: decide.DefaultCosts(),

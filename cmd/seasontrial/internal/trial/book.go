@@ -28,7 +28,6 @@ type book struct {
 	looks    int            // counts made one upon another, without a decision
 	tally
 	statements []statement
-	state      decide.State // of the last question that had to be thought about
 }
 
 // record is what the keeper can know.

@@ -167,7 +167,7 @@ func (p *playground) follow(b *book) error {
 
 // about is the question about a colony today.
 func (p *playground) about(b *book, advice bool) question {
-	return question{record: b.record, day: b.today(), from: &b.state, pair: p.pairs, advice: advice, noKill: advice && p.noKill}
+	return question{record: b.record, day: b.today(), pair: p.pairs, advice: advice, noKill: advice && p.noKill}
 }
 
 // makePair rolls a half cup of bees off three frames and washes the same bees,
@@ -194,9 +194,6 @@ func (p *playground) makePair() error {
 		return err
 	}
 	p.pairs = &pair
-	for _, b := range p.books {
-		b.state = decide.State{} // all counts are read anew
-	}
 	most.spend(roll)
 	most.spend(wash)
 	// Of this colony the pair tells as one wash that found all the mites.

@@ -188,7 +188,7 @@ func TestAskIsThink(t *testing.T) {
 		c := decide.Scooped(sampling.Roll, 300, 2, day)
 		c.Mites = mites
 		for _, noKill := range []bool{false, true} {
-			q := question{record: record{counts: []sampling.Count{c}}, day: day, from: new(decide.State), advice: true, noKill: noKill}
+			q := question{record: record{counts: []sampling.Count{c}}, day: day, advice: true, noKill: noKill}
 			first, err := kept.ask(q)
 			if err != nil {
 				t.Fatal(err)

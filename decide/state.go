@@ -1,0 +1,288 @@
+package decide
+
+import (
+	"halfcup/sampling"
+)
+
+// State is what is known of a colony on one day, and how it came about.
+type State struct {
+	Day     sampling.Date
+	Known   sampling.Density // everything up to and with Day
+	Before  sampling.Density // the same without the counts of Day
+	Counts  []sampling.Count // the counts of Day
+	Counted sampling.Date    // the last count, zero when there is none
+
+	// Carried is Known without any count: the same path, treatments and dates.
+	// Known over Carried is the likelihood of all counts.
+	Carried sampling.Density
+
+	// Evidence is what each count did, in the order of the days.
+	Evidence []sampling.Evidence
+
+	// UnrecordedEvent is the chance, 0 to 1, that between the last two counts
+	// something happened that nobody wrote down; 0 when there are not two. Over
+	// a quarter, the last count does not fit the record.
+	UnrecordedEvent float64
+
+	history History
+	path    *Path
+	from    sampling.Date // the day of base and carried: that of the last count, or on which the record began
+	base    belief
+	carried belief
+	last    lastCount
+}
+
+// lastCount is what the alarms ask of the last day of counts. It is empty when
+// none came before.
+type lastCount struct {
+	counts   []sampling.Count
+	expected sampling.Density // what was known, had nothing happened that is not in the record
+	quiet    bool             // a rise has an ordinary cause
+}
+
+// count takes in the counts of the next day.
+func (s *State) count(d countDay) error {
+	st, err := s.step(s.from, d.on)
+	if err != nil {
+		return err
+	}
+	expected := st.expected(s.base)
+	before, carried := st.blend(expected), st.blend(st.expected(s.carried))
+	before, l, err := s.likelihoods(before, d)
+	if err != nil {
+		return err
+	}
+	s.Before, s.Counts = before.density(), d.counts
+	_, evidence, err := s.history.Assumptions.Weigh(s.Before, d.counts)
+	if err != nil {
+		return err
+	}
+	s.UnrecordedEvent, s.last = 0, lastCount{}
+	if !s.Counted.IsZero() {
+		was, happened := (1-st.q)*s.path.in(expected, before.course).chance(l), st.q*s.path.in(st.instead(expected), before.course).chance(l)
+		if was+happened > 0 {
+			s.UnrecordedEvent = happened / (was + happened)
+		}
+		s.last = lastCount{d.counts, expected.density(), s.history.quiet(d.on)}
+	}
+	if s.base, err = before.times(l...); err != nil {
+		return err
+	}
+	s.Known = s.base.density()
+	if len(l) > 1 { // the kill was weighed too
+		evidence[len(evidence)-1].MedianAfter = 100 * s.Known.Quantile(0.5)
+	}
+	s.Evidence = append(s.Evidence, evidence...)
+	s.carried, s.from, s.Counted = s.path.in(carried, before.course), d.on, d.on
+	return nil
+}
+
+// likelihoods is what counts say in each part of a belief. A fall after a round
+// of a course tells each part of the course apart by its own kill.
+func (s *State) likelihoods(b belief, d countDay) (belief, []sampling.Likelihood, error) {
+	a := s.history.Assumptions
+	if course := s.path.active(d.on); course != noCourse && s.fellAfter(course, d.counts) {
+		b = s.path.in(b, course)
+		var out []sampling.Likelihood
+		for _, kill := range s.path.kill(s.path.courses[course], d.on) {
+			l, err := a.AtKill(kill).Likelihood(d.counts...)
+			if err != nil {
+				return b, nil, err
+			}
+			out = append(out, l)
+		}
+		return b, out, nil
+	}
+	l, err := a.Likelihood(d.counts...)
+	return b, []sampling.Likelihood{l}, err
+}
+
+// fellAfter reports whether one of the counts is of mites that a round of the
+// course brought down.
+func (s *State) fellAfter(course int, counts []sampling.Count) bool {
+	for _, c := range counts {
+		if c.Method != sampling.Knockdown {
+			continue
+		}
+		if its, _ := TreatmentOfFall(c, s.history.Treatments); its >= 0 && s.path.courses[course].has(s.history.Treatments[its]) {
+			return true
+		}
+	}
+	return false
+}
+
+// settle brings what is known after the last count to the day of the state.
+func (s *State) settle() error {
+	if s.Counted == s.Day {
+		s.Carried = s.carried.density()
+		return nil
+	}
+	st, err := s.step(s.from, s.Day)
+	if err != nil {
+		return err
+	}
+	s.Known, s.Carried = st.last(s.base), st.last(s.carried)
+	s.Before, s.Counts = s.Known, nil
+	return nil
+}
+
+// Forecast is what is known now of the colony on a later day: one step from the
+// last count. The error is a *sampling.ValueError, for a day before that of the
+// state or too far ahead.
+func (s State) Forecast(day sampling.Date) (sampling.Density, error) {
+	st, err := s.step(s.from, day)
+	if err != nil {
+		return sampling.Density{}, err
+	}
+	return st.last(s.base), nil
+}
+
+// later is the state on a later day on which nothing was counted.
+func (s State) later(day sampling.Date) (State, error) {
+	s.Day, s.Counts = day, nil
+	if s.from == day {
+		s.Before = s.Known
+		return s, nil
+	}
+	return s, s.settle()
+}
+
+// knowing is the state with something else known of its day, whatever came
+// before it.
+func (s State) knowing(known sampling.Density) State {
+	s.Known, s.base, s.from = known, certain(known), s.Day
+	s.carried = certain(s.Carried)
+	return s
+}
+
+// Learnt is the likelihood of all counts of the record, of the level on the day
+// of the state. The error is sampling.ErrNoOverlap.
+func (s State) Learnt() (sampling.Likelihood, error) { return sampling.Learnt(s.Known, s.Carried) }
+
+// Among is the state of a colony of which others, brought to its day, is known
+// without its counts, such as by the rest of its yard: that takes the place of
+// Carried. The error is sampling.ErrNoOverlap.
+func (s State) Among(others sampling.Density) (State, error) {
+	l, err := s.Learnt()
+	if err != nil {
+		return s, err
+	}
+	known, err := others.Times(l)
+	if err != nil {
+		return s, err
+	}
+	if l, err = sampling.Learnt(s.Before, s.Carried); err != nil {
+		return s, err
+	}
+	if s.Before, err = others.Times(l); err != nil {
+		return s, err
+	}
+	s.Carried = others
+	return s.knowing(known), nil
+}
+
+// CappedBrood reports whether the colony has capped brood on a day from the
+// start of its record on.
+func (s State) CappedBrood(day sampling.Date) bool { return s.path.CappedBrood(day) }
+
+// step is the time from one count to the next, or to the day of an answer.
+type step struct {
+	path      *Path
+	stretches []stretch
+	course    int // whose parts are told apart at its end
+	growth    Move
+	arrivals  float64
+	unseen    []sampling.Density // of a colony nobody has looked at, in each part
+	q         float64            // chance that something happened that nobody wrote down
+}
+
+func (s State) step(from, to sampling.Date) (step, error) {
+	p, h := s.path, s.history
+	st := step{path: p, course: noCourse, q: unrecorded(float64(to - from))}
+	var err error
+	if st.growth, err = p.growth(from, to); err != nil {
+		return st, err
+	}
+	for _, on := range h.Splits {
+		if on > from && on <= to {
+			st.growth.Variance += splitLogSD * splitLogSD
+		}
+	}
+	st.stretches = p.stretches(from, to)
+	if c := p.active(to); c != noCourse && p.courses[c].First < to {
+		st.course = c
+	}
+	if h.Arrivals > 0 {
+		st.arrivals = p.arrivals(from, to)
+	}
+	st.unseen = h.unseenParts(p, to, s.Day, st.course)
+	return st, nil
+}
+
+// unseenParts is what is known on a day of a colony that was treated as this
+// one and that nobody has looked at, in each part of a course, or in all when
+// it is noCourse. Of the effects of courses before the last, the mean and the
+// variance are enough.
+func (h History) unseenParts(p *Path, day, asked sampling.Date, course int) []sampling.Density {
+	u := h.unseen(day, asked)
+	mean, variance := 0.0, u.LogSD*u.LogSD
+	var parts []Part // of the last course
+	for _, r := range p.courses {
+		effect := r.effect(int(day - p.start))
+		if effect == nil {
+			continue
+		}
+		m, v := moments(parts)
+		mean, variance = mean+m, variance+v
+		parts = effect
+	}
+	normal := func(m, v float64) sampling.Density { return logNormal(u.MedianPerHundred, m, v) }
+	if parts == nil {
+		return []sampling.Density{normal(mean, variance)}
+	}
+	var out []sampling.Density
+	var weights []float64
+	for _, part := range parts {
+		out, weights = append(out, normal(mean+part.Shift, variance+part.Variance)), append(weights, part.Weight)
+	}
+	if course == noCourse {
+		return []sampling.Density{blend(out, weights)}
+	}
+	return out
+}
+
+// expected is what comes of a belief when nothing happened that is not in the
+// record.
+func (st step) expected(b belief) belief {
+	for _, s := range st.stretches {
+		b = st.path.in(b, s.course).moved(s.parts)
+	}
+	b = st.path.in(b, st.course)
+	k := sampling.NormalKernel(st.growth.Shift, st.growth.sd())
+	return b.each(func(_ int, d sampling.Density) sampling.Density { return d.Moved(k) })
+}
+
+// instead is what is known when something did happen: the weights of the parts
+// stay.
+func (st step) instead(b belief) belief {
+	return b.each(func(k int, _ sampling.Density) sampling.Density { return st.unseen[min(k, len(st.unseen)-1)] })
+}
+
+// blend allows for what nobody wrote down.
+func (st step) blend(b belief) belief {
+	if st.q == 0 {
+		return b
+	}
+	return b.with(st.instead(b), st.q)
+}
+
+// last is what is known at the end of the step when nothing was counted since
+// its start: mites came in meanwhile.
+func (st step) last(b belief) sampling.Density {
+	expected := st.expected(b)
+	d := arrive(expected.density(), st.arrivals)
+	if st.q == 0 {
+		return d
+	}
+	return blend([]sampling.Density{d, st.instead(expected).density()}, []float64{1 - st.q, st.q})
+}
