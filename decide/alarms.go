@@ -90,13 +90,12 @@ func tooMany(with, counted int, chance float64) bool {
 	return law.Survival(float64(with-1)) < parameter("yard_alarm")
 }
 
-// veryWide is the log-SD of a belief that leaves all to the counts.
-const veryWide = 3
-
 // LeansOnPrior reports whether what is known of the colony comes from colonies
 // in general more than from its counts: whether the chance of being over a
 // line, in mites per hundred bees, is more than ten points from what it is by
-// the counts and next to no belief. With no count it always is.
+// the counts alone, all levels being as good before them; or whether the counts
+// took less than a tenth off the spread, for then the two can only agree by
+// accident. With no count it always is.
 func (s State) LeansOnPrior(line float64) bool {
 	if s.Counted.IsZero() {
 		return true
@@ -105,10 +104,15 @@ func (s State) LeansOnPrior(line float64) bool {
 	if err != nil {
 		return true
 	}
-	mean, _ := s.Carried.LogMoments()
-	d, err := sampling.Normal(mean, veryWide).Times(l)
+	alone, err := sampling.Flat().Times(l)
 	if err != nil {
 		return true
 	}
-	return math.Abs(d.Over(line/100)-s.Known.Over(line/100)) > parameter("prior_leans")
+	leans := parameter("prior_leans")
+	if math.Abs(alone.Over(line/100)-s.Known.Over(line/100)) > leans {
+		return true
+	}
+	_, before := s.Carried.LogMoments()
+	_, after := s.Known.LogMoments()
+	return after > (1-leans)*before
 }

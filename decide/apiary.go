@@ -55,7 +55,6 @@ type Colony struct {
 	// those of the record, zero when none was.
 	NextTreatment sampling.Date
 
-	Begun  sampling.Date // the day of its first row of any kind; zero for that of its first count
 	Gone   sampling.Date // the day it died or was united, zero while it lives
 	Robbed sampling.Date // the last day on which it was robbed or died out, zero when never
 	Signs  sampling.Date // the last day on which bees with crippled wings or sick brood were seen, zero when never
@@ -76,7 +75,7 @@ func (c Colony) recorded(until sampling.Date) sampling.Date {
 	for _, t := range c.Treatments {
 		note(t.On)
 	}
-	for _, d := range []sampling.Date{c.Begun, c.Gone, c.Robbed, c.Signs} {
+	for _, d := range []sampling.Date{c.Began, c.Gone, c.Robbed, c.Signs} {
 		note(d)
 	}
 	return last
@@ -84,7 +83,7 @@ func (c Colony) recorded(until sampling.Date) sampling.Date {
 
 // lives reports whether the colony is there on a day.
 func (c Colony) lives(day sampling.Date) bool {
-	return (c.Begun.IsZero() || c.Begun <= day) && (c.Gone.IsZero() || c.Gone > day)
+	return (c.Began.IsZero() || c.Began <= day) && (c.Gone.IsZero() || c.Gone > day)
 }
 
 // ColonyError says which colony of an apiary an error is about.

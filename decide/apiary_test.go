@@ -38,8 +38,8 @@ func colonyOf(t testing.TB, counts ...string) Colony {
 	for _, text := range counts {
 		count := mustCount(t, text)
 		c.Counts = append(c.Counts, count)
-		if c.Begun.IsZero() || count.Date < c.Begun {
-			c.Begun = count.Date
+		if c.Began.IsZero() || count.Date < c.Began {
+			c.Began = count.Date
 		}
 	}
 	return c
@@ -72,7 +72,7 @@ func TestCallsByTheDay(t *testing.T) {
 		"on the day it is due":             {colonyOf(t, low), "2026-07-15", CountAgain, DueNow},
 		"not yet stale":                    {colonyOf(t, high), "2026-07-29", Treat, OverLine},
 		"stale":                            {colonyOf(t, high), "2026-07-30", CountAgain, Stale},
-		"never counted":                    {Colony{Begun: mustDate("2026-06-01")}, "2026-06-15", CountAgain, NothingCounted},
+		"never counted":                    {Colony{History: History{Began: mustDate("2026-06-01")}}, "2026-06-15", CountAgain, NothingCounted},
 		"a board in late July":             {colonyOf(t, "board:2/3d@2026-07-20"), "2026-07-20", CountAgain, BoardAlone},
 		"a board in June":                  {colonyOf(t, "board:0/7d@2026-06-20"), "2026-06-20", Leave, UnderLine},
 		"no mite in 254 bees":              {colonyOf(t, "wash:0/254@2026-06-15"), "2026-06-15", CountAgain, SmallZero},
@@ -133,7 +133,7 @@ func TestDueDays(t *testing.T) {
 		"after the supers come off":      {supers(colonyOf(t, "wash:0/300@2026-06-25"), flow), "2026-06-26", "2026-07-17", DueMidsummer},
 		"in the second half of July":     {colonyOf(t, "wash:0/300@2026-07-10"), "2026-07-11", "2026-07-31", DueMidsummer},
 		"after a call to treat":          {colonyOf(t, "wash:30/300@2026-06-15"), "2026-06-16", "2026-06-22", DueTreat},
-		"for the first time":             {Colony{Begun: mustDate("2026-06-01")}, "2026-06-15", "2026-06-01", DueFirst},
+		"for the first time":             {Colony{History: History{Began: mustDate("2026-06-01")}}, "2026-06-15", "2026-06-01", DueFirst},
 		"in spring, when it is winter":   {colonyOf(t, "wash:0/300@2026-10-20"), "2026-12-01", "2027-03-01", DueFirstFly},
 		"when the treatment has settled": {treated(colonyOf(t, "wash:30/300@2026-06-15"), treatment(t, "oxalic-vapour"), "2026-06-16"), "2026-06-17", "2026-06-30", DueSettled},
 		"at the check of long strips":    {treated(colonyOf(t, "wash:30/300@2026-07-15"), treatment(t, "amitraz-strip"), "2026-07-16"), "2026-07-17", "2026-08-06", DueCheck},
@@ -193,7 +193,7 @@ func anyColony(r *rapid.T, t *testing.T) Colony {
 
 // All colonies together and one by itself come to the same.
 func TestOfIsOn(t *testing.T) {
-	a := apiaryOf(t, colonyOf(t, "roll:3/300@2026-06-10"), colonyOf(t, "roll:14/300@2026-06-12"), Colony{Begun: mustDate("2026-05-01")})
+	a := apiaryOf(t, colonyOf(t, "roll:3/300@2026-06-10"), colonyOf(t, "roll:14/300@2026-06-12"), Colony{History: History{Began: mustDate("2026-05-01")}})
 	day := mustDate("2026-06-20")
 	all, err := a.On(day)
 	if err != nil || len(all) != 3 {

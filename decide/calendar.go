@@ -27,8 +27,8 @@ const (
 type Event struct {
 	Date, Until sampling.Date // the first and the last day; Until is zero when it is one day
 	Kind        EventKind
-	Duties      []Duty // what it stands for, by day and colony; none of what no colony has to do
-	Season      Season // that begins
+	Duties      []Duty    // what it stands for, by day and colony; none of what no colony has to do
+	Season      Season    // that begins
 	Why         DueReason // of a check
 
 	// Key names the event among all of the calendar and stays when it moves.

@@ -65,7 +65,7 @@ func (v *visit) due(colony int, then Situation, base Judgement) (sampling.Date, 
 		return flying()
 	}
 	if counted.IsZero() {
-		begun := c.Begun
+		begun := c.Began
 		if begun.IsZero() {
 			begun = v.now.day
 		}

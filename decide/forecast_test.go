@@ -17,9 +17,7 @@ func flatLine(act float64) func(sampling.Date) float64 {
 // prior says.
 func outlook(t *testing.T, prior sampling.Prior, from sampling.Date, days int, arrivals, act float64) []decide.Outlook {
 	t.Helper()
-	a := sampling.DefaultAssumptions()
-	a.Prior = prior
-	h := decide.History{Assumptions: a, Year: year(t, decide.YearSettings{}), Rates: decide.DefaultRates(), Arrivals: arrivals}
+	h := decide.History{Assumptions: sampling.DefaultAssumptions(), Prior: prior, Year: year(t, decide.YearSettings{}), Rates: decide.DefaultRates(), Arrivals: arrivals}
 	s, err := h.On(from)
 	if err != nil {
 		t.Fatal(err)
@@ -31,24 +29,27 @@ func outlook(t *testing.T, prior sampling.Prior, from sampling.Date, days int, a
 	return out
 }
 
-// One normal density by hand: in peak the middle grows by 0.0211 a day and the
-// log-variance by 0.004²t² + 0.02²t, so the chance of being over the line is a
-// normal tail.
+// The chance of being over the line by hand: two normal tails, of what is known
+// moved on, with a variance of 0.40² a month, and of the belief brought to that
+// day, which has the chance 1-0.92^months.
 func TestForecastByHand(t *testing.T) {
 	first := day(t, "2026-06-10")
 	days := outlook(t, sampling.Prior{MedianPerHundred: 1.5, LogSD: 0.3}, first, 45, 0, 3)
-	growth := decide.DefaultRates().Stable(decide.FullBrood).PerDay
+	usual := year(t, decide.YearSettings{})
+	p := path(t, decide.PathPlan{First: first, Last: first + 45, Year: usual, Rates: decide.DefaultRates()})
+	tail := func(median, sd float64) float64 { return 0.5 * math.Erfc(math.Log(3/median)/sd/math.Sqrt2) }
 	half := sampling.Date(0)
 	for i, d := range days {
-		s := float64(i)
-		mean, sd := math.Log(0.015)+growth*s, math.Sqrt(0.09+0.004*0.004*s*s+0.02*0.02*s)
-		want := 0.5 * math.Erfc((math.Log(0.03)-mean)/sd/math.Sqrt2)
+		months := float64(i) / 30
+		q := 1 - math.Pow(0.92, months)
+		want := (1-q)*tail(1.5*math.Exp(move(t, p, first, i).Shift), math.Sqrt(0.09+0.16*months)) +
+			q*tail(1.5*usual.Unseen(d.Date).MedianPerHundred/usual.Unseen(first).MedianPerHundred, 0.3)
 		near(t, "chance of being over", d.OverAct(), want, 1e-4)
 		if half.IsZero() && want >= 0.5 {
 			half = d.Date
 		}
 	}
-	if got := decide.OverHalf(days); got != half || half != first+33 {
+	if got := decide.OverHalf(days); got != half || half < first+20 {
 		t.Errorf("over half on %s, by hand %s", got, half)
 	}
 	if got := decide.OverHalf(outlook(t, sampling.Prior{MedianPerHundred: 1.5, LogSD: 0.3}, first, 45, 0, 50)); !got.IsZero() {

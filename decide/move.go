@@ -88,8 +88,8 @@ const daysAMonth = 30
 type courseRun struct {
 	Course
 	first     int
-	settled   int // the first day on which it has settled, since the start of the path
-	ends      int // its last day at work, likewise
+	ends      int // its last day at work, since the start of the path
+	over      int // the first day on which its parts are told apart no more, likewise
 	brood     bool
 	quantiles [killQuantiles][]float64
 	without   []float64
@@ -111,9 +111,11 @@ func (p *Path) runCourses(courses []Course, states []Mites) {
 		if c.Treatment.WholeColony {
 			r.ends += c.Treatment.Days - 1
 		}
-		r.settled = int(c.SettledOn() - p.start)
+		// Not before no later round can belong to it: what is known today must
+		// not depend on whether one is given tomorrow.
+		r.over = int(max(c.SettledOn(), c.Last+sameCourse+1) - p.start)
 		r.brood = p.colony.capped[r.first]
-		last := min(len(p.mites), max(r.settled, r.ends+int(parameter("effect_gone")))+1)
+		last := min(len(p.mites), max(r.over, r.ends+int(parameter("effect_gone")))+1)
 		run := func(kill func(sampling.Beta) float64) []float64 {
 			kills := p.killsWith(func(t TreatmentDay, b sampling.Beta) float64 {
 				if !c.has(t) {
@@ -215,7 +217,7 @@ func (p *Path) kill(r courseRun, on sampling.Date) []float64 {
 func (r courseRun) effect(i int) []Part {
 	lasts, gone := parameter("effect_lasts"), parameter("effect_gone")
 	fade := min(1, max(0, (gone-float64(i-r.ends))/(gone-lasts)))
-	if i < r.first || fade == 0 {
+	if i <= r.first || fade == 0 {
 		return nil
 	}
 	parts := r.parts(r.first, i, func(i int) float64 { return r.without[i-r.first] })
@@ -241,12 +243,12 @@ func moments(parts []Part) (mean, variance float64) {
 const noCourse = -1
 
 // active is the course whose parts are still told apart on a day: the one begun
-// last, until it has settled.
+// last, until it has settled and no round can follow.
 func (p *Path) active(day sampling.Date) int {
 	i := int(day - p.start)
 	for c := len(p.courses) - 1; c >= 0; c-- {
 		if r := p.courses[c]; r.first <= i {
-			if i < r.settled {
+			if i < r.over {
 				return c
 			}
 			break
@@ -265,7 +267,7 @@ type stretch struct {
 func (p *Path) stretches(from, to sampling.Date) []stretch {
 	var out []stretch
 	for c, r := range p.courses {
-		a, b := max(int(from-p.start), r.first), min(int(to-p.start), r.settled)
+		a, b := max(int(from-p.start), r.first), min(int(to-p.start), r.over)
 		if c+1 < len(p.courses) {
 			b = min(b, p.courses[c+1].first)
 		}

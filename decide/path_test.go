@@ -141,39 +141,61 @@ func TestKillInCells(t *testing.T) {
 	}
 }
 
-// With no brood about, the blur of a kill is the spread of ln(1-e) over nine
-// quantiles, and that of an effect that eight treatments of a hundred lack. Two rounds of one treatment share their kill; two treatments do
-// not.
-func TestKillBlur(t *testing.T) {
-	first := day(t, "2026-11-20")
+// With no brood about, the parts of a course are the kills at their nine
+// quantiles, twice over after two rounds, and one that failed. Two treatments
+// are two courses.
+func TestPartsWithoutBrood(t *testing.T) {
+	first := day(t, "2026-12-10")
 	vapour, trickle := treatment(t, "oxalic-vapour"), treatment(t, "oxalic-trickle")
-	variance := func(days ...decide.TreatmentDay) float64 {
+	parts := func(days ...decide.TreatmentDay) [][]decide.Part {
 		plan := decide.PathPlan{First: first, Last: first + 30, Year: year(t, decide.YearSettings{}), Rates: decide.DefaultRates(), Treatments: days}
-		return move(t, path(t, plan), first, 10).Variance - (0.004*0.004*100 + 0.02*0.02*10)
+		m := move(t, path(t, plan), first, 10)
+		near(t, "blur of growth", m.Variance, 0.4*0.4/3, 1e-12)
+		return m.Courses
 	}
-	mean, square := 0.0, 0.0
-	for i := range 9 {
-		x := math.Log(1 - vapour.KillNoBrood.Quantile((float64(i)+0.5)/9))
-		mean, square = mean+x/9, square+x*x/9
+	if got := parts(); len(got) != 0 {
+		t.Errorf("no treatment gives %v", got)
 	}
-	one := square - mean*mean + 0.08*0.92*mean*mean
-	near(t, "no treatment", variance(), 0, 1e-12)
-	near(t, "one round", variance(decide.TreatmentDay{On: first, Treatment: vapour}), one, 1e-12)
-	near(t, "two rounds", variance(decide.TreatmentDay{On: first, Treatment: vapour}, decide.TreatmentDay{On: first + 5, Treatment: vapour}), 4*one, 1e-12)
-	near(t, "two treatments", variance(decide.TreatmentDay{On: first, Treatment: vapour}, decide.TreatmentDay{On: first + 5, Treatment: trickle}), 2*one, 1e-12)
+	for name, days := range map[string][]decide.TreatmentDay{
+		"one round": {{On: first, Treatment: vapour}}, "two rounds": {{On: first, Treatment: vapour}, {On: first + 5, Treatment: vapour}},
+	} {
+		got := parts(days...)
+		if len(got) != 1 || len(got[0]) != 10 {
+			t.Fatalf("%s: %v", name, got)
+		}
+		rounds, expected := float64(len(days)), math.Log(1-vapour.KillNoBrood.Mean())
+		quantile := func(q int) float64 { return math.Log(1 - vapour.KillNoBrood.Quantile((float64(q)+0.5)/9)) }
+		for q := range 9 {
+			near(t, name, got[0][q].Shift, rounds*(quantile(q)-expected), 1e-9)
+			near(t, name+" weight", got[0][q].Weight, 0.95/9, 1e-12)
+		}
+		near(t, name+" failed", got[0][9].Shift, rounds*(0.15*quantile(4)-expected), 1e-9)
+		near(t, name+" failed weight", got[0][9].Weight, 0.05, 1e-12)
+	}
+	if got := parts(decide.TreatmentDay{On: first, Treatment: vapour}, decide.TreatmentDay{On: first + 5, Treatment: trickle}); len(got) != 2 {
+		t.Errorf("two treatments: %v", got)
+	}
 }
 
-// With brood the blur of a kill fades as the mites come back out of the cells.
-func TestKillBlurFades(t *testing.T) {
+// With brood there is an eleventh part, two further down; and the kills differ
+// less and less as the mites come back out of the cells.
+func TestPartsWithBrood(t *testing.T) {
 	plan, first := peak(t)
-	quiet := path(t, plan)
 	plan.Treatments = []decide.TreatmentDay{{On: first, Treatment: treatment(t, "oxalic-vapour")}}
 	p := path(t, plan)
-	blur := func(days int) float64 {
-		return math.Sqrt(move(t, p, first, days).Variance - move(t, quiet, first, days).Variance)
+	after := func(days int) []decide.Part { return move(t, p, first, days).Courses[0] }
+	sum := 0.0
+	for _, part := range after(1) {
+		sum += part.Weight
 	}
-	if !(blur(1) > 0.2 && blur(14) < blur(1)/3) {
-		t.Errorf("blur of the kill %v after a day, %v after two weeks", blur(1), blur(14))
+	near(t, "weights", sum, 1, 1e-12)
+	middle, failed, better := after(1)[4], after(1)[9], after(1)[10]
+	near(t, "far better", better.Shift-middle.Shift, -2, 1e-12)
+	near(t, "its variance", better.Variance, 1, 1e-12)
+	near(t, "weight of a failure", failed.Weight, 0.25, 1e-12)
+	spread := func(days int) float64 { return after(days)[0].Shift - after(days)[8].Shift }
+	if !(spread(1) > 0.6 && spread(14) < spread(1)/3) {
+		t.Errorf("kills lie %v apart after a day, %v after two weeks", spread(1), spread(14))
 	}
 }
 
@@ -184,7 +206,13 @@ func TestApply(t *testing.T) {
 	near(t, "middle", mean, math.Log(0.03), 1e-6)
 	near(t, "width", sd, 0.5, 1e-6)
 	more := decide.Move{Shift: math.Log(3), Variance: 0.3 * 0.3, Arrivals: 0.01}.Apply(sampling.Normal(math.Log(0.01), 0.4))
-	near(t, "median after arrivals", more.Quantile(0.5), 0.04, 1e-6)
+	// A third of the chance at each of three levels of what came in: the
+	// chance of being under 0.04 by hand.
+	want := 0.0
+	for _, z := range []float64{-0.967421566, 0, 0.967421566} {
+		want += math.Erfc(-math.Log((0.04-0.01*math.Exp(z))/0.03)/0.5/math.Sqrt2) / 6
+	}
+	near(t, "under 0.04 after arrivals", 1-more.Over(0.04), want, 1e-5)
 	still := decide.Move{}.Apply(d)
 	near(t, "no move", still.Quantile(0.9), d.Quantile(0.9), 1e-12)
 }
@@ -266,7 +294,7 @@ func TestArrivalsAgainstTheWholeModel(t *testing.T) {
 		if i == 9 {
 			kill.OnBees = 0.75
 		}
-		colony = colony.Day(plan.Rates, decide.FullBrood, kill, 8)
+		colony = colony.Day(plan.Rates, decide.FullBrood, kill, 0.15*8)
 	}
 	want := colony.OnBees / 22_000
 	near(t, "mites per bee", mites/22_000.0*math.Exp(m.Shift)+m.Arrivals, want, 1e-12)

@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
-	"sort"
 	"strings"
 
 	"halfcup/decide"
@@ -331,9 +330,6 @@ func knockdownTreatment(e Event, treatments []Event) (near, far *Event) {
 	}
 	return near, far
 }
-
-// mostDays is longer than any treatment works.
-const mostDays = 400
 
 // TreatmentOf finds the treatment a knockdown count of the record followed.
 func (r *Record) TreatmentOf(knockdown Event) (Event, bool) {

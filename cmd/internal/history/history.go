@@ -46,10 +46,10 @@ func Of(rec *fieldlog.Record, yard, colony string, base decide.Colony, day sampl
 		return Colony{}, err
 	}
 	s := Colony{Colony: base}
-	s.Name, s.Begun = own[0].Colony, own[0].Date
+	s.Name, s.Began = own[0].Colony, own[0].Date
 	inherited := before(rec, own, nil)
 	if len(inherited) > 0 {
-		s.Begun = min(s.Begun, inherited[0].Date)
+		s.Began = min(s.Began, inherited[0].Date)
 	}
 	events := append(inherited, own...)
 	s.Splits = dividedOn(rec, events[len(events)-1], day)
