@@ -46,7 +46,7 @@ func TestUnseen(t *testing.T) {
 func TestEffectFades(t *testing.T) {
 	h := counted(t, 3).History
 	given := mustDate("2026-06-01")
-	h.Treatments = []TreatmentDay{{given, treatment(t, "oxalic-vapour")}}
+	h.Treatments = []TreatmentDay{{On: given, Treatment: treatment(t, "oxalic-vapour")}}
 	s, err := h.On(given)
 	if err != nil {
 		t.Fatal(err)
@@ -79,7 +79,7 @@ func TestTreatmentOfFall(t *testing.T) {
 		return c
 	}
 	on := func(day string, treatment sampling.Treatment) TreatmentDay {
-		return TreatmentDay{mustDate(day), treatment}
+		return TreatmentDay{On: mustDate(day), Treatment: treatment}
 	}
 	for name, c := range map[string]struct {
 		fall      sampling.Count
@@ -112,12 +112,12 @@ func TestTreatmentOfFall(t *testing.T) {
 func TestARoundOnTheDayTheBoardCameOut(t *testing.T) {
 	h := counted(t, 3, "wash:9/300@2026-07-28").History
 	vapour := treatment(t, "oxalic-vapour")
-	h.Treatments = []TreatmentDay{{mustDate("2026-08-01"), vapour}}
+	h.Treatments = []TreatmentDay{{On: mustDate("2026-08-01"), Treatment: vapour}}
 	fall := mustCount(t, "knockdown:310/5d@2026-08-06")
 	fall.Treatment = vapour.TreatmentName
 	h.Counts = append(h.Counts, fall)
 	before := replayed(t, h, "2026-08-06")
-	h.Treatments = append(h.Treatments, TreatmentDay{mustDate("2026-08-06"), vapour})
+	h.Treatments = append(h.Treatments, TreatmentDay{On: mustDate("2026-08-06"), Treatment: vapour})
 	same(t, "on the day", replayed(t, h, "2026-08-06"), before, 1e-9)
 	if after := replayed(t, h, "2026-08-07"); !(after.Quantile(0.5) < 0.8*before.Quantile(0.5)) {
 		t.Error("the second round did nothing the day after")
