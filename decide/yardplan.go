@@ -34,7 +34,7 @@ type YardPlan struct {
 func DefaultYardPlan(colonies int, levelPerHundred float64) YardPlan {
 	return YardPlan{
 		Colonies: colonies, LevelPerHundred: levelPerHundred, Precision: 0.25,
-		ColonyCV: yardFigure("colony_cv"), FrameCV: sampling.DefaultAssumptions().FrameCV,
+		ColonyCV: poolFigure("colony_cv"), FrameCV: sampling.DefaultAssumptions().FrameCV,
 	}
 }
 

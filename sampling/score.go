@@ -3,7 +3,7 @@ package sampling
 import (
 	"math"
 
-	"halfcup/sampling/internal/numeric"
+	"halfcup/internal/numeric"
 )
 
 // Colonies of which different things are known beforehand are compared by the
@@ -41,7 +41,9 @@ func (d Density) Scores() Scores {
 	under, over := d.Tails()
 	s := Scores{make([]int, gridNodes), make([][6]float64, gridNodes)}
 	for i := range under {
-		z := scoreOf(math.Min(under[i], over[i]))
+		// Half of what lies at a node is on either side of it, which matters
+		// where the density is cut off by the end of the grid.
+		z := scoreOf(math.Max(math.Min(under[i], over[i]), d.p[i]*gridStep/2))
 		if under[i] < over[i] {
 			z = -z
 		}

@@ -23,7 +23,7 @@ func yardCommand(sh *line.Shell) *cli.Command {
 		Usage:     "every colony of a yard, and what to do next",
 		UsageText: "halfcup yard --date 2026-09-21 --boards 3",
 		Description: "Reads the whole yard from the record. Colonies of one yard are alike, so a colony that was counted little is read together with the others, and one that was never counted gets a forecast from them. " +
-			"Colonies treated of late are a group of their own. With --plan no record is needed: it tells how many colonies to sample.",
+			"Each is set beside what was known of it before it was counted, so a colony that was treated speaks for one that was not. With --plan no record is needed: it tells how many colonies to sample.",
 		Flags: slices.Concat([]cli.Flag{
 			&cli.StringFlag{Name: "yard", Usage: "the yard `NAME`, when the record has more than one"},
 			&cli.StringFlag{Name: "date", Usage: "the yard as it was known on `DATE`", DefaultText: "today"},
@@ -108,7 +108,8 @@ type yardReading struct {
 	colonies  []*yardColony // the likeliest to be over the line first
 	gone      []goneColony  // in this season
 	threshold decide.Threshold
-	groups    []decide.YardGroup
+	standing  decide.Range // of the yard beside other yards
+	alike     decide.Range // share of the spread that lies between yards
 	mean      decide.Range // mites per hundred
 	share     decide.Range
 	boards    []*yardColony // that get a board; nil when nobody asked
@@ -120,8 +121,8 @@ type yardReading struct {
 type yardColony struct {
 	*ask.Question
 	name      string
-	last      *fieldlog.Event // the last count of its own, nil when it was never counted
-	treated   bool            // of late
+	last      *fieldlog.Event  // the last count of its own, nil when it was never counted
+	carried   sampling.Density // what would be known of it had nobody counted
 	judgement decide.Judgement
 	estimate  sampling.Summary
 	worth     float64 // of a board
@@ -258,14 +259,17 @@ func (y *yardReading) look() error {
 	if err != nil {
 		return err
 	}
-	y.groups = together.Groups
+	y.standing, y.alike = together.Standing(y.level), together.Share(y.level)
 	if y.mean, err = y.meanOf(together); err != nil {
 		return err
 	}
 	y.threshold = y.colonies[0].Threshold
-	y.share = together.ShareOver(y.threshold.Act/100, y.level)
-	for i, others := range together.Others() {
-		if err := y.colonies[i].judge(others, y.level); err != nil {
+	lines := slices.Repeat([]float64{y.threshold.Act / 100}, len(y.colonies))
+	if y.share, err = together.ShareOver(lines, y.level); err != nil {
+		return err
+	}
+	for i, neighbours := range together.Neighbours() {
+		if err := y.colonies[i].judge(neighbours, y.level); err != nil {
 			return err
 		}
 	}
@@ -277,7 +281,7 @@ func (y *yardReading) look() error {
 }
 
 // meanOf is the mean of a yard, in mites per hundred.
-func (y *yardReading) meanOf(together *decide.Yard) (decide.Range, error) {
+func (y *yardReading) meanOf(together *decide.Pool) (decide.Range, error) {
 	mean, err := together.Mean()
 	if err != nil {
 		return decide.Range{}, err
@@ -310,8 +314,8 @@ func (y *yardReading) replay(day sampling.Date) (alive []*yardColony, gone []gon
 				colony.last = &events[i]
 			}
 		}
-		for _, t := range s.History.Treatments {
-			colony.treated = colony.treated || t.On <= day && t.On >= day-sampling.Date(decide.GroupDays())
+		if err := colony.carry(day); err != nil {
+			return nil, nil, err
 		}
 		alive = append(alive, colony)
 	}
@@ -328,35 +332,35 @@ func ended(events []fieldlog.Event, day sampling.Date) (fieldlog.Event, bool) {
 	return fieldlog.Event{}, false
 }
 
-// population puts the colonies together.
-func (y *yardReading) population(colonies []*yardColony) (*decide.Yard, error) {
-	var members []decide.Member
-	for _, k := range colonies {
-		group := ""
-		if k.treated {
-			group = "treated"
-		}
-		l, err := k.State.Learnt()
-		if err != nil {
-			return nil, err
-		}
-		own, err := sampling.Flat().Times(l)
-		if err != nil {
-			return nil, err
-		}
-		members = append(members, decide.Member{Known: own, Group: group})
+// carry turns the state of a colony, replayed from a flat start and so the
+// likelihood of its record, into what is known of it.
+func (k *yardColony) carry(day sampling.Date) error {
+	blank := k.History
+	blank.Counts, blank.Flat = nil, false
+	without, err := blank.On(day)
+	if err != nil {
+		return err
 	}
-	prior := decide.DefaultYardPrior()
-	_, median := y.Own["prior_median"]
-	if _, spread := y.Own["prior_log_sd"]; median || spread {
-		prior = prior.ForColony(y.Prior)
+	k.carried = without.Known
+	if k.State.Before, err = k.carried.Times(k.State.Before.Likelihood()); err != nil {
+		return err
 	}
-	return decide.NewYard(members, prior, y.level)
+	k.State.Known, err = k.carried.Times(k.State.Known.Likelihood())
+	return err
 }
 
-func (k *yardColony) judge(others sampling.Density, level float64) error {
+// population puts the colonies together.
+func (y *yardReading) population(colonies []*yardColony) (*decide.Pool, error) {
+	var members []decide.Member
+	for _, k := range colonies {
+		members = append(members, decide.Member{Carried: k.carried, Known: []sampling.Density{k.State.Known}})
+	}
+	return decide.NewPool(members, nil, decide.DefaultYardPrior())
+}
+
+func (k *yardColony) judge(neighbours sampling.Likelihood, level float64) error {
 	var err error
-	if k.State, err = k.State.Among(others); err != nil {
+	if k.State, err = k.State.InYard(neighbours); err != nil {
 		return err
 	}
 	if k.judgement, err = k.Judge(); err != nil {

@@ -27,9 +27,6 @@ func (y *yardReading) print(w io.Writer, p show.Page) {
 
 	fmt.Fprint(w, "\n", p.Hang("Mean of the yard: "+y.meanWords()+".", 0, 2))
 	fmt.Fprint(w, p.Hang("Over the line: "+y.shareWords()+".", 0, 2))
-	if len(y.groups) > 1 {
-		fmt.Fprint(w, p.Hang(y.groupWords(), 0, 2))
-	}
 	fmt.Fprint(w, p.Hang(y.nextWords(), 0, 2))
 	if y.boards != nil {
 		fmt.Fprint(w, p.Hang(y.boardWords(), 0, 2))
@@ -223,11 +220,6 @@ func (y *yardReading) shareWords() string {
 	return fmt.Sprintf("%d of %s (%d to %d)", count(y.share.Middle), show.Many(len(y.colonies), "colony", "colonies"), count(y.share.Low), count(y.share.High))
 }
 
-func (y *yardReading) groupWords() string {
-	return fmt.Sprintf("Colonies treated in the last %d days are a group of their own: %s. The others are read together: %s.",
-		decide.GroupDays(), show.List(y.namesOf(func(k *yardColony) bool { return k.treated })), show.List(y.namesOf(func(k *yardColony) bool { return !k.treated })))
-}
-
 // namesOf lists the colonies that fit, in the order of the table.
 func (y *yardReading) namesOf(fits func(*yardColony) bool) []string {
 	var out []string
@@ -353,9 +345,10 @@ type yardJSON struct {
 	Threshold       decide.Threshold  `json:"threshold"`
 	Colonies        []yardColonyJSON  `json:"colonies"`
 	Gone            []goneJSON        `json:"gone"`
-	Mean            say.Range         `json:"mean"`
-	ShareOver       say.Range         `json:"share_over"`
-	Groups          []groupJSON       `json:"groups"`
+	Mean            rangeJSON         `json:"mean"`
+	ShareOver       rangeJSON         `json:"share_over"`
+	Standing        rangeJSON         `json:"standing"`      // beside other yards, in SDs of a colony nobody has looked at
+	BetweenYards    rangeJSON         `json:"between_yards"` // share of the spread between colonies
 	SampleNext      []string          `json:"sample_next"`
 	Boards          []string          `json:"boards"` // null when nobody asked
 	Season          int               `json:"season"`
@@ -373,7 +366,6 @@ type yardColonyJSON struct {
 	Verdict    decide.Verdict   `json:"verdict"`
 	NextStep   *say.Candidate   `json:"next_step"` // null when no look is worth its cost
 	NextLook   sampling.Date    `json:"next_look"`
-	Group      string           `json:"group"`
 	Supers     bool             `json:"supers"`
 }
 
@@ -389,32 +381,17 @@ type goneJSON struct {
 	Event  fieldlog.Kind `json:"event"`
 }
 
-// groupJSON is colonies that are read together: the level of a typical one and
-// how far they lie apart, as the SD of the logarithm.
-type groupJSON struct {
-	Group   string    `json:"group"`
-	Typical say.Range `json:"typical"`
-	LogSD   say.Range `json:"log_sd"`
-}
-
-func groupName(treated bool) string {
-	if treated {
-		return "treated"
-	}
-	return "not treated"
-}
-
 func (y *yardReading) json() yardJSON {
 	out := yardJSON{
 		Date: y.day, Yard: y.name, Level: y.level, Threshold: y.threshold, Colonies: []yardColonyJSON{}, Gone: []goneJSON{},
-		Mean: say.RangeOf(y.mean), ShareOver: say.RangeOf(y.share), SampleNext: []string{}, Season: y.season.year,
+		Mean: rangeOf(y.mean), Standing: rangeOf(y.standing), BetweenYards: rangeOf(y.alike), ShareOver: rangeOf(y.share), SampleNext: []string{}, Season: y.season.year,
 		Visits: append([]sampling.Date{}, y.tally.Visits...), Killed: y.tally.Killed, WouldHaveKilled: y.tally.WouldHaveKilled,
 	}
 	var counts []sampling.Count
 	for _, k := range y.colonies {
 		j := yardColonyJSON{
-			Colony: k.name, Estimate: k.estimate, ChanceOver: say.ChancesOf(k.judgement),
-			Verdict: k.judgement.Verdict, NextLook: k.judgement.NextLook, Group: groupName(k.treated), Supers: k.SupersOn,
+			Colony: k.name, Estimate: k.estimate, ChanceOver: chancesJSON{k.judgement.OverWatch, k.judgement.OverAct},
+			Verdict: k.judgement.Verdict, NextLook: k.judgement.NextLook, Supers: k.SupersOn,
 		}
 		if k.counted() {
 			last := k.lastRead()
@@ -429,9 +406,6 @@ func (y *yardReading) json() yardJSON {
 	}
 	for _, g := range y.gone {
 		out.Gone = append(out.Gone, goneJSON{g.name, g.on, g.kind})
-	}
-	for _, g := range y.groups {
-		out.Groups = append(out.Groups, groupJSON{groupName(g.Name != ""), say.RangeOf(g.Typical), say.RangeOf(g.Spread)})
 	}
 	for _, k := range y.next() {
 		out.SampleNext = append(out.SampleNext, k.name)
