@@ -98,7 +98,7 @@ type Pool struct {
 
 	colonies, others []sampling.Density
 	neighbours       []sampling.Likelihood
-	recovery         []float64
+	recovery         []float64 // the chance of each value
 }
 
 // NewPool puts the colonies of a yard together. The weights are those of the
@@ -118,6 +118,11 @@ func NewPool(members []Member, weights []float64, prior YardPrior) (*Pool, error
 	p := &Pool{members: members}
 	for _, m := range members {
 		p.counted = append(p.counted, m.counted())
+	}
+	if len(members) == 1 {
+		return p, p.alone(weights)
+	}
+	for _, m := range members {
 		p.scores = append(p.scores, m.Carried.Scores())
 	}
 	var err error
@@ -126,6 +131,32 @@ func NewPool(members []Member, weights []float64, prior YardPrior) (*Pool, error
 	}
 	p.recovery = p.fit.recoveries()
 	return p, p.conclude()
+}
+
+// alone is the yard of one colony, which the sums would leave as it is.
+func (p *Pool) alone(weights []float64) error {
+	m := p.members[0]
+	total := 0.0
+	for s, w := range weights {
+		if len(m.Known) > 1 {
+			w *= m.Chances[s]
+		}
+		p.recovery = append(p.recovery, w)
+		total += w
+	}
+	for s := range p.recovery {
+		p.recovery[s] /= total
+	}
+	known := m.Known[0]
+	if len(m.Known) > 1 {
+		var err error
+		if known, err = sampling.Blend(m.Known, p.recovery); err != nil {
+			return err
+		}
+	}
+	p.colonies, p.others = []sampling.Density{known}, []sampling.Density{m.Carried}
+	p.neighbours = []sampling.Likelihood{sampling.LikelihoodOf(func(float64) float64 { return 1 })}
+	return nil
 }
 
 func checkMembers(members []Member, weights []float64) error {
@@ -236,19 +267,27 @@ func (p *Pool) Pooled() []bool {
 func (p *Pool) Recovery() []float64 { return p.recovery }
 
 // Share is what is known of the share of the spread that lies between yards,
-// with limits at the given level.
-func (p *Pool) Share(level float64) Range {
+// with limits at the given level. One colony alone tells nothing of it: ok is
+// false.
+func (p *Pool) Share(level float64) (r Range, ok bool) {
+	if len(p.members) == 1 {
+		return Range{}, false
+	}
 	_, overOdds := p.fit.marginals()
 	l := p.fit.odds.limits(overOdds, level)
-	return Range{logistic(l.Middle), logistic(l.Low), logistic(l.High)}
+	return Range{logistic(l.Middle), logistic(l.Low), logistic(l.High)}, true
 }
 
 // Standing is where the yard stands beside other yards: μ, in SDs of a colony
 // nobody has looked at. At 0 it is as colonies in general are at that time and
-// after those treatments, above it higher.
-func (p *Pool) Standing(level float64) Range {
+// after those treatments, above it higher. It is not told of one colony alone:
+// ok is false.
+func (p *Pool) Standing(level float64) (r Range, ok bool) {
+	if len(p.members) == 1 {
+		return Range{}, false
+	}
 	overMu, _ := p.fit.marginals()
-	return p.fit.mu.limits(overMu, level)
+	return p.fit.mu.limits(overMu, level), true
 }
 
 // Over is the chance that 0, 1, … all colonies are above their lines, in mites
@@ -258,6 +297,10 @@ func (p *Pool) Standing(level float64) Range {
 func (p *Pool) Over(lines []float64) ([]float64, error) {
 	if len(lines) != len(p.members) {
 		return nil, &sampling.ValueError{Name: "lines", Problem: fmt.Sprintf("%d lines for %d colonies", len(lines), len(p.members)), Remedy: "give one for each"}
+	}
+	if len(lines) == 1 {
+		over := p.colonies[0].Over(lines[0])
+		return []float64{1 - over, over}, nil
 	}
 	// The chances of each colony, by its Known and by cell.
 	over := make([][][]float64, len(p.members))

@@ -1,7 +1,7 @@
 #!/bin/sh
-# Make every reference file in this folder again, about three minutes. Needs R, epiR, lme4, MASS, scipy and statsmodels: see README.md.
+# Make every reference file in this folder again, about five minutes. Needs R, epiR, lme4, MASS, scipy and statsmodels: see README.md.
 set -eu
 cd "$(dirname "$0")"
 export TZ=UTC LC_ALL=C.UTF-8
 for script in intervals numeric washes detection yards efficacy sequential; do Rscript "$script.R"; done
-for script in intervals compare density yards_bayes; do python3 "$script.py"; done
+for script in intervals compare density pool; do python3 "$script.py"; done

@@ -109,6 +109,7 @@ type yardReading struct {
 	gone      []goneColony  // in this season
 	threshold decide.Threshold
 	standing  decide.Range // of the yard beside other yards
+	stands    bool         // whether that is told
 	alike     decide.Range // share of the spread that lies between yards
 	mean      decide.Range // mites per hundred
 	share     decide.Range
@@ -259,7 +260,8 @@ func (y *yardReading) look() error {
 	if err != nil {
 		return err
 	}
-	y.standing, y.alike = together.Standing(y.level), together.Share(y.level)
+	y.standing, y.stands = together.Standing(y.level)
+	y.alike, _ = together.Share(y.level)
 	if y.mean, err = y.meanOf(together); err != nil {
 		return err
 	}

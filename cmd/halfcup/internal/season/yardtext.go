@@ -347,8 +347,8 @@ type yardJSON struct {
 	Gone            []goneJSON        `json:"gone"`
 	Mean            rangeJSON         `json:"mean"`
 	ShareOver       rangeJSON         `json:"share_over"`
-	Standing        rangeJSON         `json:"standing"`      // beside other yards, in SDs of a colony nobody has looked at
-	BetweenYards    rangeJSON         `json:"between_yards"` // share of the spread between colonies
+	Standing        *rangeJSON        `json:"standing"`      // beside other yards, in SDs of a colony nobody has looked at; null for one colony
+	BetweenYards    *rangeJSON        `json:"between_yards"` // share of the spread between colonies; null for one
 	SampleNext      []string          `json:"sample_next"`
 	Boards          []string          `json:"boards"` // null when nobody asked
 	Season          int               `json:"season"`
@@ -384,8 +384,12 @@ type goneJSON struct {
 func (y *yardReading) json() yardJSON {
 	out := yardJSON{
 		Date: y.day, Yard: y.name, Level: y.level, Threshold: y.threshold, Colonies: []yardColonyJSON{}, Gone: []goneJSON{},
-		Mean: rangeOf(y.mean), Standing: rangeOf(y.standing), BetweenYards: rangeOf(y.alike), ShareOver: rangeOf(y.share), SampleNext: []string{}, Season: y.season.year,
+		Mean: rangeOf(y.mean), ShareOver: rangeOf(y.share), SampleNext: []string{}, Season: y.season.year,
 		Visits: append([]sampling.Date{}, y.tally.Visits...), Killed: y.tally.Killed, WouldHaveKilled: y.tally.WouldHaveKilled,
+	}
+	if y.stands {
+		standing, alike := rangeOf(y.standing), rangeOf(y.alike)
+		out.Standing, out.BetweenYards = &standing, &alike
 	}
 	var counts []sampling.Count
 	for _, k := range y.colonies {
