@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -125,6 +126,23 @@ func TestErrorsAreListed(t *testing.T) {
 		}
 	default:
 		t.Error("the table of messages is not up to date: go test ./cmd/halfcup -update writes it")
+	}
+}
+
+// Of two faults on one line it is always the same one that is told.
+func TestTheSameErrorEveryTime(t *testing.T) {
+	for command, first := range map[string]string{
+		"choose roll:7/300 --watch x --act y": "--watch x",
+		"tally --low x --high y":              "--low x",
+		"calendar --summer x --winter y":      "--summer x",
+	} {
+		for range 20 { // the order of a map would show in one of them
+			var stderr bytes.Buffer
+			run(strings.Fields(command), nil, io.Discard, &stderr)
+			if !strings.Contains(stderr.String(), "\n  "+first+"\n") {
+				t.Fatalf("%s: %s", command, &stderr)
+			}
+		}
 	}
 }
 

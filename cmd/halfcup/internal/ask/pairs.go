@@ -3,7 +3,6 @@ package ask
 import (
 	"errors"
 	"fmt"
-	"io/fs"
 	"slices"
 
 	"github.com/urfave/cli/v2"
@@ -45,11 +44,8 @@ func bare(pairs []OwnPair) []sampling.Pair {
 
 // RecordedPairs are the pairs of the record, none when there is no record.
 func RecordedPairs(sh *line.Shell, c *cli.Context, b *Basis) ([]OwnPair, error) {
-	rec, err := fieldlog.Open(sh.LogFile)
-	if errors.Is(err, fs.ErrNotExist) && !sh.LogNamed {
-		return nil, nil
-	}
-	if err != nil {
+	rec, err := sh.Record()
+	if rec == nil || err != nil {
 		return nil, err
 	}
 	b.LeftOut = append(b.LeftOut, NoteUnread(rec)...)

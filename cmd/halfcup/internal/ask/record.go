@@ -3,7 +3,6 @@ package ask
 import (
 	"errors"
 	"fmt"
-	"io/fs"
 
 	"halfcup/cmd/halfcup/internal/line"
 	"halfcup/cmd/internal/fieldlog"
@@ -24,15 +23,12 @@ func NoteUnread(r *fieldlog.Record) []string {
 	return []string{fmt.Sprintf("Left out: %s of %s that cannot be read. halfcup log check shows where, and how to mend it.", show.Many(len(lines), "row", "rows"), r.Path)}
 }
 
-// OpenRecord opens the record, or gives nil when none was named and none is there.
-// A record with rows that cannot be read is refused: an answer that leaves out
+// OpenRecord is the record, nil when none was named and none is there. A record
+// with rows that cannot be read is refused: an answer that leaves out
 // half of a season would look like any other.
 func OpenRecord(sh *line.Shell) (*fieldlog.Record, error) {
-	rec, err := fieldlog.Open(sh.LogFile)
-	if errors.Is(err, fs.ErrNotExist) && !sh.LogNamed {
-		return nil, nil
-	}
-	if err != nil {
+	rec, err := sh.Record()
+	if rec == nil || err != nil {
 		return nil, err
 	}
 	var unreadable []error

@@ -50,13 +50,16 @@ func readThresholds(sh *line.Shell, c *cli.Context) ([]decide.Threshold, error) 
 		return nil, err
 	}
 	watch, act := sh.Settings.Watch, sh.Settings.Act
-	for flag, own := range map[string]**float64{"watch": &watch, "act": &act} {
-		if c.IsSet(flag) {
-			v, err := line.Number(c, flag, nil, 0.01, 100)
+	for _, f := range []struct {
+		name string
+		own  **float64
+	}{{"watch", &watch}, {"act", &act}} {
+		if c.IsSet(f.name) {
+			v, err := line.Number(c, f.name, nil, 0.01, 100)
 			if err != nil {
 				return nil, err
 			}
-			*own = &v
+			*f.own = &v
 		}
 	}
 	switch {

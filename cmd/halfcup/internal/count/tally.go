@@ -199,11 +199,14 @@ func tallySituation(sh *line.Shell, c *cli.Context, q *tallyQuestion) error {
 		return err
 	}
 	lines := &q.Threshold
-	for name, level := range map[string]*float64{"low": &lines.Watch, "high": &lines.Act} {
-		if !c.IsSet(name) {
+	for _, f := range []struct {
+		name  string
+		level *float64
+	}{{"low", &lines.Watch}, {"high", &lines.Act}} {
+		if !c.IsSet(f.name) {
 			continue
 		}
-		if *level, err = line.Number(c, name, nil, 0.01, 100); err != nil {
+		if *f.level, err = line.Number(c, f.name, nil, 0.01, 100); err != nil {
 			return err
 		}
 		lines.Source, lines.Kind = "your own line", "your own"

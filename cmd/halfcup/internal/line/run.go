@@ -12,6 +12,7 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"halfcup/cmd/internal/fieldlog"
 	"halfcup/cmd/internal/out"
 	"halfcup/cmd/internal/show"
 	"halfcup/sampling"
@@ -62,6 +63,8 @@ type Shell struct {
 	// Files are the outputs of the line, which must not take the place of
 	// anything it reads.
 	Files out.Files
+
+	record *fieldlog.Record // once it was read
 }
 
 // Program is what is put around the shell: the commands by group, and the help.

@@ -87,9 +87,12 @@ func calendar(sh *line.Shell, c *cli.Context) (*yearPlan, error) {
 	if a.Days, err = line.Whole(c, "days", 7, 366); err != nil {
 		return nil, err
 	}
-	for name, into := range map[string]*sampling.Treatment{"summer": &a.Summer, "winter": &a.Winter} {
-		if *into, err = sampling.FindTreatment(c.String(name)); err != nil {
-			return nil, line.InFlag(name, err)
+	for _, f := range []struct {
+		name string
+		into *sampling.Treatment
+	}{{"summer", &a.Summer}, {"winter", &a.Winter}} {
+		if *f.into, err = sampling.FindTreatment(c.String(f.name)); err != nil {
+			return nil, line.InFlag(f.name, err)
 		}
 	}
 	rec, err := ask.OpenRecord(sh)
