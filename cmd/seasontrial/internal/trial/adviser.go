@@ -183,3 +183,5 @@ func (q question) key() string {
 	}
 	return string(b)
 }
+
+func scoopedBees(c sampling.Count) int { return decide.ScoopedBees(c) }

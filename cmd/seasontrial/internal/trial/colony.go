@@ -38,6 +38,9 @@ const (
 	forWeather
 	forPair
 	forKill
+	forEvents
+	forHidden
+	forForget
 )
 
 // yard is what the colonies of one yard share.
@@ -71,11 +74,14 @@ type colony struct {
 	board   float64 // what its board catches, against the middle board
 	scoop   float64
 
-	bees     []float64 // adult bees
-	brooding []bool
-	enter    []float64 // share of the mites on bees that enter a cell that day
-	births   []float64 // new mites for each that comes out of a cell that day, before crowding
-	arrivals []float64 // mites that come in that day
+	bees      []float64 // adult bees
+	capped    []float64 // capped worker cells
+	enter     []float64 // share of the mites on bees that enter a cell that day
+	daughters []float64 // grown daughters of each mite whose cell opens that day, before crowding
+	arrivals  []float64 // mites that come in that day
+	left      []float64 // share of the adult bees that leaves that day for good
+	before    []float64 // enter on the days before the season, the last of them first
+	events    []event
 }
 
 func newColony(f figures, seed uint64, y yard, number, days int) *colony {
@@ -88,103 +94,178 @@ func newColony(f figures, seed uint64, y yard, number, days int) *colony {
 		scoop:   y.scoop,
 	}
 	n := newNest(f, s)
-	growth := max(0.005, f.of("growth_mean")+f.of("growth_sd")*s.NormFloat64())
+	own := s.factor(f.of("daughters_cv"))
 	invasion := s.factor(f.of("invasion_cv"))
-	bees := n.startBees
-	wobble := newWobble(f, newSource(seed, forDays, uint64(number)))
-	for day := range days {
-		brood := n.brood(day)
-		drones := n.drones(day) * brood
-		grams := bees * f.of("grams_per_bee") * f.of("capped_days")
-		worker, drone := f.of("invasion_worker")*brood/grams, f.of("invasion_drone")*drones/grams
-		droneShare := 0.0
-		if drone > 0 {
-			droneShare = drone / (worker + drone)
-		}
-		c.bees = append(c.bees, bees)
-		c.brooding = append(c.brooding, brood > 0)
-		c.enter = append(c.enter, -math.Expm1(-invasion*(worker+drone)))
-		c.births = append(c.births, growth*f.of("capped_days")/f.of("brood_share")*(1+f.of("growth_by_drones")*droneShare)*wobble.next())
-		bees += brood/f.of("capped_days")*f.of("emerging") - bees*n.deaths(day)
-	}
 	c.arrivals = arrivals(f, s, days)
+	c.events = unrecorded(f, newSource(seed, forEvents, uint64(number)), days)
+	c.left = make([]float64, days)
+	c.suffer(&n)
+	n.lay(days)
+
+	weeks := newWobble(f, newSource(seed, forDays, uint64(number)))
+	for day := -nestDays; day < days; day++ {
+		capped := n.capped(day)
+		worker, drone := f.of("invasion_worker")*capped, f.of("invasion_drone")*n.drones(day)*capped
+		grams := n.bees() * f.of("grams_per_bee") * f.of("capped_days")
+		enter := -math.Expm1(-invasion * (worker + drone) / grams)
+		if day < 0 {
+			c.before = append([]float64{enter}, c.before...)
+		} else {
+			inDrones := 0.0
+			if drone > 0 {
+				inDrones = drone / (worker + drone)
+			}
+			daughters := (1-inDrones)*f.of("daughters_worker") + inDrones*f.of("daughters_drone")
+			c.bees = append(c.bees, n.bees())
+			c.capped = append(c.capped, capped)
+			c.enter = append(c.enter, enter)
+			c.daughters = append(c.daughters, own*weeks.next()*daughters)
+			n.leave(c.left[day])
+		}
+		n.pass(day)
+	}
 	return c
 }
 
-// nest is a colony's brood and the life of its bees.
+// suffer lets the events of a colony act on its queen, its bees and what comes
+// in. Those that act on mites and counts wait for the hive.
+func (c *colony) suffer(n *nest) {
+	for i, e := range c.events {
+		switch e.kind {
+		case swarm:
+			c.left[e.day] = c.of("swarm_share")
+			n.breaks = append(n.breaks, e.day)
+		case robbing:
+			s := newSource(c.seed, forHidden, uint64(c.number), uint64(i))
+			perDay := c.of("burst_per_day") * s.spread(c.of("burst_log_sd"))
+			for day := e.day; day < min(e.day+int(c.of("burst_days")), len(c.arrivals)); day++ {
+				c.arrivals[day] += perDay
+			}
+		}
+	}
+}
+
+// nest is a colony's queen and the life of its bees. Eggs are sealed on the
+// ninth day and give a bee on the twenty-first (Winston 1987, The Biology of the
+// Honey Bee). Bees that emerge late in the year are winter bees, which live for
+// months; in spring they wear out.
 type nest struct {
 	figures
-	peak, peakDay, rise, fall float64
-	droneCells                float64
-	breakDay, breakDays       float64 // breakDay below 0: none
-	startBees, life           float64
+	laying, peakDay, droneCells float64
+	life                        float64
+	breaks                      []int     // days on which a queen stopped laying
+	eggs                        []float64 // that become capped cells, from nestDays + toBee days before the season on
+	summer, winter              float64
 }
+
+const fromEgg, toBee = 9, 21 // days to the sealing of a cell and to its bee
+
+// nestDays is how long before the season a nest begins: in the middle of
+// November, when all bees are winter bees.
+var nestDays = int(firstDay - sampling.Day(firstYear-1, time.November, 15))
 
 func newNest(f figures, s source) nest {
 	n := nest{
-		figures: f,
-		peak:    f.of("brood_peak") * s.factor(f.of("brood_peak_cv")),
-		peakDay: f.of("brood_peak_day") + f.of("brood_peak_day_sd")*s.NormFloat64(),
-		rise:    f.of("brood_rise_days"), fall: f.of("brood_fall_days"),
+		figures:    f,
+		laying:     f.of("laying_peak") * s.factor(f.of("laying_peak_cv")),
+		peakDay:    f.of("laying_peak_day") + f.of("laying_peak_day_sd")*s.NormFloat64(),
 		droneCells: f.of("drone_cells") * s.factor(f.of("drone_cells_cv")),
-		startBees:  f.of("bees_start") * s.factor(f.of("bees_start_cv")),
+		winter:     f.of("bees_winter") * s.factor(f.of("bees_winter_cv")),
 		life:       f.of("bee_life") * s.factor(f.of("bee_life_cv")),
-		breakDays:  f.of("queen_break_days"),
-		breakDay:   -yearDays,
 	}
 	chance, day := s.Float64(), 120+91*s.Float64() // in May, June or July
 	if chance < f.of("queen_break_chance") {
-		n.breakDay = day
+		n.breaks = append(n.breaks, int(day-dayOfYear(0)))
 	}
 	return n
 }
 
-// brood is the capped worker cells on a day: a bell over the year, lopsided
-// and cut off where there is next to none, less the eggs of a queen who was
-// not there. Cells are capped from 9 to 21 days after the egg.
-func (n nest) brood(day int) float64 {
-	t := dayOfYear(day)
+// lay makes out the eggs of all days, once all breaks are known.
+func (n *nest) lay(days int) {
+	for day := -nestDays - toBee; day < days; day++ {
+		n.eggs = append(n.eggs, n.laid(day)*n.of("sealed"))
+	}
+}
+
+// sealed is the eggs of a day that become capped cells.
+func (n *nest) sealed(day int) float64 { return n.eggs[day+nestDays+toBee] }
+
+// laid is the eggs a queen lays on a day: slowly more to the peak, slowly less
+// after it, and an end in autumn; less than a share of the most is none.
+func (n *nest) laid(day int) float64 {
+	for _, from := range n.breaks {
+		if day >= from && day < from+int(n.of("queen_break_days")) {
+			return 0
+		}
+	}
+	t := math.Mod(dayOfYear(day)+yearDays, yearDays)
 	most := 0.0
 	for _, x := range []float64{t - n.peakDay, t - n.peakDay - yearDays} {
-		width := n.rise
+		width := n.of("laying_rise_days")
 		if x > 0 {
-			width = n.fall
+			width = n.of("laying_fall_days")
 		}
 		most = max(most, math.Exp(-x*x/(2*width*width)))
 	}
-	if most < n.of("brood_least") {
-		return 0
+	if t > n.peakDay {
+		most *= ramp(n.of("laying_stop_day")-t, n.of("laying_stop_days"))
 	}
-	const fromEgg, toBee = 9, 21
-	missing := min(t-fromEgg, n.breakDay+n.breakDays) - max(t-toBee, n.breakDay)
-	return n.peak * most * (1 - max(0, missing)/(toBee-fromEgg))
+	if most < n.of("laying_least") {
+		most = 0
+	}
+	return n.laying * max(most, n.of("laying_winter"))
+}
+
+// ramp rises from 0 to 1 round 0.
+func ramp(x, width float64) float64 { return 1 / (1 + math.Exp(-x/width)) }
+
+// capped is the capped worker cells on a day.
+func (n *nest) capped(day int) float64 {
+	cells := 0.0
+	for age := fromEgg; age < toBee; age++ {
+		cells += n.sealed(day - age)
+	}
+	return cells
 }
 
 // drones is the drone cells for each worker cell on a day.
-func (n nest) drones(day int) float64 {
-	if math.Mod(dayOfYear(day), yearDays) > n.of("drone_last_day") {
+func (n *nest) drones(day int) float64 {
+	t := math.Mod(dayOfYear(day)+yearDays, yearDays)
+	if t < n.of("drone_first_day") || t > n.of("drone_last_day") {
 		return 0
 	}
 	return n.droneCells
 }
 
-// deaths is the share of the adult bees that die on a day. From the end
-// of August long-lived winter bees take the place of the summer bees; early in
-// November they have, and from March to April it is the other way round.
-func (n nest) deaths(day int) float64 {
-	const august, october, march, april = 243, 310, 60, 90
-	t := math.Mod(dayOfYear(day), yearDays)
-	summer, winter := 1/n.life, 1/n.of("bee_life_winter")
-	part := 0.0 // of winter bees
-	switch {
-	case t < march || t > october:
-		part = 1
-	case t < april:
-		part = (april - t) / (april - march)
-	case t > august:
-		part = (t - august) / (october - august)
+func (n *nest) bees() float64 { return n.summer + n.winter }
+
+func (n *nest) leave(share float64) {
+	n.summer *= 1 - share
+	n.winter *= 1 - share
+}
+
+// pass lets bees emerge and die.
+func (n *nest) pass(day int) {
+	const midsummer = 172
+	t := math.Mod(dayOfYear(day)+yearDays, yearDays)
+	born := n.sealed(day-toBee) * n.of("emerging")
+	longLived := 0.0
+	if t > midsummer {
+		longLived = ramp(t-n.of("winter_bees_day"), n.of("winter_bees_days"))
 	}
-	return math.Exp((1-part)*math.Log(summer) + part*math.Log(winter))
+	n.summer += born*(1-longLived) - n.summer/n.life
+	n.winter += born*longLived - n.winter*n.wear(t)
+}
+
+// wear is the share of the winter bees that die on a day of the year.
+func (n *nest) wear(t float64) float64 {
+	rested, worn := math.Log(1/n.of("bee_life_winter")), math.Log(1/n.of("bee_life_spring"))
+	from, to := n.of("spring_from_day"), n.of("spring_to_day")
+	part := 0.0
+	if t < n.of("winter_bees_day") {
+		part = min(1, max(0, (t-from)/(to-from)))
+	}
+	return math.Exp((1-part)*rested + part*worn)
 }
 
 // wobble is the good and bad weeks of a colony: a factor round 1 that keeps
@@ -225,4 +306,44 @@ func arrivals(f figures, s source, days int) []float64 {
 		}
 	}
 	return out
+}
+
+// happening is a kind of thing that befalls a colony and is not written down.
+type happening int
+
+const (
+	swarm      happening = iota // bees leave, and for three weeks there are no eggs
+	robbing                     // mites come in
+	unwritten                   // somebody treats
+	slipOfPen                   // the next count written down is of the hive beside it
+	happenings                  // how many kinds there are
+)
+
+// event is a happening on a day of the season.
+type event struct {
+	day  int
+	kind happening
+}
+
+// unrecorded draws what befalls a colony and nobody writes down: the chance of
+// none in so many days is (1 - event_month)^(days/30), whatever went before.
+// Out of the swarming season a swarm is a slip of the pen.
+func unrecorded(f figures, s source, days int) []event {
+	const april20, august = 110, 212
+	monthly := f.of("event_month")
+	if monthly == 0 {
+		return nil
+	}
+	var out []event
+	for day := 0.0; ; {
+		day += s.ExpFloat64() * 30 / -math.Log1p(-monthly)
+		if int(day) >= days {
+			return out
+		}
+		e := event{int(day), happening(s.IntN(int(happenings)))}
+		if t := math.Mod(dayOfYear(e.day), yearDays); e.kind == swarm && (t < april20 || t >= august) {
+			e.kind = slipOfPen
+		}
+		out = append(out, e)
+	}
 }

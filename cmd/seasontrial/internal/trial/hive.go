@@ -3,7 +3,6 @@ package trial
 import (
 	"slices"
 
-	"halfcup/decide"
 	"halfcup/sampling"
 )
 
@@ -23,6 +22,9 @@ type hive struct {
 	opening         []float64 // mites in the cells that open on each day to come
 	fall            []float64 // mites that fell by themselves on the days that are over
 	courses         []course
+	hidden          []course // those that nobody wrote down
+	beside          *hive    // the hive a count is mistaken for; nil for none
+	slips           int      // slips of the pen that are over
 }
 
 // course is a treatment in rounds, and what each kills of the mites on bees.
@@ -33,8 +35,13 @@ type course struct {
 
 func (c *colony) hive() *hive {
 	h := &hive{colony: c, onBees: c.start * c.bees[0], opening: make([]float64, len(c.bees)+cappedMost+1)}
-	for before := 1; before <= cappedMost; before++ {
-		h.cap(-before, h.onBees*c.enter[0])
+	for before, enter := range c.before[:cappedMost] {
+		h.cap(-1-before, h.onBees*enter)
+	}
+	for i, e := range c.events {
+		if e.kind == unwritten {
+			h.hidden = append(h.hidden, h.draw(e.day, h.source(forHidden, uint64(i))))
+		}
 	}
 	return h
 }
@@ -62,10 +69,14 @@ func (h *hive) level() float64 { return h.onBees / h.bees[h.day] }
 
 // treat begins a course today. What it kills differs from course to course.
 func (h *hive) treat() {
-	s := h.source(forKill, uint64(len(h.courses)))
+	h.courses = append(h.courses, h.draw(h.day, h.source(forKill, uint64(len(h.courses)))))
+}
+
+// draw is a course that begins on a day.
+func (h *hive) draw(day int, s source) course {
 	failed := s.Float64() < h.of("kill_failure_chance")
 	c := course{
-		first:   h.day,
+		first:   day,
 		onBrood: s.share(h.of("kill_brood_mean"), h.of("kill_brood_sd")),
 		without: s.share(h.of("kill_none_mean"), h.of("kill_none_sd")),
 	}
@@ -73,8 +84,24 @@ func (h *hive) treat() {
 		c.onBrood = s.share(h.of("kill_failed_mean"), h.of("kill_failed_sd"))
 		c.without = c.onBrood
 	}
-	h.courses = append(h.courses, c)
+	return c
 }
+
+// round kills what a round of the course kills that is due today, if one is.
+func (h *hive) round(c course) {
+	age := h.day - c.first
+	if age < 0 || age > courseDays || age%courseEvery != 0 {
+		return
+	}
+	kill := c.onBrood
+	if !h.brooding() && h.inCells < 1 {
+		kill = c.without
+	}
+	h.onBees *= 1 - kill
+}
+
+// brooding reports whether there are cells for mites today.
+func (h *hive) brooding() bool { return h.capped[h.day] > 0 }
 
 // underTreatment reports whether a course is being given.
 func (h *hive) underTreatment() bool {
@@ -82,35 +109,29 @@ func (h *hive) underTreatment() bool {
 	return n > 0 && h.day <= h.courses[n-1].first+courseDays
 }
 
-// pass lets the day go by: a round that is due, mites going into cells and
-// coming out of them, new ones, deaths, and arrivals.
+// pass lets the day go by: rounds that are due, bees that leave with their
+// mites, mites going into cells and coming out of them with their daughters,
+// deaths, and arrivals.
 func (h *hive) pass() {
-	brooding := h.brooding[h.day]
 	if n := len(h.courses); n > 0 {
-		c := h.courses[n-1]
-		if age := h.day - c.first; age <= courseDays && age%courseEvery == 0 {
-			kill := c.onBrood
-			if !brooding && h.inCells < 1 {
-				kill = c.without
-			}
-			h.onBees *= 1 - kill
-		}
+		h.round(h.courses[n-1])
 	}
-	emerging := h.opening[h.day]
-	h.inCells -= emerging
-	entering := h.onBees * h.enter[h.day]
+	for _, c := range h.hidden {
+		h.round(c)
+	}
+	h.onBees *= 1 - h.left[h.day]
+	opening := h.opening[h.day]
+	h.inCells -= opening
 	room := max(0, 1-(h.onBees+h.inCells)/(h.of("crowding")*h.bees[h.day]))
-	born := h.births[h.day] * room * emerging
-	died := 0.0
-	if !brooding {
-		died = h.of("death_broodless") * h.onBees
+	opening *= 1 + room*h.daughters[h.day]
+	entering := h.onBees * h.enter[h.day]
+	died := h.of("death_broodless") * h.onBees
+	if h.brooding() {
+		died = h.of("death_brood") * h.onBees
 	}
-	falling := h.of("board_emerging")*emerging + died
-	if brooding {
-		falling += h.of("board_dying") * h.onBees
-	}
-	h.fall = append(h.fall, falling)
-	h.onBees += emerging + born - entering - died + h.arrivals[h.day]
+	lost := h.of("death_emerging") * opening
+	h.fall = append(h.fall, lost+died)
+	h.onBees += opening - lost - entering - died + h.arrivals[h.day]
 	h.day++
 	h.cap(h.day-1, entering)
 }
@@ -119,6 +140,35 @@ func (h *hive) pass() {
 // day shows the same to everyone; again tells further ones apart. A board must
 // have lain on the days that are over.
 func (h *hive) count(c sampling.Count, again int) int {
+	if h.slipped() {
+		return h.beside.seen(c, again)
+	}
+	return h.seen(c, again)
+}
+
+// slipped reports whether today's counts are the first after a slip of the pen.
+func (h *hive) slipped() bool {
+	if h.beside == nil {
+		return false
+	}
+	due := 0
+	for _, e := range h.events {
+		if e.kind == slipOfPen && e.day <= h.day {
+			due++
+		}
+	}
+	return due > h.slips
+}
+
+// noted says that the counts of the day are over.
+func (h *hive) noted() {
+	for h.slipped() {
+		h.slips++
+	}
+}
+
+// seen is what a count made of this hive today shows.
+func (h *hive) seen(c sampling.Count, again int) int {
 	s := h.source(forCount, uint64(h.day), methodLabel(c.Method), uint64(again))
 	if c.Method == sampling.Board {
 		mean := 0.0
@@ -134,7 +184,7 @@ func (h *hive) count(c sampling.Count, again int) int {
 
 // inJar is the mites expected in a jar of scooped bees.
 func (h *hive) inJar(s source, c sampling.Count) float64 {
-	bees := float64(decide.ScoopedBees(c)) * h.scoop * s.factor(h.of("scoop_cv"))
+	bees := float64(scoopedBees(c)) * h.of("scoop_full") * h.scoop * s.factor(h.of("scoop_cv"))
 	frames := max(c.Frames, 1)
 	g := 0.0
 	for range frames {
@@ -157,7 +207,7 @@ func (h *hive) recovery(m sampling.Method) float64 {
 	case sampling.CO2:
 		return s.share(h.of("co2_mean"), h.of("co2_sd"))
 	}
-	return 1
+	return h.of("wash_found")
 }
 
 // pair is a roll and the wash of the very same bees after it.
