@@ -8,6 +8,9 @@ import (
 	"halfcup/sampling"
 )
 
+// Everything the trial asks of decide is asked in this file: what is known of a
+// colony and what to do about it, the lines, and what a count takes.
+
 // adviser is the program as its user meets it: what is known of a colony by
 // its record, and what to do about it. It is asked with its defaults but for
 // what a mistake costs and how much a look must be worth.
@@ -17,19 +20,20 @@ import (
 // on nothing else, so it is kept.
 type adviser struct {
 	assumptions sampling.Assumptions
-	season      decide.Year
+	year        decide.Year
 	rates       decide.Rates
 	lines       []decide.Threshold
 	vapour      sampling.Treatment
 	missCost    float64
 	minWorth    float64
 
-	mu   sync.Mutex
-	memo map[string]opinion
+	mu       sync.Mutex
+	memo     map[string]opinion
+	foreseen map[string][]band
 }
 
 func newAdviser(missCost, minWorth float64) (*adviser, error) {
-	season, err := decide.NewYear(decide.YearSettings{})
+	year, err := decide.NewYear(decide.YearSettings{})
 	if err != nil {
 		return nil, err
 	}
@@ -39,8 +43,9 @@ func newAdviser(missCost, minWorth float64) (*adviser, error) {
 	}
 	vapour, err := sampling.FindTreatment("oxalic-vapour")
 	return &adviser{
-		assumptions: sampling.DefaultAssumptions(), season: season, rates: decide.DefaultRates(),
-		lines: lines, vapour: vapour, missCost: missCost, minWorth: minWorth, memo: map[string]opinion{},
+		assumptions: sampling.DefaultAssumptions(), year: year, rates: decide.DefaultRates(),
+		lines: lines, vapour: vapour, missCost: missCost, minWorth: minWorth,
+		memo: map[string]opinion{}, foreseen: map[string][]band{},
 	}, err
 }
 
@@ -55,8 +60,8 @@ type opinion struct {
 	treats            bool    // whether treating is the lesser regret
 
 	// Only of advice:
-	call   decide.Call
-	count  sampling.Count // the look that is advised with the call to count again
+	again  bool           // whether the call is to count again
+	count  sampling.Count // the look that is advised with that
 	next   sampling.Date
 	gentle bool // whether looks that kill bees made no difference
 }
@@ -65,18 +70,33 @@ type opinion struct {
 type question struct {
 	record
 	day    sampling.Date
+	from   *memory        // where an earlier question left off, kept for the next
 	pair   *sampling.Pair // the yard's own calibration
 	advice bool           // weigh the looks as well
 	noKill bool
 }
 
-// stakes is what a mistake costs on a day.
-func (a *adviser) stakes(day sampling.Date) decide.Stakes {
-	return decide.Stakes{Act: a.line(day).Act, MissCost: a.missCost, DaysExposed: 30}
+// memory is what the program found out about a colony when it was last asked.
+type memory struct{ state decide.State }
+
+// band is what the program expects of a colony on a later day: the limits of
+// its 80 % interval, in mites per bee.
+type band struct{ low, high float64 }
+
+// act is the line of a day at which colonies are treated, in mites per hundred.
+func (a *adviser) act(day sampling.Date) float64 { return a.line(day).Act }
+
+// lowestAct is the lowest such line from a day on to a month later.
+func (a *adviser) lowestAct(day sampling.Date) float64 {
+	least := a.act(day)
+	for d := day + 1; d <= day+monthDays; d++ {
+		least = min(least, a.act(d))
+	}
+	return least
 }
 
 func (a *adviser) line(day sampling.Date) decide.Threshold {
-	t, _ := a.season.Line(a.lines, day, false) // every set has every season
+	t, _ := a.year.Line(a.lines, day, false) // every set has every season
 	return t
 }
 
@@ -110,20 +130,11 @@ func (a *adviser) ask(q question) (opinion, error) {
 }
 
 func (a *adviser) think(q question) (opinion, error) {
-	h := decide.History{
-		Assumptions: a.assumptions, Year: a.season, Rates: a.rates,
-		Counts: q.counts, Treatments: q.treatmentDays(a.vapour), Ahead: ahead,
-	}
-	if q.pair != nil {
-		var err error
-		if h.Assumptions, _, err = h.Assumptions.Calibrated([]sampling.Pair{*q.pair}); err != nil {
-			return opinion{}, err
-		}
-	}
-	state, err := h.On(q.day)
+	h, err := a.replay(q)
 	if err != nil {
 		return opinion{}, err
 	}
+	state := q.from.state
 	s := decide.Situation{
 		History: h, State: state, Threshold: a.line(q.day), Lines: a.lines,
 		MissCost: a.missCost, MinWorth: a.minWorth, Costs: decide.DefaultCosts(),
@@ -143,9 +154,81 @@ func (a *adviser) think(q question) (opinion, error) {
 	if err != nil {
 		return o, err
 	}
-	o.call, o.next, o.count = j.Call, j.NextLook, j.Advised.Count
+	o.again, o.next, o.count = j.Call == decide.CountAgain, j.NextLook, j.Advised.Count
 	o.gentle = !j.Advised.Lethal()
 	return o, nil
+}
+
+// replay brings the memory of a colony to the day of the question.
+func (a *adviser) replay(q question) (decide.History, error) {
+	h := decide.History{
+		Assumptions: a.assumptions, Year: a.year, Rates: a.rates,
+		Counts: q.counts, Treatments: a.rounds(q.courses), Ahead: ahead,
+	}
+	var err error
+	if q.pair != nil {
+		if h.Assumptions, _, err = h.Assumptions.Calibrated([]sampling.Pair{*q.pair}); err != nil {
+			return h, err
+		}
+	}
+	q.from.state, err = h.Continue(q.from.state, q.day)
+	return h, err
+}
+
+// rounds are the single treatments of courses.
+func (a *adviser) rounds(courses []sampling.Date) []decide.TreatmentDay {
+	var out []decide.TreatmentDay
+	for _, first := range courses {
+		for round := range courseRounds {
+			out = append(out, decide.TreatmentDay{On: first + sampling.Date(round*courseEvery), Treatment: a.vapour})
+		}
+	}
+	return out
+}
+
+// foresee is what the program expects of a colony so many days after the day of
+// the question, if nothing is done.
+func (a *adviser) foresee(q question, horizons []int) ([]band, error) {
+	key := q.key()
+	a.mu.Lock()
+	out, ok := a.foreseen[key]
+	a.mu.Unlock()
+	if ok {
+		return out, nil
+	}
+	q.from = new(memory) // what was found out before need not reach as far ahead
+	if _, err := a.replay(q); err != nil {
+		return nil, err
+	}
+	for _, days := range horizons {
+		d, err := q.from.state.Forecast(q.day + sampling.Date(days))
+		if err != nil {
+			return nil, err
+		}
+		limits := d.Quantiles(0.1, 0.9)
+		out = append(out, band{limits[0], limits[1]})
+	}
+	a.mu.Lock()
+	a.foreseen[key] = out
+	a.mu.Unlock()
+	return out, nil
+}
+
+// settleDays is how long after a treatment a count tells little.
+const settleDays = decide.SettleDays
+
+// scoop is a count of scooped bees.
+func scoop(m sampling.Method, bees, frames int, day sampling.Date) sampling.Count {
+	return decide.Scooped(m, bees, frames, day)
+}
+
+// scoopedBees is the bees such a count is meant to hold.
+func scoopedBees(c sampling.Count) int { return decide.ScoopedBees(c) }
+
+// effort is what a count takes: bees killed, and minutes.
+func effort(c sampling.Count) (killed, minutes float64) {
+	e := decide.DefaultCosts().Effort(c)
+	return float64(e.Killed), e.Minutes
 }
 
 // key tells questions apart: all that the answer depends on.
@@ -184,4 +267,52 @@ func (q question) key() string {
 	return string(b)
 }
 
-func scoopedBees(c sampling.Count) int { return decide.ScoopedBees(c) }
+// Engine is the program as a predictor of the washes of 2022. Their table has no
+// days of treatment: they are taken to have begun on the day after the first
+// wash, and five dribbles to have been a week apart. The colonies had been split
+// two days before it. earlier moves the year of the colonies forward by so many
+// days, for a southern spring.
+func Engine(earlier int) (Predictor, error) {
+	const usual = "05-20" // the day of most brood
+	on, err := sampling.ParseDate("2022-" + usual)
+	if err != nil {
+		return nil, err
+	}
+	year, err := decide.NewYear(decide.YearSettings{MostBrood: (on - sampling.Date(earlier)).Time().Format("01-02")})
+	if err != nil {
+		return nil, err
+	}
+	given := map[string]sampling.Treatment{}
+	for name, slug := range map[string]string{
+		"amitraz liquid": "amitraz-strip", "amitraz strip": "amitraz-strip", "hop beta acids": "hop-acids",
+		"oxalic acid dribble": "oxalic-trickle", "oxalic acid dribble x5": "oxalic-trickle", "oxalic acid vapour": "oxalic-vapour",
+	} {
+		if given[name], err = sampling.FindTreatment(slug); err != nil {
+			return nil, err
+		}
+	}
+	return func(p Past) (sampling.Density, error) {
+		first := p.Earlier[0]
+		h := decide.History{
+			Assumptions: sampling.DefaultAssumptions(), Year: year, Rates: decide.DefaultRates(),
+			Splits: []sampling.Date{first.Day - 2},
+		}
+		for _, w := range p.Earlier {
+			h.Counts = append(h.Counts, sampling.Count{
+				Method: sampling.Wash, Mites: w.Mites, Date: w.Day,
+				Amount: sampling.Amount{Value: float64(w.Bees), Unit: sampling.Bees},
+			})
+		}
+		if t, ok := given[first.Treatment]; ok {
+			rounds := 1
+			if first.Treatment == "oxalic acid dribble x5" {
+				rounds = 5
+			}
+			for round := range rounds {
+				h.Treatments = append(h.Treatments, decide.TreatmentDay{On: first.Day + sampling.Date(1+7*round), Treatment: t})
+			}
+		}
+		s, err := h.On(p.Day)
+		return s.Known, err
+	}, nil
+}

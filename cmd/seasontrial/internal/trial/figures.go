@@ -29,6 +29,7 @@ func (f figures) of(name string) float64 {
 // setting is a world to play in: the figures, some of them changed.
 type setting struct {
 	name, what string
+	usual      bool // played when no setting is named
 	figures
 }
 
@@ -45,7 +46,7 @@ func readSettings() []setting {
 	var out []setting
 	for _, r := range sampling.Table(settingsCSV) {
 		if len(out) == 0 || out[len(out)-1].name != r["setting"] {
-			out = append(out, setting{r["setting"], r["what"], maps.Clone(usual)})
+			out = append(out, setting{r["setting"], r["what"], r["usual"] == "yes", maps.Clone(usual)})
 		}
 		if name := r["figure"]; name != "" {
 			usual.of(name)

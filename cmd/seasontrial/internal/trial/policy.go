@@ -1,7 +1,10 @@
 package trial
 
 import (
-	"halfcup/decide"
+	"math"
+	"slices"
+	"time"
+
 	"halfcup/sampling"
 )
 
@@ -9,25 +12,89 @@ import (
 type policy struct {
 	name, text string
 
-	method   sampling.Method // counted in every colony every month; "" for none
-	bare     bool            // the count itself is held against the line
-	schedule bool            // treat by the calendar
-	advice   bool            // do what choose says
-	noKill   bool
-	pair     bool // one pair of a roll and a wash in every yard
+	method sampling.Method // counted in every colony at every visit; "" for none
+	every  int             // days from visit to visit; 0 for the first of every month
+	bare   bool            // the count itself is held against the line
+	watch  bool            // never treat, but foretell
+	audit  bool            // hold what is expected before a count against the truth
+	plan   *Plan
+	advice bool // do what choose says
+	noKill bool
+	pair   bool // one pair of a roll and a wash in every yard
+}
+
+// Plan is a year of treatments by the calendar and, if there are any, counts: a
+// colony that a count shows to need it is treated as well. A colony under
+// treatment, or not settled after it, is left in peace.
+type Plan struct {
+	Name, Text string
+	Treat      []CalendarDay
+	Counts     []PlannedCount
+}
+
+// CalendarDay is a day of every year.
+type CalendarDay struct {
+	Month time.Month
+	Day   int
+}
+
+// PlannedCount is a count by the calendar; its date and mites do not matter.
+type PlannedCount struct {
+	On CalendarDay
+	sampling.Count
+}
+
+func (c CalendarDay) is(d sampling.Date) bool {
+	t := d.Time()
+	return t.Month() == c.Month && t.Day() == c.Day
 }
 
 // policies are what is compared, the usual practice first.
-var policies = []policy{
+var policies = slices.Concat([]policy{
 	{name: "bare wash", text: "wash 300 bees of every colony each month; treat when the mites per hundred counted reach the line", method: sampling.Wash, bare: true},
-	{name: "wash", text: "the same wash, read as halfcup estimate reads it; treat when that is the lesser regret", method: sampling.Wash},
-	{name: "roll", text: "a sugar roll of 300 bees of every colony each month, read so", method: sampling.Roll},
+	{name: "3 weeks", text: "the same every three weeks", method: sampling.Wash, bare: true, every: 21},
+	{name: "wash", text: "the monthly wash, read as halfcup estimate reads it; treat when that is the lesser regret", method: sampling.Wash},
+	{name: "roll", text: "a sugar roll of 300 bees of every colony each month, read so", method: sampling.Roll, audit: true},
 	{name: "board", text: "a board for three days under every colony each month, read so", method: sampling.Board},
-	{name: "schedule", text: "look at nothing; treat every colony on 1 August and 1 September", schedule: true},
+}, planned(schedule, counted), []policy{
 	{name: Advised, text: "ask halfcup choose, do what it says, and look again on the day it names", advice: true},
 	{name: "no-kill", text: "the same with --no-kill", advice: true, noKill: true},
 	{name: "pair", text: "the same with one calibration pair in every yard, in July", advice: true, pair: true},
+})
+
+// The plans that are always played: the same two treatments without and with
+// counts, before supers go on, when they come off, and when the second
+// treatment has settled.
+var (
+	schedule = Plan{
+		Name: "schedule", Text: "look at nothing; treat every colony on 1 August and 1 September",
+		Treat: []CalendarDay{{time.August, 1}, {time.September, 1}},
+	}
+	counted = Plan{
+		Name: "counted", Text: "the same schedule with a roll of 300 bees on 1 May, 20 July and 5 October; treat as well when that is the lesser regret",
+		Treat: schedule.Treat,
+		Counts: []PlannedCount{
+			{CalendarDay{time.May, 1}, usual(sampling.Roll)},
+			{CalendarDay{time.July, 20}, usual(sampling.Roll)},
+			{CalendarDay{time.October, 5}, usual(sampling.Roll)},
+		},
+	}
+)
+
+func planned(plans ...Plan) []policy {
+	var out []policy
+	for _, p := range plans {
+		out = append(out, policy{name: p.Name, text: p.Text, plan: &p})
+	}
+	return out
 }
+
+// watching is no way of looking after colonies: they are washed each month and
+// left alone, so that forecasts can be held against what comes.
+var watching = policy{name: "watch", method: sampling.Wash, watch: true, audit: true}
+
+// horizons are the days ahead of such forecasts.
+var horizons = []int{30, 60, 90, 120}
 
 // sampleBees and boardDays are the size of the monthly counts: a half cup off
 // one frame, as is usual, and a board of three days.
@@ -36,12 +103,8 @@ const (
 	boardDays  = 3
 )
 
-// Visits of the schedule, and the one at which pairs are made. Months count
-// from April.
-const (
-	firstScheduled, secondScheduled = 4, 5
-	pairMonth                       = 3
-)
+// pairMonth is the visit at which pairs are made, counted from April.
+const pairMonth = 3
 
 // mostLooks is how many counts are made one upon another before a decision is
 // asked for, whatever the advice.
@@ -51,57 +114,124 @@ const mostLooks = 3
 type playground struct {
 	policy
 	*adviser
+	days  int // that are played
 	books []*book
 	pairs *sampling.Pair
 }
 
-// morning makes the decisions of a day; month is that of the visit, -1 on days
-// without one.
-func (p *playground) morning(month int) error {
+// morning makes the decisions of a day; month is that of the monthly visit, -1
+// on days without one.
+func (p *playground) morning(day, month int) error {
 	if p.pair && month == pairMonth {
 		if err := p.makePair(); err != nil {
 			return err
 		}
 	}
+	visited := month >= 0
+	if p.every > 0 {
+		visited = day >= lead && (day-lead)%p.every == 0
+	}
 	for _, b := range p.books {
-		if err := p.visit(b, month); err != nil {
+		if err := p.visit(b, visited, month >= 0); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-func (p *playground) visit(b *book, month int) error {
+func (p *playground) visit(b *book, visited, first bool) error {
 	switch {
 	case p.advice:
-		if err := p.follow(b); err != nil || month < 0 {
+		if err := p.follow(b); err != nil || !first {
 			return err
 		}
 		// What is said of a colony is noted on the same days as elsewhere.
 		return p.tell(b)
-	case month < 0:
+	case p.plan != nil:
+		return p.keepTo(b)
+	case !visited:
 		return nil
-	case p.schedule:
-		if month == firstScheduled || month == secondScheduled {
-			b.begin(p.stakes(b.today()))
+	}
+	if p.audit {
+		if err := p.expect(b); err != nil {
+			return err
 		}
-		return nil
 	}
 	b.looks = 0
 	c := b.look(usual(p.method))
-	stakes := p.stakes(b.today())
-	if p.bare {
-		if overLine(c.Mites, stakes.Act) {
-			b.begin(stakes)
+	switch {
+	case p.bare:
+		if overLine(c.Mites, p.act(b.today())) {
+			p.begin(b)
 		}
 		return nil
+	case p.watch:
+		return p.foretell(b)
 	}
+	return p.decide(b)
+}
+
+// keepTo does what the plan has for today.
+func (p *playground) keepTo(b *book) error {
+	if b.resting() {
+		return nil
+	}
+	for _, c := range p.plan.Counts {
+		if c.On.is(b.today()) {
+			b.looks = 0
+			b.look(c.Count)
+			if err := p.decide(b); err != nil || b.underTreatment() {
+				return err
+			}
+		}
+	}
+	for _, day := range p.plan.Treat {
+		if day.is(b.today()) {
+			p.begin(b)
+			return nil
+		}
+	}
+	return nil
+}
+
+// decide reads the counts of a colony and treats when that is the lesser regret.
+func (p *playground) decide(b *book) error {
 	if err := p.tell(b); err != nil {
 		return err
 	}
 	o, err := p.ask(p.about(b, false))
 	if o.treats {
-		b.begin(stakes)
+		p.begin(b)
+	}
+	return err
+}
+
+// begin starts a treatment today.
+func (p *playground) begin(b *book) {
+	b.begin(p.price(b.today()), p.lowestAct(b.today()))
+}
+
+// price is what mistakes cost on a day.
+func (p *playground) price(day sampling.Date) price { return price{p.act(day), p.missCost} }
+
+// expect notes how far what is expected of a colony that was counted before lies
+// from the truth, before it is counted again.
+func (p *playground) expect(b *book) error {
+	if len(b.counts) == 0 || b.resting() {
+		return nil
+	}
+	o, err := p.ask(p.about(b, false))
+	b.errors = append(b.errors, monthError{b.today().Time().Month(), math.Log(o.median / b.level())})
+	return err
+}
+
+// foretell notes what is expected of a colony in the months to come.
+func (p *playground) foretell(b *book) error {
+	bands, err := p.foresee(p.about(b, false), horizons)
+	for i, expected := range bands {
+		if on := b.day + horizons[i]; on < p.days {
+			b.forecasts = append(b.forecasts, forecast{band: expected, day: on, horizon: horizons[i]})
+		}
 	}
 	return err
 }
@@ -114,7 +244,7 @@ func (p *playground) tell(b *book) error {
 	}
 	o, err := p.ask(p.about(b, false))
 	if err == nil {
-		b.tell(o, p.line(b.today()).Act)
+		b.tell(o, p.act(b.today()))
 	}
 	return err
 }
@@ -128,7 +258,7 @@ func usual(m sampling.Method) sampling.Count {
 	if m == sampling.Board {
 		return sampling.Count{Method: m, Amount: sampling.Amount{Value: boardDays, Unit: sampling.Days}}
 	}
-	return decide.Scooped(m, sampleBees, 1, 0)
+	return scoop(m, sampleBees, 1, 0)
 }
 
 // follow does what the advice says, on the days it names. A colony is left in
@@ -149,7 +279,7 @@ func (p *playground) follow(b *book) error {
 		if err != nil {
 			return err
 		}
-		if o.call == decide.CountAgain && b.looks < mostLooks {
+		if o.again && b.looks < mostLooks {
 			if o.count.Method == sampling.Board {
 				b.board, b.boardOut = o.count, b.day+int(o.count.DaysOnBoard())
 				return nil
@@ -158,7 +288,7 @@ func (p *playground) follow(b *book) error {
 			continue
 		}
 		if o.treats {
-			b.begin(p.stakes(b.today()))
+			p.begin(b)
 		}
 		b.next = max(int(o.next-firstDay), b.day+1)
 		return nil
@@ -167,7 +297,7 @@ func (p *playground) follow(b *book) error {
 
 // about is the question about a colony today.
 func (p *playground) about(b *book, advice bool) question {
-	return question{record: b.record, day: b.today(), pair: p.pairs, advice: advice, noKill: advice && p.noKill}
+	return question{record: b.record, day: b.today(), from: &b.memory, pair: p.pairs, advice: advice, noKill: advice && p.noKill}
 }
 
 // makePair rolls a half cup of bees off three frames and washes the same bees,
@@ -188,12 +318,15 @@ func (p *playground) makePair() error {
 		return nil // all of them are under treatment
 	}
 	day := most.today()
-	roll, wash := most.hive.pair(decide.Scooped(sampling.Roll, sampleBees, 3, day), decide.Scooped(sampling.Wash, sampleBees, 3, day))
+	roll, wash := most.hive.pair(scoop(sampling.Roll, sampleBees, 3, day), scoop(sampling.Wash, sampleBees, 3, day))
 	pair, err := sampling.NewPair(roll, wash)
 	if err != nil {
 		return err
 	}
 	p.pairs = &pair
+	for _, b := range p.books {
+		b.memory = memory{} // all counts are read anew
+	}
 	most.spend(roll)
 	most.spend(wash)
 	// Of this colony the pair tells as one wash that found all the mites.
