@@ -193,14 +193,18 @@ func (h *hive) inJar(s source, c sampling.Count) float64 {
 	return bees * g * h.level()
 }
 
+// dry reports whether the bees of the yard are dry today.
+func (h *hive) dry() bool {
+	return newSource(h.seed, forWeather, uint64(h.yard), uint64(h.day)).Float64() < h.of("roll_dry_share")
+}
+
 // recovery is the share of the mites in a jar that a method brings down in this
-// colony today. Dry and damp days are those of the yard.
+// colony today.
 func (h *hive) recovery(m sampling.Method) float64 {
 	s := h.source(forRecovery, uint64(h.day), methodLabel(m))
 	switch m {
 	case sampling.Roll:
-		dry := newSource(h.seed, forWeather, uint64(h.yard), uint64(h.day)).Float64() < h.of("roll_dry_share")
-		if dry {
+		if h.dry() {
 			return s.share(h.of("roll_dry_mean"), h.of("roll_dry_sd"))
 		}
 		return s.share(h.of("roll_damp_mean"), h.of("roll_damp_sd"))
