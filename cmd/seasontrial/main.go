@@ -98,7 +98,7 @@ func read(args []string, stdout io.Writer) (q question, help bool, err error) {
 	flags.Uint64Var(&q.Seed, "seed", 1, "where the random numbers begin, `N`")
 	flags.IntVar(&q.Colonies, "colonies", 200, "how many colonies, `N`")
 	flags.IntVar(&q.Months, "months", 7, "for how many months, `N`")
-	flags.Func("setting", "play only the setting `NAME`, may be repeated: "+strings.Join(trial.SettingNames(), ", "), func(name string) error {
+	flags.Func("setting", "play only the setting `NAME`, may be repeated; without it "+strings.Join(trial.UsualSettings(), ", ")+". All of them: "+strings.Join(trial.SettingNames(), ", "), func(name string) error {
 		q.Settings = append(q.Settings, name)
 		return nil
 	})

@@ -26,8 +26,14 @@ func printTrial(w io.Writer, p show.Page, r trial.Result) {
 		fmt.Fprint(w, p.Table(t))
 	}
 	fmt.Fprint(w, "\n", p.Wrap("killed: bees killed by counting. treated: treatments begun. missed: months that a colony was a third over the line without treatment. needless: treatments of colonies a third under the line. regret: what all mistakes cost, in needless treatments. over 5: of a hundred colonies, those that ended over five mites per hundred.", 0))
-	fmt.Fprint(w, "\n", p.Wrap("Were the chances true? Of the colonies that choose said are over the line with a chance as on the left, so many were, in percent (of how many):", 0), p.Table(reliabilityTable(r)))
+	fmt.Fprint(w, "\n", p.Wrap("Were the chances true? Of the colonies that choose said are over the line with a chance as on the left, so many were, in percent ± the error of the difference (of how many):", 0), p.Table(reliabilityTable(r)))
 	fmt.Fprint(w, p.Wrap("The last row is the share of true levels that lay in the 90% interval.", 0))
+	if t := forecastTable(r); len(t.Rows) > 0 {
+		fmt.Fprint(w, "\n", p.Wrap("Were the forecasts? Of colonies that were washed each month and left alone, the share of levels in the 80% interval foretold, in percent:", 0), p.Table(t))
+	}
+	if t := biasTable(r); len(t.Rows) > 0 {
+		fmt.Fprint(w, "\n", p.Wrap("How far what was expected of a colony, before it was rolled again, lay above the truth, on the log scale (0.1 is a tenth too high):", 0), p.Table(t))
+	}
 }
 
 // needlessOnes is a number of needless treatments.
@@ -59,7 +65,7 @@ func reliabilityTable(r trial.Result) show.Table {
 			cell := ""
 			for _, b := range s.Reliability {
 				if b.Tenth == i {
-					cell = fmt.Sprintf("%.0f (%d)", 100*b.Was, b.N)
+					cell = fmt.Sprintf("%s (%d)", percentWithError(b.Was, b.SE), b.N)
 				}
 			}
 			row = append(row, cell)
@@ -83,9 +89,67 @@ func trialClosing(r trial.Result) string {
 			advice = p
 		}
 	}
-	return fmt.Sprintf("With the setting %s, doing what choose says killed %.0f bees a colony instead of %.0f, was late by %.2f months instead of %.2f, and treated %.2f times for nothing instead of %.2f.",
+	text := fmt.Sprintf("With the setting %s, doing what choose says killed %.0f bees a colony instead of %.0f, was late by %.2f months instead of %.2f, and treated %.2f times for nothing instead of %.2f.",
 		s.Name, advice.Killed, usual.Killed, advice.Missed, usual.Missed, advice.Needless, usual.Needless)
+	d, ok := s.Difference(advice.Name, usual.Name)
+	if !ok || d.SE.Missed != d.SE.Missed {
+		return text
+	}
+	return text + fmt.Sprintf(" On the same colonies that is %+.2f ± %.2f months missed, %+.2f ± %.2f needless treatments and %+.2f ± %.2f of regret; held against the lowest line of the month to come, %+.2f ± %.2f needless ones.",
+		d.Missed, d.SE.Missed, d.Needless, d.SE.Needless, d.Regret, d.SE.Regret, d.NeedlessAhead, d.SE.NeedlessAhead)
 }
+
+// forecastTable has a row for every number of days ahead.
+func forecastTable(r trial.Result) show.Table {
+	var days []string
+	cells := map[string]map[string]string{}
+	for _, s := range r.Settings {
+		for _, h := range s.Forecasts {
+			days = put(cells, days, fmt.Sprintf("%d days", h.Days), s.Name, percentWithError(h.Coverage80, h.SE))
+		}
+	}
+	return bySetting(r, "ahead", days, cells)
+}
+
+// biasTable has a row for every month.
+func biasTable(r trial.Result) show.Table {
+	var months []string
+	cells := map[string]map[string]string{}
+	for _, s := range r.Settings {
+		for _, b := range s.Bias {
+			months = put(cells, months, b.Month.String(), s.Name, withError(b.Log, b.SE, 2))
+		}
+	}
+	return bySetting(r, "month", months, cells)
+}
+
+// put notes a cell and keeps the rows in the order in which they first came.
+func put(cells map[string]map[string]string, rows []string, row, column, cell string) []string {
+	if cells[row] == nil {
+		cells[row] = map[string]string{}
+		rows = append(rows, row)
+	}
+	cells[row][column] = cell
+	return rows
+}
+
+// bySetting is a table with a column for every setting.
+func bySetting(r trial.Result, first string, rows []string, cells map[string]map[string]string) show.Table {
+	t := show.Table{Columns: []show.Column{{Name: first}}}
+	for _, s := range r.Settings {
+		t.Columns = append(t.Columns, show.Column{Name: s.Name, Right: true})
+	}
+	for _, name := range rows {
+		row := []string{name}
+		for _, s := range r.Settings {
+			row = append(row, cells[name][s.Name])
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	return t
+}
+
+func percentWithError(share, se float64) string { return withError(100*share, 100*se, 0) }
 
 func trialChart(r trial.Result) show.TrialChart {
 	var t show.TrialChart
@@ -124,6 +188,10 @@ type (
 		Policies    []trialPolicyJSON `json:"policies"`
 		Reliability []trialBinJSON    `json:"reliability"`
 		Coverage90  show.Number       `json:"coverage90"`
+
+		Forecasts     []trialHorizonJSON `json:"forecasts"`
+		Bias          []trialBiasJSON    `json:"bias"`
+		BiasUntreated []trialBiasJSON    `json:"bias_untreated"`
 	}
 	trialPolicyJSON struct {
 		Name string `json:"name"`
@@ -138,20 +206,34 @@ type (
 		Treatments show.Number `json:"treatments"`
 		Missed     show.Number `json:"missed"`
 		Needless   show.Number `json:"needless"`
+		Ahead      show.Number `json:"needless_ahead"`
 		Regret     show.Number `json:"regret"`
 		OverFive   show.Number `json:"over_five"`
 	}
 	trialBinJSON struct {
-		Said float64 `json:"said"`
-		Was  float64 `json:"was"`
-		N    int     `json:"n"`
+		Said float64     `json:"said"`
+		Was  float64     `json:"was"`
+		SE   show.Number `json:"se"`
+		N    int         `json:"n"`
+	}
+	trialHorizonJSON struct {
+		Days       int         `json:"days"`
+		Coverage80 float64     `json:"coverage80"`
+		SE         show.Number `json:"se"`
+		N          int         `json:"n"`
+	}
+	trialBiasJSON struct {
+		Month int         `json:"month"`
+		Log   float64     `json:"log"`
+		SE    show.Number `json:"se"`
+		N     int         `json:"n"`
 	}
 )
 
 func trialFigures(f trial.Figures) trialFiguresJSON {
 	return trialFiguresJSON{
 		Killed: show.Number(f.Killed), Minutes: show.Number(f.Minutes), Treatments: show.Number(f.Treatments),
-		Missed: show.Number(f.Missed), Needless: show.Number(f.Needless), Regret: show.Number(f.Regret), OverFive: show.Number(f.OverFive),
+		Missed: show.Number(f.Missed), Needless: show.Number(f.Needless), Ahead: show.Number(f.NeedlessAhead), Regret: show.Number(f.Regret), OverFive: show.Number(f.OverFive),
 	}
 }
 
@@ -163,16 +245,29 @@ func trialAnswer(r trial.Result) seasonTrialJSON {
 			setting.Policies = append(setting.Policies, trialPolicyJSON{p.Name, p.Text, trialFigures(p.Figures), trialFigures(p.SE), show.Number(p.Coverage90)})
 		}
 		for _, b := range s.Reliability {
-			setting.Reliability = append(setting.Reliability, trialBinJSON{b.Said, b.Was, b.N})
+			setting.Reliability = append(setting.Reliability, trialBinJSON{b.Said, b.Was, show.Number(b.SE), b.N})
 		}
+		setting.Forecasts = []trialHorizonJSON{}
+		for _, h := range s.Forecasts {
+			setting.Forecasts = append(setting.Forecasts, trialHorizonJSON{h.Days, h.Coverage80, show.Number(h.SE), h.N})
+		}
+		setting.Bias, setting.BiasUntreated = trialBias(s.Bias), trialBias(s.BiasUntreated)
 		out.Settings = append(out.Settings, setting)
 	}
 	return seasonTrialJSON{out}
 }
 
+func trialBias(months []trial.MonthBias) []trialBiasJSON {
+	out := []trialBiasJSON{}
+	for _, b := range months {
+		out = append(out, trialBiasJSON{int(b.Month), b.Log, show.Number(b.SE), b.N})
+	}
+	return out
+}
+
 func trialCSV(r trial.Result) show.CSV {
 	t := show.CSV{Head: []string{"setting", "policy"}}
-	names := []string{"killed", "minutes", "treatments", "missed", "needless", "regret", "over_five"}
+	names := []string{"killed", "minutes", "treatments", "missed", "needless", "needless_ahead", "regret", "over_five"}
 	t.Head = append(t.Head, names...)
 	for _, n := range names {
 		t.Head = append(t.Head, n+"_se")
@@ -182,7 +277,7 @@ func trialCSV(r trial.Result) show.CSV {
 		for _, p := range s.Policies {
 			row := []any{s.Name, p.Name}
 			for _, f := range []trial.Figures{p.Figures, p.SE} {
-				row = append(row, f.Killed, f.Minutes, f.Treatments, f.Missed, f.Needless, f.Regret, f.OverFive)
+				row = append(row, f.Killed, f.Minutes, f.Treatments, f.Missed, f.Needless, f.NeedlessAhead, f.Regret, f.OverFive)
 			}
 			t.Rows = append(t.Rows, append(row, p.Coverage90))
 		}

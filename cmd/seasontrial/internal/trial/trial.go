@@ -158,6 +158,17 @@ func SettingNames() []string {
 	return out
 }
 
+// UsualSettings lists those that are played when none is named.
+func UsualSettings() []string {
+	var out []string
+	for _, s := range settings {
+		if s.usual {
+			out = append(out, s.name)
+		}
+	}
+	return out
+}
+
 // yardOutcome is one yard under one policy in one setting.
 type yardOutcome struct {
 	colonies int
