@@ -58,6 +58,8 @@ type question struct {
 	format  string
 	plot    string
 	sources bool
+	replay  string
+	earlier int
 }
 
 func play(args []string, stdout, stderr io.Writer) error {
@@ -67,6 +69,8 @@ func play(args []string, stdout, stderr io.Writer) error {
 		return err
 	case q.sources:
 		return printSources(stdout)
+	case q.replay != "":
+		return replay(q, stdout)
 	}
 	stop := watch(&q.Options, stderr)
 	r, err := trial.Run(q.Options)
@@ -107,6 +111,8 @@ func read(args []string, stdout io.Writer) (q question, help bool, err error) {
 	flags.StringVar(&q.format, "format", "text", "how the answer is written, `text|json|csv`")
 	flags.StringVar(&q.plot, "plot", "", "draw it into `FILE.svg` as well")
 	flags.BoolVar(&q.sources, "sources", false, "list the figures of the colonies with where they come from, as CSV")
+	flags.StringVar(&q.replay, "replay", "", "foretell the washes of the table `FILE.csv` (colony, yard, treatment, visit, date, mites, bees) in place of a trial")
+	flags.IntVar(&q.earlier, "earlier", 40, "for the replay, how many days earlier than usual the year of those colonies is, `N`")
 	err = flags.Parse(args)
 	switch {
 	case errors.Is(err, flag.ErrHelp):
@@ -131,6 +137,7 @@ func (q question) check() error {
 		{"months", float64(q.Months), 1, mostMonths},
 		{"miss-cost", q.MissCost, 0.1, 100},
 		{"min-worth", q.MinWorth, 0, 3},
+		{"earlier", float64(q.earlier), -180, 180},
 	} {
 		if !(f.v >= f.least && f.v <= f.most) {
 			return &show.Problem{What: fmt.Sprintf("--%s %s is out of range", f.name, show.Plain(f.v)), Remedy: fmt.Sprintf("write a number from %s to %s", show.Plain(f.least), show.Plain(f.most))}
@@ -147,6 +154,29 @@ func (q question) check() error {
 	if q.plot != "" && !strings.HasSuffix(q.plot, ".svg") {
 		return &show.Problem{What: "the picture is an SVG file", Remedy: "give it a name that ends in .svg"}
 	}
+	return nil
+}
+
+// replay lets halfcup foretell the washes of a table.
+func replay(q question, stdout io.Writer) error {
+	file, err := os.Open(q.replay)
+	if err != nil {
+		return err
+	}
+	defer file.Close()
+	washes, err := trial.ReadWashes(file)
+	if err != nil {
+		return fmt.Errorf("%s: %w", q.replay, err)
+	}
+	engine, err := trial.Engine(q.earlier)
+	if err != nil {
+		return err
+	}
+	r, err := trial.Replay(washes, engine)
+	if err != nil {
+		return err
+	}
+	printReplay(stdout, show.NewPage(stdout), r)
 	return nil
 }
 

@@ -123,6 +123,21 @@ func biasTable(r trial.Result) show.Table {
 	return bySetting(r, "month", months, cells)
 }
 
+// printReplay writes how well washes were foretold.
+func printReplay(w io.Writer, p show.Page, r trial.Replayed) {
+	fmt.Fprint(w, p.Wrap(fmt.Sprintf("%d washes, each foretold from the earlier ones of the colony and its treatment. In 90%%: how many lay in the 90%% interval, in percent, as whole mites and with the chance of a count spread evenly over it (90 when all is right). Middle: above 0.5 when more mites came than were foretold. Log score: the mean logarithm of the chance of the mites that came; higher is better.", r.All.N), 0))
+	t := show.Table{Columns: []show.Column{{Name: "washes"}, {Name: "n", Right: true}, {Name: "in 90%", Right: true}, {Name: "spread", Right: true}, {Name: "middle", Right: true}, {Name: "log score", Right: true}}}
+	add := func(kind string, scores ...trial.Score) {
+		for _, s := range scores {
+			t.Rows = append(t.Rows, []string{kind + s.Name, fmt.Sprint(s.N), fmt.Sprintf("%.0f", 100*s.Held), percentWithError(s.Share90, s.ShareSE), fmt.Sprintf("%.2f", s.Middle), withError(s.Log, s.LogSE, 2)})
+		}
+	}
+	add("", r.All)
+	add("yard ", r.Yards...)
+	add("visit ", r.Visits...)
+	fmt.Fprint(w, p.Table(t))
+}
+
 // put notes a cell and keeps the rows in the order in which they first came.
 func put(cells map[string]map[string]string, rows []string, row, column, cell string) []string {
 	if cells[row] == nil {
