@@ -135,27 +135,28 @@ func (a *adviser) think(q question) (opinion, error) {
 		return opinion{}, err
 	}
 	state := q.from.state
-	s := decide.Situation{
-		History: h, State: state, Threshold: a.line(q.day), Lines: a.lines,
-		MissCost: a.missCost, MinWorth: a.minWorth, Costs: decide.DefaultCosts(),
-	}
-	if q.noKill {
-		s.Without = []sampling.Method{sampling.Wash}
-	}
+	stakes := decide.Stakes{Act: a.act(q.day), MissCost: a.missCost, DaysExposed: decide.DefaultBackIn}
 	limits := state.Known.Quantiles(0.05, 0.5, 0.95)
 	o := opinion{
-		over: state.Known.Over(s.Threshold.Act / 100), low: limits[0], median: limits[1], high: limits[2],
-		treats: s.Stakes().Regret(state.Known).Treats(),
+		over: state.Known.Over(a.act(q.day) / 100), low: limits[0], median: limits[1], high: limits[2],
+		treats: stakes.Regret(state.Known).Treats(),
 	}
 	if !q.advice {
 		return o, nil
 	}
-	j, err := s.Judge()
+	apiary := decide.Apiary{
+		Rules:    decide.Rules{Lines: a.lines, MissCost: a.missCost, MinWorth: a.minWorth, Costs: decide.DefaultCosts()},
+		Colonies: []decide.Colony{{History: h, Supers: decide.SupersPlan{Known: true}}},
+	}
+	if q.noKill {
+		apiary.Without = []sampling.Method{sampling.Wash}
+	}
+	s, err := apiary.Of(0, q.day)
 	if err != nil {
 		return o, err
 	}
-	o.again, o.next, o.count = j.Call == decide.CountAgain, j.NextLook, j.Advised.Count
-	o.gentle = !j.Advised.Lethal()
+	o.again, o.treats, o.next, o.count = s.Call == decide.CountAgain, s.Call.Treats(), s.Due, s.Advised.Count
+	o.gentle = !s.Advised.Lethal()
 	return o, nil
 }
 
@@ -171,7 +172,7 @@ func (a *adviser) replay(q question) (decide.History, error) {
 			return h, err
 		}
 	}
-	q.from.state, err = h.Continue(q.from.state, q.day)
+	q.from.state, err = h.On(q.day)
 	return h, err
 }
 
