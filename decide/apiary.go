@@ -121,6 +121,30 @@ func (a Apiary) observe(day sampling.Date) (*observed, error) {
 	return o, a.pool(o)
 }
 
+// pool puts the colonies together: what is known of each with what its
+// neighbours say.
+func (a Apiary) pool(o *observed) error {
+	members := make([]Member, len(o.alone))
+	for k, s := range o.alone {
+		members[k] = Member{Carried: s.Carried, Known: []sampling.Density{s.Known}}
+	}
+	o.together, o.pooled = slices.Clone(o.alone), make([]bool, len(o.alone))
+	if len(members) < 2 {
+		return nil
+	}
+	p, err := NewPool(members, nil, DefaultYardPrior())
+	if err != nil {
+		return err
+	}
+	for k, neighbours := range p.Neighbours() {
+		if o.together[k], err = o.alone[k].InYard(neighbours); err != nil {
+			return a.failed(o.colonies[k], err)
+		}
+	}
+	o.pooled = p.Pooled()
+	return nil
+}
+
 // failed is an error about a colony.
 func (a Apiary) failed(i int, err error) error {
 	if len(a.Colonies) == 1 || a.Colonies[i].Name == "" {

@@ -45,6 +45,10 @@ const (
 	// of more than a week ago still carries a treatment.
 	sureEnoughToTreat = 0.9
 
+	// clashes is the chance of something that nobody wrote down from which a
+	// count does not fit the record.
+	clashes = 0.25
+
 	// longestWait is how long a colony may wait for a planned treatment.
 	longestWait = 21
 )
@@ -123,9 +127,9 @@ func (s Situation) mayNotLeave() (Reason, bool) {
 		return BoardAlone, true
 	case s.smallZero():
 		return SmallZero, true
-	case s.clashes():
+	case s.State.UnrecordedEvent > clashes:
 		return Clash, true
-	case s.inGeneral():
+	case s.State.LeansOnPrior(s.Threshold.Act):
 		return InGeneral, true
 	}
 	return "", false

@@ -732,48 +732,6 @@ func poisson(r *rand.Rand, mean float64) int {
 	return n
 }
 
-// A record from a flat start is a likelihood, so mites that come in from
-// outside move it but add no belief: every level above what came in that the
-// count allowed is as good as before. Naive: moved as a density, the levels near
-// none would pile up on what came in.
-func TestFlatRecordWithArrivals(t *testing.T) {
-	from := day(t, "2026-08-01")
-	h := decide.History{
-		Assumptions: sampling.DefaultAssumptions(), Season: season(t, decide.SeasonSettings{}), Rates: decide.DefaultRates(),
-		Counts:   []sampling.Count{{Method: sampling.Wash, Mites: 0, Amount: sampling.Amount{Value: 10, Unit: sampling.Bees}, Date: from}},
-		Arrivals: 8, Flat: true,
-	}
-	s, err := h.On(from + 30)
-	if err != nil {
-		t.Fatal(err)
-	}
-	h.Arrivals = 0
-	without, err := h.On(from + 30)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if s.Known.Over(0.007) < 0.999 {
-		t.Fatalf("chance over 0.7 per hundred %v after 240 mites came in", s.Known.Over(0.007))
-	}
-	levels, with := s.Known.Curve()
-	_, bare := without.Known.Curve()
-	at := func(curve []float64, level float64) float64 {
-		for i := range levels {
-			if levels[i] >= level {
-				return curve[i]
-			}
-		}
-		return math.NaN()
-	}
-	// Ten bees tell nothing of levels between 1.2 and 3 per hundred.
-	near(t, "curve at 1.2 beside 3, without arrivals", at(bare, 1.2)/at(bare, 3), 1, 0.2)
-	near(t, "curve at 1.2 beside 3", at(with, 1.2)/at(with, 3), 1, 0.2)
-	_, naive := without.Known.Plus(0.008).Curve()
-	if r := at(naive, 1.2) / at(naive, 3); r < 2 {
-		t.Errorf("moved as a density the curve at 1.2 is %v times that at 3: the test shows nothing", r)
-	}
-}
-
 func TestPoolErrors(t *testing.T) {
 	carried := sampling.Normal(math.Log(0.01), 1.2)
 	good, rolled := uncounted(carried), rolledMember(t, carried, 3, 300)
