@@ -83,7 +83,7 @@ func TestCallsByTheDay(t *testing.T) {
 		"settling":                         {treated(colonyOf(t, high), oxalic, "2026-06-16"), "2026-06-29", UnderTreatment, Settling},
 		"settled":                          {treated(colonyOf(t, high), oxalic, "2026-06-16"), "2026-06-30", CountAgain, AfterCourse},
 		"winter, nothing known":            {colonyOf(t, "wash:3/300@2026-09-20"), "2026-12-15", Treat, WinterPlan},
-		"winter, counted in October":       {colonyOf(t, "wash:0/300@2026-10-12"), "2026-12-15", Leave, WinterCount},
+		"winter, counted in November":      {colonyOf(t, "wash:0/300@2026-11-10"), "2026-12-15", Leave, WinterCount},
 		"winter, counted in September":     {colonyOf(t, "wash:0/300@2026-09-30"), "2026-12-01", Treat, WinterPlan},
 		"winter, no mite on the board":     {broodless(colonyOf(t, "board:0/7d@2026-12-14")), "2026-12-15", Leave, WinterFall},
 		"winter, many on the board":        {broodless(colonyOf(t, "board:40/7d@2026-12-14")), "2026-12-15", Treat, WinterFall},
