@@ -52,7 +52,7 @@ type poolGrid struct{ mu, odds axis }
 const (
 	roughNodes = 9 // on both axes, while looking for the place
 	muNodes    = 41
-	mostNodes  = 129 // of μ, for a yard about which little is known; enough for the extremes of r
+	mostNodes  = 145 // of μ, for a yard about which little is known; enough for the extremes of r
 	oddsNodes  = 15
 
 	muReach    = 10   // where the prior of μ is cut off, in SDs
@@ -144,7 +144,7 @@ func fitPool(p *Pool, weights []float64, prior YardPrior) (poolFit, error) {
 		r := logistic(odds.at(j))
 		finest = math.Min(finest, math.Sqrt(r*(1-r)))
 	}
-	nodes := math.Ceil(mu.width()/finest) + 1
+	nodes := math.Ceil(mu.width()/(0.9*finest)) + 1
 	f.lay(poolGrid{mu.with(int(math.Min(math.Max(nodes, muNodes), mostNodes))), odds})
 	return f, f.settle()
 }

@@ -15,7 +15,7 @@ import (
 // enough for functions of z that are smooth over a quarter of one SD.
 const (
 	scoreStep  = 1.0 / 16
-	scoreReach = 12 // in SDs; what lies farther out is taken to lie there
+	scoreReach = 10 // in SDs; what lies farther out is taken to lie there
 	scoreSpare = 3  // nodes beyond, for the interpolation
 	scoreNodes = 2*(scoreReach*16+scoreSpare) + 1
 )
