@@ -23,6 +23,8 @@ const (
 	BeesUnknown    WarningKind = "bees-unknown"     // the adult bees over a board
 	LeftMore       WarningKind = "left-more"        // a wash found more than the roll before it
 	MostlyNatural  WarningKind = "mostly-natural"   // a knockdown that is hardly more than the fall before
+	SwappedNumbers WarningKind = "swapped-numbers"  // so many mites on so few bees
+	MoreThanACup   WarningKind = "more-than-a-cup"  // 1/2cup is one mite in two cups
 )
 
 // Warning is something a person must not miss, in whole sentences: what is
@@ -41,7 +43,36 @@ const (
 	worthCounting   = 0.05 // share of the interval's width on the log axis
 	typicalPairs    = 3
 	mostlyNaturally = 0.5
+	swapped         = 0.5 // mites per bee
 )
+
+// Questions is what to ask back before a count is believed: figures that can be
+// right but more often are a slip of the pen. Warnings holds them too.
+func (c Count) Questions() []Warning {
+	if c.Method.Kind() != BeeSample {
+		return nil
+	}
+	var out []Warning
+	ask := func(kind WarningKind, format string, args ...any) {
+		out = append(out, Warning{kind, fmt.Sprintf(format, args...)})
+	}
+	bees := c.meanBees()
+	if float64(c.Mites) > swapped*bees {
+		text := fmt.Sprintf("%s is %.0f mites per hundred bees. Were the two numbers swapped? Mites come first", c, 100*float64(c.Mites)/bees)
+		if c.Amount.Unit == Bees {
+			other := c
+			other.Mites, other.Amount.Value = int(c.Amount.Value), float64(c.Mites)
+			text += fmt.Sprintf(": %s", other)
+		}
+		ask(SwappedNumbers, "%s.", text)
+	}
+	if cups := bees / (millilitresPerCup * beesPerMillilitre); cups > 1 && (c.Amount.Unit == Cups || c.Amount.Unit == Millilitres) {
+		half := c
+		half.Amount = Amount{0.5, Cups}
+		ask(MoreThanACup, "%s is %.3g cups of bees, about %.0f. Was half a cup meant? That is %s.", c, cups, bees, half)
+	}
+	return out
+}
 
 // Warnings is what to tell with an estimate: after is what is known of the
 // colony, level the level of its interval, and evidence what Weigh told of
@@ -85,6 +116,7 @@ func (w *warner) bees(i int) {
 	if err != nil {
 		return
 	}
+	w.out = append(w.out, c.Questions()...)
 	if c.Mites == 0 {
 		w.add(ZeroIsNotNone, "No mites in %.0f bees is not no mites in the hive: there may still be up to %s per hundred.%s", n, digits(w.summary.High), w.emptyAgain(c))
 	}

@@ -69,6 +69,36 @@ func TestWarnings(t *testing.T) {
 	}
 }
 
+// Figures that more often are a slip of the pen than true.
+func TestQuestions(t *testing.T) {
+	for text, want := range map[string]string{
+		"wash:300/60":     "swapped-numbers: wash:300/60 is 500 mites per hundred bees. Were the two numbers swapped? Mites come first: wash:60/300.",
+		"wash:1/2cup":     "more-than-a-cup: wash:1/2cup is 2 cups of bees, about 1200. Was half a cup meant? That is wash:1/0.5cup.",
+		"roll:200/0.5cup": "swapped-numbers: roll:200/0.5cup is 67 mites per hundred bees. Were the two numbers swapped? Mites come first.",
+		"wash:5/360ml":    "more-than-a-cup: wash:5/360ml is 1.5 cups of bees, about 900. Was half a cup meant? That is wash:5/0.5cup.",
+		"wash:150/300":    "", // fifty per hundred is far gone, but seen
+		"wash:151/300":    "swapped-numbers: wash:151/300 is 50 mites per hundred bees. Were the two numbers swapped? Mites come first: wash:300/151.",
+		"wash:5/1cup":     "",
+		"wash:5/240ml":    "",
+		"wash:5/1200":     "", // counted bees
+		"wash:5/41g":      "", // nothing is known of them yet
+		"board:900/3d":    "",
+	} {
+		var got []string
+		c := count(t, text)
+		for _, q := range c.Questions() {
+			got = append(got, string(q.Kind)+": "+q.Text)
+		}
+		if strings.Join(got, "\n") != want {
+			t.Errorf("%s: %q, want %q", text, got, want)
+		}
+	}
+	w := warningsOf(t, DefaultAssumptions(), count(t, "wash:60/100/3f"))
+	if len(w) == 0 || w[0].Kind != SwappedNumbers {
+		t.Errorf("the warnings do not ask: %v", w)
+	}
+}
+
 // A board is weak until it is calibrated, and the warning says by how much in
 // figures that calibration then bears out.
 func TestBoardAloneKeepsItsPromise(t *testing.T) {

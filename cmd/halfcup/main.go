@@ -6,13 +6,9 @@
 // sampling and decide, and write the answer as text, JSON or CSV.
 package main
 
-import (
-	"os"
-	"os/signal"
-	"syscall"
-)
+import "os"
 
 func main() {
-	signal.Ignore(syscall.SIGPIPE) // a closed pipe is then an error we can name
+	ignoreClosedPipes()
 	os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr))
 }
