@@ -3,6 +3,8 @@ package sampling
 import (
 	"math"
 
+	"gonum.org/v1/gonum/stat/distuv"
+
 	"halfcup/internal/numeric"
 )
 
@@ -25,20 +27,19 @@ func (b Beta) Check(name string) error {
 }
 
 // Mean is the expected share.
-func (b Beta) Mean() float64 { return b.Alpha / (b.Alpha + b.Beta) }
+func (b Beta) Mean() float64 { return b.law().Mean() }
+
+func (b Beta) law() distuv.Beta { return distuv.Beta{Alpha: b.Alpha, Beta: b.Beta} }
 
 // SD is the standard deviation of the share.
-func (b Beta) SD() float64 {
-	n := b.Alpha + b.Beta
-	return math.Sqrt(b.Alpha * b.Beta / (n * n * (n + 1)))
-}
+func (b Beta) SD() float64 { return b.law().StdDev() }
 
 // Mode is the most likely share. It is NaN when no single share is: a flat
 // curve, or one that is highest at both ends.
 func (b Beta) Mode() float64 {
 	switch {
 	case b.Alpha > 1 && b.Beta > 1:
-		return (b.Alpha - 1) / (b.Alpha + b.Beta - 2)
+		return b.law().Mode()
 	case b.Alpha > 1 && b.Beta <= 1, b.Alpha == 1 && b.Beta < 1:
 		return 1
 	case b.Beta > 1 && b.Alpha <= 1, b.Beta == 1 && b.Alpha < 1:

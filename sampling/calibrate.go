@@ -3,6 +3,8 @@ package sampling
 import (
 	"fmt"
 	"math"
+
+	"gonum.org/v1/gonum/stat"
 )
 
 // Pair is two counts of one colony made to be compared, from which a
@@ -267,14 +269,13 @@ func (a Assumptions) calibrateBoard(broodless bool, pairs []Pair) (Calibration, 
 			posterior[i] /= top
 		}
 	}
-	var sum, mean, square float64
-	for i, w := range posterior {
-		x := float64(i-calibrationReach) * gridStep
-		sum, mean, square = sum+w, mean+w*x, square+w*x*x
+	shifts := make([]float64, len(posterior))
+	for i := range shifts {
+		shifts[i] = float64(i-calibrationReach) * gridStep
 	}
-	mean, square = mean/sum, square/sum
+	mean, sd := stat.PopMeanStdDev(shifts, posterior)
 	c.FallAfter.MedianPerDayPerHundred *= math.Exp(mean)
-	c.FallAfter.LogSD = math.Sqrt(math.Max(0, square-mean*mean) + colonySD*colonySD)
+	c.FallAfter.LogSD = math.Hypot(sd, colonySD)
 	return c, nil
 }
 

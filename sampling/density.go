@@ -6,6 +6,8 @@ import (
 	"math"
 	"sort"
 
+	"gonum.org/v1/gonum/stat"
+
 	"halfcup/internal/numeric"
 )
 
@@ -318,15 +320,17 @@ func (d Density) Expect(f func(theta float64) float64) float64 {
 
 // LogMoments is the mean and the SD of ln θ, θ in mites per bee.
 func (d Density) LogMoments() (mean, sd float64) {
-	var m, q float64
-	for i, p := range d.p {
-		x := nodeAt(i)
-		m += p * x
-		q += p * x * x
-	}
-	m, q = m*gridStep, q*gridStep
-	return m, math.Sqrt(math.Max(0, q-m*m))
+	return stat.PopMeanStdDev(nodes, d.p)
 }
+
+// nodes are ln θ at the nodes.
+var nodes = func() []float64 {
+	x := make([]float64, gridNodes)
+	for i := range x {
+		x[i] = nodeAt(i)
+	}
+	return x
+}()
 
 // Summary is a density in the figures a person reads, in mites per hundred
 // bees. Low and High are the equal-tailed limits at Level.
