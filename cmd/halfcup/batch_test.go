@@ -13,6 +13,7 @@ import (
 	"testing"
 
 	"halfcup/cmd/halfcup/internal/line"
+	"halfcup/cmd/internal/rows"
 )
 
 const openWashes = "../../testdata/open/washes-2022.csv"
@@ -186,24 +187,104 @@ func FuzzBatch(f *testing.F) {
 		if err != nil {
 			t.Fatalf("%q gives %q: %v", table, out, err)
 		}
-		told, err := csv.NewReader(strings.NewReader(readFile(t, rejects))).ReadAll()
-		if err != nil && len(told) > 1 {
-			told = told[:1] // rows with too few or too many cells
-		}
-		in := csv.NewReader(strings.NewReader(table))
-		in.FieldsPerRecord = -1
-		rows := -1
+		told := strings.TrimPrefix(readFile(t, rejects), "line,column,problem,remedy")
+		in := rows.NewReader(strings.NewReader(table), ',')
+		found := -1
 		for {
-			_, err := in.Read()
-			if err != nil && err.Error() == "EOF" {
+			row, err := in.Next(nil)
+			if err != nil {
 				break
 			}
-			rows++
+			if found++; found > 0 && row.Fault == rows.Whole && len(row.Cells) != len(written[0])-12 && !strings.Contains(told, ", the head") {
+				t.Fatalf("%q: line %d is not told", table, row.Line)
+			}
 		}
-		if rows < len(written)-1 || (code == line.ExitDone) != (rows == len(written)-1) {
-			t.Fatalf("%q: %d rows, %d written, exit %d\n%s", table, rows, len(written)-1, code, fmt.Sprint(told))
+		if code == line.ExitDone && found != len(written)-1 || code != line.ExitDone && told == "" {
+			t.Fatalf("%q: %d rows, %d written, exit %d\n%s", table, found, len(written)-1, code, told)
 		}
 	})
+}
+
+// One stray quote does not swallow the table: the row in which it opens is
+// told and kept as it stands, and every row behind it is read. The plain way,
+// to hand the table to encoding/csv, loses them all.
+func TestBatchStrayQuote(t *testing.T) {
+	const bad = `wash,7,300,"wet`
+	var table strings.Builder
+	table.WriteString("method,mites,bees,note\nwash,1,300,\n" + bad + "\n")
+	for i := range 5000 {
+		fmt.Fprintf(&table, "wash,%d,300,dry\n", i%9)
+	}
+	rejects := filepath.Join(t.TempDir(), "rejects.csv")
+	text, errs, code := batchOf(table.String(), "--no-call", "--rejects", rejects)
+	if n := strings.Count(text, "\n"); code != line.ExitBadData || n != 5002 || !strings.Contains(errs, "1 row could not be read") {
+		t.Errorf("exit %d, %d lines\n%s", code, n, errs)
+	}
+	if got := readFile(t, rejects); !strings.Contains(got, "\n3,12,this quote is never closed") || !strings.Contains(got, strings.ReplaceAll(bad, `"`, `""`)) {
+		t.Errorf("%s", got)
+	}
+	naive := csv.NewReader(strings.NewReader(table.String()))
+	if all, _ := naive.ReadAll(); len(all) > 2 {
+		t.Error("encoding/csv reads this too: the test shows nothing")
+	}
+}
+
+// What goes wrong leaves the file that stood there.
+func TestBatchKeepsTheOldFile(t *testing.T) {
+	t.Chdir(t.TempDir())
+	table := "mites,bees\n1,300\nx,300\n"
+	for name, args := range map[string][]string{
+		"strict": {"batch", "in.csv", "out.csv", "--strict"}, "no such column": {"batch", "in.csv", "out.csv", "--column", "mites=varroa"},
+		"empty": {"batch", "empty.csv", "out.csv"}, "gone": {"batch", "gone.csv", "out.csv"}, "no folder for the rejects": {"batch", "in.csv", "out.csv", "--rejects", "gone/r.csv"},
+	} {
+		writeFile(t, "in.csv", table)
+		writeFile(t, "empty.csv", "")
+		writeFile(t, "out.csv", "old\n")
+		var stdout, stderr bytes.Buffer
+		if code := run(args, strings.NewReader(""), &stdout, &stderr); code == line.ExitDone || readFile(t, "out.csv") != "old\n" {
+			t.Errorf("%s: exit %d, out.csv is %q", name, code, readFile(t, "out.csv"))
+		}
+		if all, _ := filepath.Glob(".*part"); all != nil {
+			t.Errorf("%s: %v is left behind", name, all)
+		}
+	}
+}
+
+// No output takes the place of what the line reads.
+func TestOutputsWriteOverNothing(t *testing.T) {
+	t.Chdir(t.TempDir())
+	const record = "date,colony,event,method,mites,amount\n2026-06-01,alder,count,wash,3,300\n"
+	if err := os.Symlink("halfcup.csv", "link.html"); err != nil {
+		t.Fatal(err)
+	}
+	for _, args := range [][]string{
+		{"yard", "--html", "halfcup.csv"}, {"yard", "--html", "link.html"}, {"yard", "--html", "halfcup.toml"},
+		{"batch", "survey.csv", "halfcup.csv"}, {"batch", "survey.csv", "--rejects", "halfcup.csv"}, {"batch", "survey.csv", "survey.csv"},
+		{"batch", "survey.csv", "halfcup.toml"}, {"batch", "survey.csv", "same.csv", "--rejects", "./same.csv"},
+		{"forecast", "wash:3/300", "--plot", "halfcup.csv"}, {"calendar", "--ics", "halfcup.csv"}, {"tally", "--plot", "halfcup.toml"},
+	} {
+		writeFile(t, "halfcup.csv", record)
+		writeFile(t, "halfcup.toml", "level = 0.9\n")
+		writeFile(t, "survey.csv", "mites,bees\n1,300\n")
+		var stdout, stderr bytes.Buffer
+		code := run(append(args, "--today", "2026-06-02"), strings.NewReader(""), &stdout, &stderr)
+		if code != line.ExitUsage || readFile(t, "halfcup.csv") != record || readFile(t, "halfcup.toml") != "level = 0.9\n" || readFile(t, "survey.csv") != "mites,bees\n1,300\n" {
+			t.Errorf("%v: exit %d\n%s", args, code, stderr.String())
+		}
+	}
+}
+
+// Two columns of one name, and cells that a spreadsheet would run.
+func TestBatchColumnsAndFormulas(t *testing.T) {
+	if _, errs, code := batchOf("mites,bees,Mites \n1,300,2\n"); code != line.ExitBadData || !strings.Contains(errs, "the columns 1 and 3 have one name") {
+		t.Errorf("exit %d\n%s", code, errs)
+	}
+	text := mustBatch(t, "mites,bees,note\n1,300,=1+1\n2,300,-3.5\n3,300,-\n", "--no-call")
+	for i, want := range []string{"1,300,'=1+1,", "2,300,-3.5,", "3,300,-,"} {
+		if got := strings.Split(text, "\n")[i+1]; !strings.HasPrefix(got, want) {
+			t.Errorf("%s, want %s", got, want)
+		}
+	}
 }
 
 // BenchmarkBatch is a survey of field-like counts, per row.

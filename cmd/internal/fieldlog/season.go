@@ -151,7 +151,7 @@ func (s *season) future(e Event) {
 		s.bad = append(s.bad, s.misdated(e, s.today))
 	case ahead <= 0:
 	case !slices.Contains(plannable, e.Kind):
-		s.warn(e, "date", fmt.Sprintf("this %s lies %s in the future", e.Kind, days(ahead)), "check the date; only treatments, brood breaks and supers can be planned").answers = "left out until then"
+		s.warn(e, "date", fmt.Sprintf("this %s lies %s in the future", e.Kind, days(ahead)), "check the date; only treatments, brood breaks and supers can be planned").answers = leftOut
 	case ahead > farAhead:
 		s.warn(e, "date", fmt.Sprintf("this %s is planned %s ahead", e.Kind, days(ahead)), "check the year")
 	}
@@ -167,7 +167,7 @@ func (r *Record) misdated(e Event, today sampling.Date) *Problem {
 	if e.Date > today {
 		where = fmt.Sprintf("%d years ahead", e.Date.Time().Year()-today.Time().Year())
 	}
-	return r.ProblemAt(e, "date", fmt.Sprintf("this %s lies %s", e.Kind, where), "check the century")
+	return r.ProblemAt(e, "date", fmt.Sprintf("this %s lies %s", e.Kind, where), "check its century, and which day --today says it is")
 }
 
 // Misdated are the rows so far from today that no answer can be worked out
@@ -187,6 +187,7 @@ func (r *Record) Misdated(today sampling.Date) []*Problem {
 // given it is what concerns those.
 func (r *Record) Doubts(today sampling.Date, of ...Colony) []string {
 	var out []string
+	var ahead []*Problem
 	for _, p := range r.Check(today) {
 		if p.Warning && p.answers == "" || p.colony == (Colony{}) {
 			continue
@@ -196,17 +197,30 @@ func (r *Record) Doubts(today sampling.Date, of ...Colony) []string {
 		}) {
 			continue
 		}
+		if p.answers == leftOut {
+			ahead = append(ahead, p)
+			continue
+		}
 		s := fmt.Sprintf("%s:%d: %s", r.Path, p.Line, p.What)
 		if p.answers != "" {
 			s += "; it is " + p.answers
 		}
 		out = append(out, s+".")
 	}
+	switch {
+	case len(ahead) == 1:
+		out = append(out, fmt.Sprintf("%s:%d: %s; it is %s.", r.Path, ahead[0].Line, ahead[0].What, leftOut))
+	case len(ahead) > 1:
+		out = append(out, fmt.Sprintf("%s:%d and %d more: these lie in the future and are %s.", r.Path, ahead[0].Line, len(ahead)-1, leftOut))
+	}
 	if more := len(out) - mostDoubts; more > 0 {
 		out = append(out[:mostDoubts], fmt.Sprintf("%s: %d more doubts of this kind; halfcup log check shows them.", r.Path, more))
 	}
 	return out
 }
+
+// leftOut is what becomes of what cannot have happened yet.
+const leftOut = "left out until that day"
 
 // mostDoubts is how many are told one by one.
 const mostDoubts = 10

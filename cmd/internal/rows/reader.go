@@ -1,6 +1,7 @@
 package rows
 
 import (
+	"bytes"
 	"errors"
 	"io"
 )
@@ -12,7 +13,8 @@ type Reader struct {
 	in     io.Reader
 	window string // what is read and not yet taken apart starts at pos
 	pos    int
-	line   int // lines before pos
+	line   int  // lines before pos
+	begun  bool // the byte order mark is behind us
 	ended  bool
 	err    error
 }
@@ -46,6 +48,8 @@ func (p Placed) Column(offset int) (line, column int) {
 	}
 	return line, column
 }
+
+const byteOrderMark = "\xef\xbb\xbf"
 
 const (
 	windowSize = 256 << 10
@@ -93,7 +97,11 @@ func (r *Reader) fill() {
 	buf := make([]byte, len(keep)+max(windowSize, len(keep)))
 	n := copy(buf, keep)
 	more, err := r.in.Read(buf[n:])
-	r.window, r.pos = string(buf[:n+more]), 0
+	text := buf[:n+more]
+	if !r.begun && len(text) >= len(byteOrderMark) {
+		r.begun, text = true, bytes.TrimPrefix(text, []byte(byteOrderMark))
+	}
+	r.window, r.pos = string(text), 0
 	if err != nil {
 		r.ended = true
 		if !errors.Is(err, io.EOF) {

@@ -12,13 +12,14 @@ import (
 	"strings"
 	"syscall"
 	"time"
-	"unicode/utf8"
 
 	"github.com/urfave/cli/v2"
 	"golang.org/x/term"
 
 	"halfcup/cmd/halfcup/internal/ask"
 	"halfcup/cmd/halfcup/internal/line"
+	"halfcup/cmd/internal/out"
+	"halfcup/cmd/internal/rows"
 	"halfcup/cmd/internal/show"
 	"halfcup/sampling"
 )
@@ -71,21 +72,26 @@ func runBatch(sh *line.Shell, c *cli.Context) error {
 	if b.columns, err = columnNames(c); err != nil {
 		return err
 	}
-	if out := c.Args().Get(1); out != "" && out != "-" {
-		f, err := createBeside(out, b.in)
-		if err != nil {
+	if in, ok := b.in.(*os.File); ok {
+		sh.Files.ReadsFrom("the table that is read", in)
+	}
+	if name := c.Args().Get(1); name != "" && name != "-" {
+		endings := []string{".csv", ".txt", ""}
+		if b.json {
+			endings = []string{".json", ".jsonl", ".ndjson", ""}
+		}
+		if b.file, err = sh.Files.Create(name, endings...); err != nil {
 			return err
 		}
-		defer f.Close()
-		b.out = f
+		defer b.file.Discard()
+		b.out = b.file
 	}
 	if name := c.String("rejects"); c.IsSet("rejects") {
-		f, err := createBeside(name, b.in)
-		if err != nil {
+		if b.rejectsFile, err = sh.Files.Create(name, ".csv", ".txt", ""); err != nil {
 			return err
 		}
-		defer f.Close()
-		b.rejects = csv.NewWriter(f)
+		defer b.rejectsFile.Discard()
+		b.rejects = csv.NewWriter(b.rejectsFile)
 	}
 	if f, ok := sh.Stderr.(*os.File); ok && term.IsTerminal(int(f.Fd())) {
 		b.progress = f
@@ -93,18 +99,6 @@ func runBatch(sh *line.Shell, c *cli.Context) error {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
 	return b.run(ctx)
-}
-
-// createBeside makes a file to write, unless it is the one that is read.
-func createBeside(name string, in io.Reader) (*os.File, error) {
-	if f, ok := in.(*os.File); ok {
-		a, errA := f.Stat()
-		b, errB := os.Stat(name)
-		if errA == nil && errB == nil && os.SameFile(a, b) {
-			return nil, &show.Problem{What: name + " is the table that is read", Remedy: "name another file to write"}
-		}
-	}
-	return os.Create(name)
 }
 
 // The figures of a row, in the order of its notation.
@@ -145,10 +139,13 @@ type batch struct {
 	out      io.Writer
 	stderr   io.Writer
 	progress io.Writer // nil when nobody watches
-	rejects  *csv.Writer
-	strict   bool
-	json     bool
-	columns  [figures]string
+
+	file, rejectsFile *out.File // nil when they are not asked for
+
+	rejects *csv.Writer
+	strict  bool
+	json    bool
+	columns [figures]string
 
 	head     []string
 	at       [figures]int // the column of each figure, -1 for none
@@ -158,16 +155,13 @@ type batch struct {
 
 const (
 	chunkRows  = 1024
-	longestRow = 1 << 20 // bytes; a quote that is never closed would swallow the whole table
-	showFaults = 20      // told one by one on stderr
+	showFaults = 20 // told one by one on stderr
 )
 
-// row is one row of the table, with the place of its figures.
+// row is one row of the table.
 type row struct {
-	cells  []string
-	line   int
-	column [figures]int
-	fault  *show.Problem // found while it was split
+	rows.Placed
+	fault *show.Problem // found while it was split
 }
 
 // chunk is some rows, and what becomes of them.
@@ -181,26 +175,39 @@ type chunk struct {
 // fault is a row that could not be read, before text[at].
 type fault struct {
 	problem *show.Problem
-	cells   []string
+	row     *row
 	at      int
 	before  int // good rows of the chunk before it
+}
+
+// cells are those of the row, or all that stands there when it could not be
+// split.
+func (f fault) cells() []string {
+	if f.row.Fault != rows.Whole {
+		return []string{f.row.Raw}
+	}
+	return texts(f.row.Cells)
+}
+
+func texts(cells []rows.Cell) []string {
+	out := make([]string, len(cells))
+	for i, c := range cells {
+		out[i] = c.Text
+	}
+	return out
 }
 
 // run pipes the table through: one goroutine splits it, as many as there are
 // processors read the counts, and this one writes in order. Whatever ends it
 // early, what was written are whole rows.
 func (b *batch) run(ctx context.Context) error {
-	table := csv.NewReader(nil)
-	guard := &rowGuard{in: b.in, table: &table}
-	table = csv.NewReader(guard)
-	table.FieldsPerRecord = -1
-	table.ReuseRecord = true
+	table := rows.NewReader(b.in, ',')
 	if err := b.readHead(table); err != nil {
 		return err
 	}
 	if !b.json {
 		if _, err := b.out.Write(b.headLine()); err != nil {
-			return line.WriteError(err)
+			return b.unwritten(err)
 		}
 	}
 	if b.rejects != nil {
@@ -217,7 +224,7 @@ func (b *batch) run(ctx context.Context) error {
 		select {
 		case c, more := <-order:
 			if !more {
-				return b.finish(nil)
+				return b.finish(b.interrupted(ctx))
 			}
 			<-c.done
 			if err := b.put(c); err != nil {
@@ -228,9 +235,21 @@ func (b *batch) run(ctx context.Context) error {
 				fmt.Fprintf(b.progress, "\r%d rows", b.rows)
 			}
 		case <-ctx.Done():
-			return b.finish(fmt.Errorf("interrupted after %s, all of them whole", show.Many(b.rows, "row", "rows")))
+			return b.finish(b.interrupted(ctx))
 		}
 	}
+}
+
+// interrupted is nil unless the user has had enough. The table can come to its
+// end in the same moment, or seem to: who interrupts is told so in any case.
+func (b *batch) interrupted(ctx context.Context) error {
+	switch {
+	case ctx.Err() == nil:
+		return nil
+	case b.file != nil:
+		return fmt.Errorf("interrupted after %s; nothing was written to the file", show.Many(b.rows, "row", "rows"))
+	}
+	return fmt.Errorf("interrupted after %s, all of them whole", show.Many(b.rows, "row", "rows"))
 }
 
 // put writes a chunk and tells its faults.
@@ -240,7 +259,7 @@ func (b *batch) put(c *chunk) error {
 		text, good = text[:c.faults[0].at], c.faults[0].before
 	}
 	if _, err := b.out.Write(text); err != nil {
-		return line.WriteError(err)
+		return b.unwritten(err)
 	}
 	b.rows += good
 	for _, f := range c.faults {
@@ -250,7 +269,7 @@ func (b *batch) put(c *chunk) error {
 			if p.Column > 0 {
 				column = fmt.Sprint(p.Column)
 			}
-			if err := b.rejects.Write(append([]string{fmt.Sprint(p.Line), column, p.What, p.Remedy}, f.cells...)); err != nil {
+			if err := b.rejects.Write(append([]string{fmt.Sprint(p.Line), column, p.What, p.Remedy}, f.cells()...)); err != nil {
 				return err
 			}
 		} else if b.rejected <= showFaults || b.strict {
@@ -262,6 +281,14 @@ func (b *batch) put(c *chunk) error {
 		}
 	}
 	return nil
+}
+
+// unwritten is an error of the output; that of a file tells its name.
+func (b *batch) unwritten(err error) error {
+	if b.file != nil {
+		return err
+	}
+	return line.WriteError(err)
 }
 
 var errStrict = errors.New("strict")
@@ -281,7 +308,14 @@ func (b *batch) finish(err error) error {
 			err = e
 		}
 	}
+	for _, f := range []*out.File{b.file, b.rejectsFile} {
+		if f != nil && err == nil {
+			err = f.Commit()
+		}
+	}
 	switch {
+	case errors.Is(err, errStrict) && b.file != nil:
+		return &show.Problem{File: b.name, What: fmt.Sprintf("stopped at the first row that cannot be read, behind %s; nothing was written to the file", show.Many(b.rows, "good row", "good rows")), Remedy: "mend it, or leave out --strict to go on past such rows"}
 	case errors.Is(err, errStrict):
 		return &show.Problem{File: b.name, What: fmt.Sprintf("stopped at the first row that cannot be read, after %s", show.Many(b.rows, "row", "rows")), Remedy: "mend it, or leave out --strict to go on past such rows"}
 	case err != nil || b.rejected == 0:
@@ -296,7 +330,7 @@ func (b *batch) finish(err error) error {
 
 // start splits the table and has its chunks read. They come in order, and hold
 // their answer when done is closed.
-func (b *batch) start(ctx context.Context, table *csv.Reader) <-chan *chunk {
+func (b *batch) start(ctx context.Context, table *rows.Reader) <-chan *chunk {
 	workers := b.reader.workers
 	work := make(chan *chunk, workers)
 	order := make(chan *chunk, 2*workers)
@@ -333,38 +367,38 @@ func (b *batch) start(ctx context.Context, table *csv.Reader) <-chan *chunk {
 }
 
 // split takes the next rows off the table.
-func (b *batch) split(ctx context.Context, table *csv.Reader) (c *chunk, last bool) {
+func (b *batch) split(ctx context.Context, table *rows.Reader) (c *chunk, last bool) {
 	c = &chunk{rows: make([]row, 0, chunkRows), done: make(chan struct{})}
-	cells := make([]string, 0, chunkRows*len(b.head))
+	cells := make([]rows.Cell, 0, chunkRows*(len(b.head)+1))
 	for len(c.rows) < chunkRows {
-		record, err := table.Read()
+		placed, err := table.Next(cells[len(cells):])
 		if errors.Is(err, io.EOF) || ctx.Err() != nil {
 			return c, true
 		}
-		var parse *csv.ParseError
 		if err != nil {
-			r := row{fault: &show.Problem{File: b.name, What: err.Error(), Remedy: "check the file"}}
-			if errors.As(err, &parse) {
-				r.fault = &show.Problem{File: b.name, Line: parse.Line, Column: parse.Column, What: parse.Err.Error(), Remedy: "write quotes inside a quoted cell twice, and close every quote"}
-			}
-			c.rows = append(c.rows, r)
-			if parse == nil || errors.Is(parse.Err, errLongRow) {
-				return c, true // the file cannot be read on
-			}
-			continue
+			c.rows = append(c.rows, row{fault: &show.Problem{File: b.name, What: err.Error(), Remedy: "check the file"}})
+			return c, true // the file cannot be read on
 		}
-		from := len(cells)
-		cells = append(cells, record...)
-		r := row{cells: cells[from:len(cells):len(cells)]}
-		r.line, _ = table.FieldPos(0)
-		if len(record) != len(b.head) {
-			r.fault = &show.Problem{File: b.name, Line: r.line, What: fmt.Sprintf("the row has %s, the head of the table %d", show.Many(len(record), "cell", "cells"), len(b.head)), Remedy: "give every row as many cells as the head; put a cell with a comma in it into quotes"}
-		} else {
-			for i, at := range b.at {
-				if at >= 0 {
-					r.line, r.column[i] = table.FieldPos(at)
-				}
-			}
+		if room := len(cells) + len(placed.Cells); room <= cap(cells) {
+			cells = cells[:room]
+		}
+		r := row{Placed: placed}
+		problem := func(at int, what, remedy string) {
+			r.fault = &show.Problem{File: b.name, What: what, Remedy: remedy}
+			r.fault.Line, r.fault.Column = placed.Column(at)
+		}
+		switch {
+		case placed.Fault == rows.OpenQuote:
+			problem(placed.FaultAt, "this quote is never closed", "close it, or take it away")
+		case placed.Fault == rows.BadQuote:
+			problem(placed.FaultAt, "something stands behind the closing quote", `write a quote inside a quoted cell twice (""), or take the quotes away`)
+		case placed.Fault == rows.Endless:
+			problem(placed.Start, fmt.Sprintf("this row is longer than %d megabyte", rows.LongestRow>>20), "close its quote, or shorten it")
+		case placed.Fault == rows.Crowded:
+			problem(placed.Start, fmt.Sprintf("the row has more than %d cells", rows.MostCells), "take those that are too many away")
+		case len(placed.Cells) != len(b.head):
+			problem(placed.Start, fmt.Sprintf("the row has %s, the head of the table %d", show.Many(len(placed.Cells), "cell", "cells"), len(b.head)), "give every row as many cells as the head; put a cell with a comma in it into quotes")
+			r.fault.Column = 0
 		}
 		c.rows = append(c.rows, r)
 	}
@@ -380,10 +414,10 @@ func (b *batch) read(w *batchWorker, c *chunk, i int) {
 		var figure [figures]string
 		for i, at := range b.at {
 			if at >= 0 {
-				figure[i] = strings.TrimSpace(r.cells[at])
+				figure[i] = strings.TrimSpace(r.Cells[at].Text)
 			}
 		}
-		c.text = b.appendInput(c.text, r.cells)
+		c.text = b.appendInput(c.text, r.Cells)
 		var err error
 		c.text, err = w.appendAnswer(c.text, figure)
 		if err == nil {
@@ -393,46 +427,31 @@ func (b *batch) read(w *batchWorker, c *chunk, i int) {
 		c.text = c.text[:from]
 		problem = b.problem(r, err)
 	}
-	c.faults = append(c.faults, fault{problem, r.cells, from, i - len(c.faults)})
+	c.faults = append(c.faults, fault{problem, r, from, i - len(c.faults)})
 }
 
 // problem places an error in the row.
 func (b *batch) problem(r *row, err error) *show.Problem {
 	var cell *cellError
 	var value *sampling.ValueError
-	p := &show.Problem{File: b.name, Line: r.line, What: err.Error()}
+	p := &show.Problem{File: b.name, Line: r.Line, What: err.Error()}
 	switch {
 	case errors.As(err, &cell):
 		if at := b.at[cell.figure]; at >= 0 {
-			text := r.cells[at]
-			p.Column = r.column[cell.figure]
-			if skip := len(text) - len(strings.TrimLeft(text, " \t")); cell.offset+skip <= len(text) {
+			in := r.Cells[at]
+			if skip := len(in.Text) - len(strings.TrimLeft(in.Text, " \t")); cell.offset+skip <= len(in.Text) {
 				cell.offset += skip
-				p.Column += utf8.RuneCountInString(text[:cell.offset])
 			}
-			p.Text, p.Offset, p.Length = text, cell.offset, cell.length
+			start := in.Start + cell.offset
+			if in.Quoted {
+				start++
+			}
+			p.Line, p.Column = r.Column(min(start, in.End))
+			p.Text, p.Offset, p.Length = in.Text, cell.offset, cell.length
 		}
 		p.What, p.Remedy = cell.problem, cell.remedy
 	case errors.As(err, &value):
 		p.What, p.Remedy = value.Problem, value.Remedy
 	}
 	return p
-}
-
-// rowGuard ends a table in which one row has no end.
-type rowGuard struct {
-	in    io.Reader
-	table **csv.Reader
-	taken int64
-}
-
-var errLongRow = fmt.Errorf("a row is longer than %d bytes: a quote is not closed", longestRow)
-
-func (g *rowGuard) Read(p []byte) (int, error) {
-	if g.taken-(*g.table).InputOffset() > longestRow {
-		return 0, errLongRow
-	}
-	n, err := g.in.Read(p)
-	g.taken += int64(n)
-	return n, err
 }

@@ -2,7 +2,6 @@ package keep
 
 import (
 	"bytes"
-	"encoding/csv"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -20,6 +19,7 @@ import (
 	"halfcup/cmd/halfcup/internal/ask"
 	"halfcup/cmd/halfcup/internal/line"
 	"halfcup/cmd/internal/history"
+	"halfcup/cmd/internal/rows"
 	"halfcup/cmd/internal/show"
 	"halfcup/decide"
 	"halfcup/sampling"
@@ -267,19 +267,23 @@ func (w *batchWorker) count(figure [figures]string) (sampling.Count, error) {
 }
 
 // readHead reads the head of the table and finds the columns.
-func (b *batch) readHead(table *csv.Reader) error {
-	head, err := table.Read()
-	if errors.Is(err, io.EOF) {
+func (b *batch) readHead(table *rows.Reader) error {
+	head, err := table.Next(nil)
+	const remedy = "begin the table with the names of its columns, such as method,mites,bees"
+	switch {
+	case errors.Is(err, io.EOF):
 		return &show.Problem{File: b.name, Line: 1, What: "the table is empty", Remedy: "begin it with the names of its columns, such as method,mites,bees"}
+	case errors.As(err, new(*fs.PathError)):
+		return err
+	case err != nil:
+		return &show.Problem{File: b.name, Line: 1, What: err.Error(), Remedy: remedy}
+	case head.Fault != rows.Whole:
+		return &show.Problem{File: b.name, Line: head.Line, What: "the names of the columns cannot be read: a quote is not closed, or the line is too long", Remedy: remedy}
 	}
-	if errors.As(err, new(*fs.PathError)) {
+	b.head = texts(head.Cells)
+	if err := b.distinct(); err != nil {
 		return err
 	}
-	if err != nil {
-		return &show.Problem{File: b.name, Line: 1, What: err.Error(), Remedy: "begin the table with the names of its columns, such as method,mites,bees"}
-	}
-	b.head = slices.Clone(head)
-	b.head[0] = strings.TrimPrefix(b.head[0], "\ufeff")
 	for i, name := range b.columns {
 		b.at[i] = slices.IndexFunc(b.head, func(h string) bool { return strings.EqualFold(strings.TrimSpace(h), name) })
 		required := i == figureMites || i == figureBees || name != figureNames[i]
@@ -295,6 +299,7 @@ func (b *batch) readHead(table *csv.Reader) error {
 		}
 		return &show.Problem{File: b.name, Line: 1, What: "there is no column " + name + " for the " + figureNames[i], Remedy: remedy}
 	}
+	table.Whole, table.Begins = b.looksWhole, b.looksCounted
 	for _, name := range batchColumns {
 		if slices.Contains(b.head, name) && !b.json {
 			return &show.Problem{File: b.name, Line: 1, What: "the table has a column " + name + " already, which would be written twice", Remedy: "give that column another name"}
@@ -303,15 +308,62 @@ func (b *batch) readHead(table *csv.Reader) error {
 	return nil
 }
 
+// distinct refuses two columns of one name: which one is meant nobody can say.
+func (b *batch) distinct() error {
+	at := map[string]int{}
+	for i, name := range b.head {
+		name = strings.ToLower(strings.TrimSpace(name))
+		if name == "" && !b.json {
+			continue
+		}
+		if first, twice := at[name]; twice {
+			return &show.Problem{File: b.name, Line: 1, What: fmt.Sprintf("the columns %d and %d have one name, %q", first+1, i+1, b.head[i]), Remedy: "give one of them another name"}
+		}
+		at[name] = i
+	}
+	return nil
+}
+
+// looksCounted reports whether a row has the cells of this table, with mites
+// where the mites are.
+func (b *batch) looksCounted(r rows.Row) bool {
+	if len(r.Cells) != len(b.head) || r.Fault != rows.Whole || b.at[figureMites] < 0 || b.at[figureBees] < 0 {
+		return false
+	}
+	mites := r.Cells[b.at[figureMites]].Text
+	return mites != "" && strings.Trim(mites, "0123456789") == ""
+}
+
+// looksWhole reports whether a row could stand in this table. A bare quote in
+// it is the end of a note that began on an earlier line.
+func (b *batch) looksWhole(r rows.Row) bool {
+	if !b.looksCounted(r) {
+		return false
+	}
+	for _, c := range r.Cells {
+		if !c.Quoted && strings.Contains(c.Text, `"`) {
+			return false
+		}
+	}
+	bees := r.Cells[b.at[figureBees]].Text
+	return bees != "" && strings.ContainsRune("0123456789.", rune(bees[0]))
+}
+
 // headLine is the first line of the answer as CSV.
 func (b *batch) headLine() []byte {
 	return append(appendCells(nil, append(slices.Clone(b.head), batchColumns...)), '\n')
 }
 
 // appendInput writes the row as it came.
-func (b *batch) appendInput(text []byte, cells []string) []byte {
+func (b *batch) appendInput(text []byte, cells []rows.Cell) []byte {
 	if !b.json {
-		return appendCells(text, cells)
+		for i, c := range cells {
+			if i > 0 {
+				text = append(text, ',')
+			}
+			text = appendCell(text, show.Inert(c.Text), len(cells) == 1)
+		}
+		return text
 	}
 	text = append(text, `{"schema":"halfcup.batch/1","input":{`...)
 	for i, cell := range cells {
@@ -319,14 +371,14 @@ func (b *batch) appendInput(text []byte, cells []string) []byte {
 			text = append(text, ',')
 		}
 		text = append(appendJSON(text, b.head[i]), ':')
-		text = appendJSON(text, cell)
+		text = appendJSON(text, cell.Text)
 	}
 	return append(text, '}')
 }
 
 func appendJSON(text []byte, s string) []byte {
 	quoted, _ := json.Marshal(s) // a string cannot fail
-	return append(text, quoted...)
+	return append(text, show.Marked(string(quoted))...)
 }
 
 // appendCells writes cells by RFC 4180.
@@ -335,13 +387,18 @@ func appendCells(text []byte, cells []string) []byte {
 		if i > 0 {
 			text = append(text, ',')
 		}
-		if !strings.ContainsAny(cell, ",\"\r\n") && !strings.HasPrefix(cell, " ") && (cell != "" || len(cells) > 1) {
-			text = append(text, cell...)
-			continue
-		}
-		text = append(text, '"')
-		text = append(text, strings.ReplaceAll(cell, `"`, `""`)...)
-		text = append(text, '"')
+		text = appendCell(text, cell, len(cells) == 1)
 	}
 	return text
+}
+
+// appendCell writes one cell. An empty one that is alone is quoted, because an
+// empty line is no row.
+func appendCell(text []byte, cell string, alone bool) []byte {
+	if !strings.ContainsAny(cell, ",\"\r\n") && !strings.HasPrefix(cell, " ") && (cell != "" || !alone) {
+		return append(text, cell...)
+	}
+	text = append(text, '"')
+	text = append(text, strings.ReplaceAll(cell, `"`, `""`)...)
+	return append(text, '"')
 }
