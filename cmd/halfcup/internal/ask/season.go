@@ -46,5 +46,9 @@ func ReadYear(sh *line.Shell, c *cli.Context) (decide.Year, error) {
 			s.Starts[season] = *start
 		}
 	}
-	return decide.NewYear(s)
+	year, err := decide.NewYear(s)
+	if err != nil && (len(s.Starts) > 0 || own.Year != nil || own.MostBrood != nil) {
+		return year, sh.InSettings("season", err)
+	}
+	return year, err
 }

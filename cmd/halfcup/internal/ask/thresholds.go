@@ -45,7 +45,11 @@ func readThresholds(sh *line.Shell, c *cli.Context) ([]decide.Threshold, error) 
 	if c.IsSet("thresholds") {
 		name = c.String("thresholds")
 	}
+	sh.Files.Reads("the table of lines", name)
 	set, err := thresholdSet(name)
+	if err != nil && sh.Settings.Thresholds != nil && !c.IsSet("thresholds") {
+		return nil, sh.InSettings("thresholds", err)
+	}
 	if err != nil {
 		return nil, err
 	}
@@ -65,6 +69,8 @@ func readThresholds(sh *line.Shell, c *cli.Context) ([]decide.Threshold, error) 
 	switch {
 	case watch == nil && act == nil:
 		return set, nil
+	case watch != nil && act != nil && *watch > *act && !c.IsSet("watch") && !c.IsSet("act"):
+		return nil, sh.InSettings("watch", &show.Problem{Remedy: "write a level at or below act"})
 	case watch != nil && act != nil && *watch > *act:
 		return nil, &show.Problem{What: fmt.Sprintf("the line to look closer, %s, is above the line to act, %s", show.Plain(*watch), show.Plain(*act)), Remedy: "give --watch a level at or below --act"}
 	}

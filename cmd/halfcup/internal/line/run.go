@@ -53,6 +53,8 @@ type Shell struct {
 	LogNamed bool   // whether --log said so: only then must the file exist
 	Settings Settings
 
+	settingsFile settingsFile
+
 	// Doubts are what every answer from the record has to tell of it.
 	Doubts []string
 
@@ -184,6 +186,6 @@ func (sh *Shell) prepare(c *cli.Context) error {
 	if sh.App.Command(c.Args().First()).Category == GroupProgram {
 		return nil
 	}
-	sh.Settings, err = readSettings(name, named)
+	sh.Settings, sh.settingsFile, err = readSettings(name, named)
 	return err
 }

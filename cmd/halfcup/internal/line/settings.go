@@ -3,6 +3,7 @@ package line
 import (
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"math"
 	"os"
@@ -85,22 +86,50 @@ type Settings struct {
 	} `toml:"recovery"`
 }
 
+// maxSettings bounds what is read as settings, in bytes.
+const maxSettings = 1 << 20
+
 // readSettings reads a settings file. Only a file that was named has to exist.
-func readSettings(name string, named bool) (Settings, error) {
-	data, err := os.ReadFile(name)
+func readSettings(name string, named bool) (Settings, settingsFile, error) {
+	var none settingsFile
+	info, err := os.Stat(name)
 	if !named && errors.Is(err, fs.ErrNotExist) {
-		return Settings{}, nil
+		return Settings{}, none, nil
 	}
+	if err == nil && !info.Mode().IsRegular() && !info.IsDir() {
+		return Settings{}, none, &show.Problem{File: name, What: "it is a pipe or a device, and settings are a file", Remedy: "name a file with --settings"}
+	}
+	f, err := os.Open(name)
 	if err != nil {
-		return Settings{}, err
+		return Settings{}, none, err
 	}
-	return ParseSettings(name, string(data))
+	defer f.Close()
+	data, err := io.ReadAll(io.LimitReader(f, maxSettings+1))
+	if err != nil {
+		return Settings{}, none, err
+	}
+	if len(data) > maxSettings {
+		return Settings{}, none, &show.Problem{File: name, What: fmt.Sprintf("the file is larger than %d megabyte", maxSettings>>20), Remedy: "check that it holds your settings"}
+	}
+	s, err := ParseSettings(name, string(data))
+	return s, newSettingsFile(name, string(data)), err
+}
+
+// InSettings says that a command cannot use what the settings say for a key.
+// What stands there is not repeated: the file may be another than was meant.
+func (sh *Shell) InSettings(key string, err error) error {
+	if err == nil {
+		return nil
+	}
+	p, _ := problemOf(err)
+	place := sh.settingsFile.find(strings.Split(key, "."))
+	return sh.settingsFile.problem(place.line, place.value, key+" cannot be what stands there", p.Remedy)
 }
 
 // ParseSettings reads settings strictly: what it does not know is an error.
 func ParseSettings(name, data string) (Settings, error) {
 	var s Settings
-	file := settingsFile{name: name, lines: strings.Split(data, "\n")}
+	file := newSettingsFile(name, data)
 	meta, err := toml.Decode(data, &s)
 	if err != nil {
 		return Settings{}, file.parseError(err)
@@ -123,18 +152,24 @@ func ParseSettings(name, data string) (Settings, error) {
 
 // settingsFile finds places in the text of a settings file.
 type settingsFile struct {
-	name  string
-	lines []string
+	name   string
+	lines  []string
+	places map[string]keyPlace
 }
 
-// problem points at bytes start to end of a line, counted from 1.
-func (f settingsFile) problem(line, start, end int, what, remedy string) *show.Problem {
+func newSettingsFile(name, data string) settingsFile {
+	f := settingsFile{name: name, lines: strings.Split(data, "\n"), places: map[string]keyPlace{}}
+	f.locate()
+	return f
+}
+
+// problem points at a byte of a line, counted from 1. The line is not shown:
+// nobody wants to find a secret of another file on the screen.
+func (f settingsFile) problem(line, start int, what, remedy string) *show.Problem {
 	p := &show.Problem{File: f.name, Line: line, What: what, Remedy: remedy}
 	if line >= 1 && line <= len(f.lines) {
-		p.Text = strings.TrimRight(f.lines[line-1], "\r")
-		p.Offset = min(max(start, 0), len(p.Text))
-		p.Length = max(end-start, 1)
-		p.Column = utf8.RuneCountInString(p.Text[:p.Offset]) + 1
+		text := f.lines[line-1]
+		p.Column = utf8.RuneCountInString(text[:min(max(start, 0), len(text))]) + 1
 	}
 	return p
 }
@@ -145,24 +180,31 @@ var lastKey = regexp.MustCompile(`last key "(.*?)"`)
 func (f settingsFile) parseError(err error) error {
 	var e toml.ParseError
 	if errors.As(err, &e) {
-		return f.problem(e.Position.Line, e.Position.Col-1, e.Position.Col-1+e.Position.Len, e.Message, "write it as TOML: a key, =, and a value; texts stand in double quotes")
+		return f.problem(e.Position.Line, e.Position.Col-1, "this cannot be read as settings", "write it as TOML: a key, =, and a value; texts stand in double quotes")
 	}
 	m := lastKey.FindStringSubmatch(err.Error())
 	if m == nil {
-		return f.problem(0, 0, 0, err.Error(), "")
+		return f.problem(0, 0, "this cannot be read as settings", "write it as TOML: a key, =, and a value; texts stand in double quotes")
 	}
 	key := strings.Split(m[1], ".")
 	field, _ := fieldOf(reflect.TypeFor[Settings](), key)
 	place := f.find(key)
-	return f.problem(place.line, place.value, place.end, m[1]+" cannot be "+place.text(f.lines), "write "+expected(field))
+	return f.problem(place.line, place.value, m[1]+" cannot be what stands there", "write "+expected(field))
 }
+
+// longestKey is how long a key is shown.
+const longestKey = 60
 
 func (f settingsFile) unknownKey(key toml.Key) error {
 	place := f.find(key)
-	what, last := "there is no setting "+key.String(), key[len(key)-1]
+	name, last := key.String(), key[len(key)-1]
+	if len(name) > longestKey {
+		name, last = "of this name", ""
+	}
+	what := "there is no setting " + name
 	known := keysOf(reflect.TypeFor[Settings](), key[:len(key)-1])
 	remedy := show.DidYouMean(last, known, "") + "the settings here are " + strings.Join(known, ", ")
-	return f.problem(place.line, place.key, place.keyEnd, what, remedy)
+	return f.problem(place.line, place.key, what, remedy)
 }
 
 // check holds every value against the tags of its field.
@@ -179,7 +221,7 @@ func (f settingsFile) check(v reflect.Value, path []string) []error {
 			continue
 		}
 		place := f.find(key)
-		problems = append(problems, f.problem(place.line, place.value, place.end, strings.Join(key, ".")+" cannot be "+place.text(f.lines), "write "+expected(field)))
+		problems = append(problems, f.problem(place.line, place.value, strings.Join(key, ".")+" cannot be what stands there", "write "+expected(field)))
 	}
 	return problems
 }
@@ -286,52 +328,43 @@ func keysOf(t reflect.Type, path []string) []string {
 
 // keyPlace is where a key and its value stand: a line counted from 1, and
 // bytes within it. The TOML package does not give these away.
-type keyPlace struct {
-	line, key, keyEnd, value, end int
-}
-
-func (p keyPlace) text(lines []string) string {
-	if p.line == 0 {
-		return "this"
-	}
-	return lines[p.line-1][p.value:p.end]
-}
+type keyPlace struct{ line, key, value int }
 
 var (
 	headerLine = regexp.MustCompile(`^\s*\[\s*([^\[\]]+?)\s*\]`)
 	keyLine    = regexp.MustCompile(`^\s*([A-Za-z0-9_."' -]+?)\s*=\s*(.*?)\s*(#[^"']*)?$`)
 )
 
-// find looks for a key as it is usually written: on a line of its own under
-// the header of its table. A key written in another way is found only as far
-// as its table; the zero place means not at all.
-func (f settingsFile) find(path []string) keyPlace {
-	want := strings.Join(path, ".")
+// locate finds the keys as they are usually written: on a line of their own
+// under the header of their table.
+func (f settingsFile) locate() {
+	add := func(name string, p keyPlace) {
+		if _, found := f.places[name]; !found {
+			f.places[name] = p
+		}
+	}
 	table := ""
-	best := keyPlace{}
 	for i, line := range f.lines {
 		line = strings.TrimRight(line, "\r")
 		if m := headerLine.FindStringSubmatchIndex(line); m != nil {
 			table = plainKey(line[m[2]:m[3]])
-			if table == want {
-				return keyPlace{i + 1, m[2], m[3], m[2], m[3]}
-			}
+			add(table, keyPlace{i + 1, m[2], m[2]})
 			table += "."
-			continue
-		}
-		m := keyLine.FindStringSubmatchIndex(line)
-		if m == nil {
-			continue
-		}
-		here := keyPlace{i + 1, m[2], m[3], m[4], m[5]}
-		switch name := table + plainKey(line[m[2]:m[3]]); {
-		case name == want:
-			return here
-		case strings.HasPrefix(want, name+"."):
-			best = here
+		} else if m := keyLine.FindStringSubmatchIndex(line); m != nil {
+			add(table+plainKey(line[m[2]:m[3]]), keyPlace{i + 1, m[2], m[4]})
 		}
 	}
-	return best
+}
+
+// find looks for a key. One that is written in another way is found only as
+// far as its table; the zero place means not at all.
+func (f settingsFile) find(path []string) keyPlace {
+	for n := len(path); n > 0; n-- {
+		if p, found := f.places[strings.Join(path[:n], ".")]; found {
+			return p
+		}
+	}
+	return keyPlace{}
 }
 
 // plainKey is a key without blanks and quotes.

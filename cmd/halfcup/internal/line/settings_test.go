@@ -2,7 +2,13 @@ package line
 
 import (
 	"bytes"
+	"fmt"
+	"os"
+	"path/filepath"
+	"runtime"
+	"strings"
 	"testing"
+	"time"
 )
 
 func TestSettingsAreRead(t *testing.T) {
@@ -28,52 +34,32 @@ roll = [12, 3]
 func TestSettingsProblems(t *testing.T) {
 	for _, test := range []struct{ name, data, want string }{
 		{"unknown key", "level = 0.9\nlevle = 0.9\n", `halfcup: error: halfcup.toml:2:1: there is no setting levle
-  levle = 0.9
-  ^^^^^
 fix: did you mean level? the settings here are level, interval, frame_cv, bees_cv, watch, act, thresholds, miss_cost, min_worth, costs, prior, hemisphere, season, recovery
 `},
 		{"unknown key in a table", "[prior]\n  log_sdd = 1\n", `halfcup: error: halfcup.toml:2:3: there is no setting prior.log_sdd
-    log_sdd = 1
-    ^^^^^^^
 fix: did you mean log_sd? the settings here are median_per_hundred, log_sd
 `},
 		{"unknown table, told once", "[priors]\nlog_sd = 1\n", `halfcup: error: halfcup.toml:1:2: there is no setting priors
-  [priors]
-   ^^^^^^
 fix: did you mean prior? the settings here are level, interval, frame_cv, bees_cv, watch, act, thresholds, miss_cost, min_worth, costs, prior, hemisphere, season, recovery
 `},
-		{"two problems in one run", "level = 2\n[recovery]\nroll = [9]\n", `halfcup: error: halfcup.toml:1:9: level cannot be 2
-  level = 2
-          ^
+		{"two problems in one run", "level = 2\n[recovery]\nroll = [9]\n", `halfcup: error: halfcup.toml:1:9: level cannot be what stands there
 fix: write a number from 0.5 to 0.9999
-halfcup: error: halfcup.toml:3:8: recovery.roll cannot be [9]
-  roll = [9]
-         ^^^
+halfcup: error: halfcup.toml:3:8: recovery.roll cannot be what stands there
 fix: write 2 numbers from 0.01 to 100000 in brackets, such as [9, 2]
 `},
-		{"wrong type", "[prior]\nlog_sd = \"wide\"\r\n", `halfcup: error: halfcup.toml:2:10: prior.log_sd cannot be "wide"
-  log_sd = "wide"
-           ^^^^^^
+		{"wrong type", "[prior]\nlog_sd = \"wide\"\r\n", `halfcup: error: halfcup.toml:2:10: prior.log_sd cannot be what stands there
 fix: write a number from 0.05 to 2
 `},
-		{"a value where a table belongs", "prior = 3\n", `halfcup: error: halfcup.toml:1:9: prior cannot be 3
-  prior = 3
-          ^
+		{"a value where a table belongs", "prior = 3\n", `halfcup: error: halfcup.toml:1:9: prior cannot be what stands there
 fix: write a table of its own, such as [prior]
 `},
-		{"not a choice", `interval = "wald"`, `halfcup: error: halfcup.toml:1:12: interval cannot be "wald"
-  interval = "wald"
-             ^^^^^^
+		{"not a choice", `interval = "wald"`, `halfcup: error: halfcup.toml:1:12: interval cannot be what stands there
 fix: write one of "garwood", "clopper-pearson", "wilson", "jeffreys", "mid-p"
 `},
-		{"NaN", "act = nan", `halfcup: error: halfcup.toml:1:7: act cannot be nan
-  act = nan
-        ^^^
+		{"NaN", "act = nan", `halfcup: error: halfcup.toml:1:7: act cannot be what stands there
 fix: write a number from 0.01 to 100
 `},
-		{"not TOML", "level 0.9\n", `halfcup: error: halfcup.toml:1:7: expected '.' or '=', but got '0' instead
-  level 0.9
-        ^
+		{"not TOML", "level 0.9\n", `halfcup: error: halfcup.toml:1:7: this cannot be read as settings
 fix: write it as TOML: a key, =, and a value; texts stand in double quotes
 `},
 	} {
@@ -90,6 +76,44 @@ fix: write it as TOML: a key, =, and a value; texts stand in double quotes
 				t.Errorf("printed:\n%swant:\n%s", &b, test.want)
 			}
 		})
+	}
+}
+
+// What stands in the file is not shown: it may be another file than was meant,
+// and hold a secret.
+func TestSettingsKeepSecrets(t *testing.T) {
+	for _, data := range []string{"level = \"s3cret\"\n", "s3cret\n", "watch = [\"s3cret\"]\n", "# s3cret\nlevel 's3cret'\n", "prior = \"s3cret\"\n"} {
+		_, err := ParseSettings("halfcup.toml", data)
+		var b bytes.Buffer
+		if code := printError(&b, err); code != ExitBadData || strings.Contains(b.String(), "s3cret") {
+			t.Errorf("%q: exit %d\n%s", data, code, &b)
+		}
+	}
+}
+
+// Thousands of keys that nobody knows are told in a moment, and a file without
+// end is not read to its end.
+func TestSettingsBounds(t *testing.T) {
+	var b strings.Builder
+	for i := range 20_000 {
+		fmt.Fprintf(&b, "key%d = %d\n", i, i)
+	}
+	start := time.Now()
+	if _, err := ParseSettings("halfcup.toml", b.String()); err == nil || time.Since(start) > 10*time.Second {
+		t.Errorf("%v after %v", err != nil, time.Since(start))
+	}
+	name := filepath.Join(t.TempDir(), "halfcup.toml")
+	if err := os.WriteFile(name, make([]byte, maxSettings+1), 0o666); err != nil {
+		t.Fatal(err)
+	}
+	if _, _, err := readSettings(name, true); err == nil || !strings.Contains(err.Error(), "larger than 1 megabyte") {
+		t.Error(err)
+	}
+	if runtime.GOOS == "windows" {
+		return
+	}
+	if _, _, err := readSettings("/dev/zero", true); err == nil || !strings.Contains(err.Error(), "a pipe or a device") {
+		t.Error(err)
 	}
 }
 

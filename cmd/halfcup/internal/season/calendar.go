@@ -108,7 +108,7 @@ func calendar(sh *line.Shell, c *cli.Context) (*yearPlan, error) {
 	if err := a.colonies(c, rec); err != nil {
 		return nil, err
 	}
-	if err := a.supers(c, sh.Settings, rec); err != nil {
+	if err := a.supers(c, sh, rec); err != nil {
 		return nil, err
 	}
 	for i := range a.Colonies {
@@ -176,9 +176,9 @@ type monthDays struct{ on, off time.Time }
 
 // supers finds out when supers are on: by --flow, the settings, the record, or
 // the season.
-func (a *yearPlan) supers(c *cli.Context, s line.Settings, rec *fieldlog.Record) error {
+func (a *yearPlan) supers(c *cli.Context, sh *line.Shell, rec *fieldlog.Record) error {
 	var flows []monthDays
-	switch own := s.Season.Supers; {
+	switch own := sh.Settings.Season.Supers; {
 	case c.IsSet("flow"):
 		a.supersFrom = "--flow"
 		for _, text := range c.StringSlice("flow") {
@@ -193,7 +193,7 @@ func (a *yearPlan) supers(c *cli.Context, s line.Settings, rec *fieldlog.Record)
 		for _, text := range strings.Split(*own, ",") {
 			f, err := parseFlow(strings.TrimSpace(text))
 			if err != nil {
-				return err
+				return sh.InSettings("season.supers", err)
 			}
 			flows = append(flows, f)
 		}
