@@ -124,6 +124,21 @@ func NormalKernel(mean, sd float64) Kernel {
 		}
 		return newKernel([]point{{mean, 1}})
 	}
+	if sd >= 2*gridStep {
+		// A bell so wide is as good read off at the nodes.
+		first := int(math.Ceil((mean - 8*sd) / gridStep))
+		k := Kernel{first, make([]float64, int(math.Floor((mean+8*sd)/gridStep))-first+1)}
+		sum := 0.0
+		for j := range k.w {
+			z := (float64(first+j)*gridStep - mean) / sd
+			k.w[j] = math.Exp(-z * z / 2)
+			sum += k.w[j]
+		}
+		for j := range k.w {
+			k.w[j] /= sum
+		}
+		return k
+	}
 	step := math.Min(gridStep, sd) / 4
 	n := int(math.Ceil(8 * sd / step))
 	points := make([]point, 0, 2*n+1)
@@ -236,10 +251,22 @@ func (k Kernel) slideSigned(c []float64) []float64 {
 		last--
 	}
 	out := make([]float64, len(c))
-	for i := max(0, first-len(w)+1); i <= min(last, len(c)-1); i++ {
-		a, b := max(i, first), min(i+len(w), last+1)
-		out[i] = dot(w[a-i:b-i], padded[a:b])
+	edge := func(from, to int) {
+		for i := from; i < to; i++ {
+			a, b := max(i, first), min(i+len(w), last+1)
+			out[i] = dot(w[a-i:b-i], padded[a:b])
+		}
 	}
+	// The runs that lie between the first and the last are whole.
+	start, end := max(0, first-len(w)+1), min(last, len(c)-1)+1
+	whole, past := max(start, first), min(end, last+2-len(w))
+	if whole >= past {
+		edge(start, end)
+		return out
+	}
+	edge(start, whole)
+	slide(out[whole:past], w, padded[whole:past+len(w)-1])
+	edge(past, end)
 	return out
 }
 
