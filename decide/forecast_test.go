@@ -87,7 +87,7 @@ func TestArrivalsBringTheDayNearer(t *testing.T) {
 	first := day(t, "2026-08-10")
 	last := sampling.Date(1000000)
 	for _, arrivals := range []float64{0, 2, 8, 75} {
-		over := decide.OverHalf(outlook(t, sampling.Prior{MedianPerHundred: 0.5, LogSD: 0.5}, first, 60, arrivals, 2))
+		over := decide.OverHalf(outlook(t, sampling.Prior{MedianPerHundred: 0.8, LogSD: 0.5}, first, 60, arrivals, 2))
 		if over.IsZero() || over >= last {
 			t.Errorf("%v a day: over half on %s, with fewer arrivals on %s", arrivals, over, last)
 		}
