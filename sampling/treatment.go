@@ -28,6 +28,7 @@ func (n TreatmentName) String() string {
 type Treatment struct {
 	TreatmentName
 	Slug         string // short name for the command line, such as "oxalic-vapour"
+	Called       string // short name in a sentence, such as "oxalic vapour"
 	ModeOfAction string // treatments of one group lose their force together
 
 	// KillNoBrood and KillWithBrood are the shares of mites killed when the
@@ -142,14 +143,14 @@ var (
 // Treatments lists every treatment the program knows.
 func Treatments() []Treatment { return slices.Clone(treatmentTable) }
 
-// FindTreatment finds a treatment by its short name (oxalic-vapour) or by its
-// active ingredient and application (oxalic acid, vapour). An unknown name is
+// FindTreatment finds a treatment by either short name (oxalic-strip, oxalic
+// strips) or by its active ingredient and application (oxalic acid, strip). An unknown name is
 // a *SyntaxError that suggests the nearest one.
 func FindTreatment(s string) (Treatment, error) {
 	name := plainName(s)
 	var slugs []string
 	for _, t := range treatmentTable {
-		if name == plainName(t.Slug) || name == plainName(t.TreatmentName.String()) {
+		if name == plainName(t.Slug) || name == plainName(t.Called) || name == plainName(t.TreatmentName.String()) {
 			return t, nil
 		}
 		slugs = append(slugs, t.Slug)
@@ -207,7 +208,7 @@ func readTreatments() []Treatment {
 	for _, r := range Table(treatmentsCSV) {
 		t := Treatment{
 			TreatmentName: TreatmentName{r["active"], r["application"]},
-			Slug:          r["slug"], ModeOfAction: r["mode_of_action"],
+			Slug:          r["slug"], Called: r["called"], ModeOfAction: r["mode_of_action"],
 			KillNoBrood: r.beta("kill_no_brood"), KillWithBrood: r.beta("kill_with_brood"),
 			ActsInBrood: r["acts_in_brood"] == "yes", WholeColony: r["whole_colony"] == "yes",
 			Source: r["source"], Kind: r["kind"],

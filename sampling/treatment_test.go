@@ -19,6 +19,9 @@ func TestTreatments(t *testing.T) {
 		if got, err := sampling.FindTreatment(strings.ToUpper(tr.TreatmentName.String())); err != nil || got != tr {
 			t.Errorf("FindTreatment(%q) = %v, %v", tr.TreatmentName, got, err)
 		}
+		if got, err := sampling.FindTreatment(tr.Called); err != nil || got != tr {
+			t.Errorf("FindTreatment(%q) = %v, %v", tr.Called, got, err)
+		}
 		if got, err := tr.Find(); err != nil || got != tr {
 			t.Errorf("%v.Find() = %v, %v", tr.TreatmentName, got, err)
 		}
