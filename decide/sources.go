@@ -2,6 +2,7 @@ package decide
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"strconv"
 
@@ -42,6 +43,47 @@ func Sources() []sampling.Source {
 	out = append(out, choiceSources()...)
 	for i, t := range trialTable {
 		out = append(out, sampling.Source{Name: fmt.Sprintf("trial_%d", i+1), Value: t.Treatment, What: "field trial: " + t.Outcome, Source: t.Source, Kind: t.Kind})
+	}
+	for _, key := range slices.SortedFunc(maps.Keys(fitsTable), fitKey.compare) {
+		row := fitsTable[key]
+		out = append(out, sampling.Source{Name: "fits_" + key.reason + "_" + key.treatment, Value: string(row.group), What: row.sentence, Source: row.source, Kind: row.kind})
+	}
+	told := map[string]int{}
+	for _, c := range cautionTable {
+		told[c.Name]++
+		out = append(out, sampling.Source{Name: fmt.Sprintf("caution_%s_%d", c.Name, told[c.Name]), Value: string(c.About), What: c.Text, Source: c.Source, Kind: c.Kind})
+	}
+	return append(out, courseSources()...)
+}
+
+// courseSources are the days and figures by which courses and what fits are
+// told.
+func courseSources() []sampling.Source {
+	const leaflets = "common practice; the label's own days win"
+	var out []sampling.Source
+	for _, f := range []struct {
+		name               string
+		value              float64
+		unit               string
+		what, source, kind string
+	}{
+		{"same_course", sameCourse, "days", "how far apart two rounds of one course can be", "rounds a fortnight apart are rare; a treatment three weeks later answers another count", "judgement"},
+		{"long_course", longCourse, "days", "how long a course must be to be checked while it runs", leaflets, "common practice"},
+		{"check_from", checkFrom, "days", "into a long course, when its check begins", leaflets, "common practice"},
+		{"check_to", checkTo, "days", "into a long course, when its check ends", leaflets, "common practice"},
+		{"out_asked", outAsked, "days", "after its out-day, how long a treatment is asked for that nobody wrote off", "until the first inspection in spring", "judgement"},
+		{"not_working", notWorking, "chance", "of being over the line, from which a count under treatment says that it may not be working", "a count under treatment is rough: only a clear one is to alarm", "judgement"},
+		{"many_courses", manyCourses, "courses", "of one active ingredient in a year, from which the label is to be looked at", "labels set how many they allow", "judgement"},
+		{"small_colony", smallColony, "adult bees", "fewer than which a colony is small", "about five frames of bees", "common practice"},
+		{"broodless_wait", windowAheadDays, "days", "ahead, how long a time without capped brood is worth waiting for", "mites double in about a month at the height of the season", "judgement"},
+		{"winter_cluster", winterCluster, "days", "from the start of the broodless time, how long a second trickle meets the same bees", "winter bees live four to five months", "common practice"},
+		{"cluster_early", clusterEarly, "days", "before it, from when on", "winter bees are raised by then", "judgement"},
+		{"late_caging", lateCaging, "days", "before the decline of the colony, from when on a caged queen costs winter bees", "mid July in the north, two to three weeks before the winter bees are raised", "common practice"},
+		{"late_brood", lateBrood, "days", "into the decline, from when on taking the brood comes too late", "too few bees would be left to raise winter bees", "judgement"},
+		{"drone_start", droneStart, "days", "into the buildup, when drone brood and swarms begin", "April in the north", "common practice"},
+		{"drone_end", droneEnd, "days", "before the decline, when drone brood ends", "the end of June in the north", "common practice"},
+	} {
+		out = append(out, sampling.Source{Name: f.name, Value: strconv.FormatFloat(f.value, 'g', -1, 64), Unit: f.unit, What: f.what, Source: f.source, Kind: f.kind})
 	}
 	return out
 }
