@@ -136,12 +136,15 @@ func (a Apiary) pool(o *observed) error {
 	if err != nil {
 		return err
 	}
-	for k, neighbours := range p.Neighbours() {
-		if o.together[k], err = o.alone[k].InYard(neighbours); err != nil {
+	o.pooled = p.Pooled()
+	for k, others := range p.Others() {
+		if !o.pooled[k] {
+			continue
+		}
+		if o.together[k], err = o.alone[k].Among(others); err != nil {
 			return a.failed(o.colonies[k], err)
 		}
 	}
-	o.pooled = p.Pooled()
 	return nil
 }
 

@@ -76,7 +76,7 @@ func (s Situation) judge() (Judgement, error) {
 	if age >= staleDays {
 		return again(Stale)
 	}
-	ownTreats := s.Stakes().Regret(s.alone).Treats()
+	ownTreats := s.Stakes().Regret(s.alone.Known).Treats()
 	if j.Regret.Treats() {
 		if age > freshDays && !(j.OverAct > sureEnoughToTreat) {
 			return again(OldCount)
@@ -127,9 +127,9 @@ func (s Situation) mayNotLeave() (Reason, bool) {
 		return BoardAlone, true
 	case s.smallZero():
 		return SmallZero, true
-	case s.State.UnrecordedEvent > clashes:
+	case s.alone.UnrecordedEvent > clashes:
 		return Clash, true
-	case s.State.LeansOnPrior(s.Threshold.Act):
+	case s.alone.LeansOnPrior(s.Threshold.Act):
 		return InGeneral, true
 	}
 	return "", false

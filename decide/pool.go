@@ -406,14 +406,3 @@ func (p *Pool) Mean() (sampling.Density, error) {
 	}
 	return sampling.Blend(means, weights)
 }
-
-// InYard is a state with what the rest of the yard says of it, as Neighbours
-// has it.
-func (s State) InYard(neighbours sampling.Likelihood) (State, error) {
-	var err error
-	if s.Before, err = s.Before.Times(neighbours); err != nil {
-		return s, err
-	}
-	s.Known, err = s.Known.Times(neighbours)
-	return s, err
-}

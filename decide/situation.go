@@ -28,8 +28,8 @@ type Situation struct {
 	Supers SupersPlan
 	Looks
 
-	alone  sampling.Density // by the colony's own record, without its neighbours
-	signs  sampling.Date    // the last day on which sick bees were seen
+	alone  State         // by the colony's own record, without its neighbours
+	signs  sampling.Date // the last day on which sick bees were seen
 	inHive InHive
 	said   sampling.Date // a planned treatment in place of those of the record
 }

@@ -43,6 +43,12 @@ type Standing struct {
 	DueFor  DueReason
 	Overdue int
 
+	// UnrecordedEvent is the chance, 0 to 1, that between the last two counts
+	// something happened that nobody wrote down. Jump and Drop say that the last
+	// count is higher, or lower, than anything written down explains.
+	UnrecordedEvent float64
+	Jump, Drop      bool
+
 	// Course is the treatment that says what is to be done now, with its state;
 	// CourseState is empty when there is none.
 	Course      Course
@@ -79,7 +85,7 @@ func (v *visit) situation(colony int, o *observed) Situation {
 		History: c.History, State: o.together[k], Lines: v.Lines,
 		MissCost: v.MissCost, MinWorth: v.MinWorth, Costs: v.Costs, BackIn: v.backIn(),
 		Supers: c.Supers, Hive: c.Hive, Looks: v.Looks, inHive: c.InHive,
-		alone: o.alone[k].Known, signs: c.Signs,
+		alone: o.alone[k], signs: c.Signs,
 	}
 	s.Threshold = s.lineOn(o.day)
 	s.SupersOn = c.Supers.On(o.day) == SupersOn
@@ -95,7 +101,7 @@ func (v *visit) standing(colony int) (Standing, error) {
 	s := v.situation(colony, v.now)
 	out := Standing{
 		Colony: v.Colonies[colony].Name, Day: v.now.day,
-		Known: s.State.Known, Alone: s.alone, Pooled: v.now.pooled[v.now.of(colony)],
+		Known: s.State.Known, Alone: s.alone.Known, Pooled: v.now.pooled[v.now.of(colony)],
 		Evidence: s.State.Evidence, Counted: s.State.Counted,
 		Line:            s.Threshold,
 		ChanceOverWatch: s.State.Known.Over(s.Threshold.Watch / 100),
@@ -113,6 +119,12 @@ func (v *visit) standing(colony int) (Standing, error) {
 		out.Course, out.CourseState = course, state
 	}
 
+	out.UnrecordedEvent = s.alone.UnrecordedEvent
+	alarms, err := s.alone.Alarms(s.lineOn(s.State.Counted).Watch)
+	if err != nil {
+		return out, err
+	}
+	out.Jump, out.Drop = alarms.Jump, alarms.Drop
 	then := s
 	if v.then != v.now && v.then.of(colony) >= 0 {
 		then = v.situation(colony, v.then)
