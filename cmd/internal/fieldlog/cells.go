@@ -25,6 +25,7 @@ type rowReader struct {
 // rows that cannot be read only the first are told one by one.
 func (r *Record) readRow(w rows.Row) {
 	rr := rowReader{Record: r, row: w}
+	told := len(r.Problems)
 	e, ok := rr.event()
 	if ok {
 		e.row = w.Start
@@ -34,10 +35,10 @@ func (r *Record) readRow(w rows.Row) {
 	} else if r.unread++; r.unread > maxUnread {
 		return
 	}
-	for _, p := range rr.bad {
+	r.Problems = append(r.Problems, rr.bad...)
+	for _, p := range r.Problems[told:] {
 		p.colony = Of(e)
 	}
-	r.Problems = append(r.Problems, rr.bad...)
 }
 
 // cell is the cell of a column; one that the record lacks is an empty cell at

@@ -48,6 +48,16 @@
 // brood yes, the day she or another laid again; capped brood follows three
 // weeks later. A treatment of the days to come is a planned treatment.
 //
+// # Several rows at once
+//
+// Rows that are written together are all there or none of them. While they are
+// written a file .NAME.adding stands beside the record; one that a killed
+// program left is taken up by the next Append, see intent.
+//
+// A record that is open in a spreadsheet is a copy: saved later, it takes the
+// place of the file and of every row that was appended in between. That is why
+// the spreadsheet is to be closed before a row is added.
+//
 // Names of yards, colonies and pairs are the same name in any case and in any
 // Unicode composition.
 package fieldlog

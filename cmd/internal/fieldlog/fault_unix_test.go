@@ -5,6 +5,7 @@ package fieldlog
 import (
 	"bufio"
 	"errors"
+	"flag"
 	"fmt"
 	"os"
 	"os/exec"
@@ -46,6 +47,16 @@ func child(words []string) int {
 		}
 		n = 1
 	}
+	if words[0] == "several" {
+		fmt.Println("ready")
+		_, err := Append(path, severalOf(name), Options{Wait: time.Minute})
+		if err != nil {
+			fmt.Println(err)
+			return 1
+		}
+		fmt.Println("told")
+		return 0
+	}
 	for i := range n {
 		e := rolled(name, 1+i%28, i)
 		e.Note = noteOf(i)
@@ -65,6 +76,77 @@ func child(words []string) int {
 
 // noteOf makes the rows of many lengths.
 func noteOf(i int) string { return strings.Repeat("a note; ", i%20) + "the end" }
+
+// severalOf is a line of twelve counts with notes, more than a page of a file.
+func severalOf(name string) []Event {
+	var out []Event
+	for i := range 12 {
+		e := rolled(name, 1+i, i)
+		e.Note = strings.Repeat("wind and rain. ", 40)
+		out = append(out, e)
+	}
+	return out
+}
+
+var storm = flag.Bool("storm", false, "kill a thousand appends of several rows")
+
+// Appends of twelve rows are killed at moments spread over their run, and the
+// line is typed again. With -storm it is a thousand kills, without it forty.
+func TestSeveralKilled(t *testing.T) {
+	kills := 40
+	if *storm {
+		kills = 1000
+	}
+	path := filepath.Join(t.TempDir(), "halfcup.csv")
+	none, all, told, intents := 0, 0, 0, 0
+	for k := range kills {
+		name := fmt.Sprint("killed ", k)
+		c := command("several", path, name, 0)
+		out, err := c.StdoutPipe()
+		if err == nil {
+			err = c.Start()
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+		lines := bufio.NewScanner(out)
+		lines.Scan()
+		time.Sleep(time.Duration(k*7919%4000) * 5 * time.Microsecond)
+		c.Process.Signal(syscall.SIGKILL)
+		saidSo := lines.Scan() && lines.Text() == "told"
+		c.Wait() //nolint:errcheck // it was killed
+		if _, err := os.Stat(intentPath(path)); err == nil {
+			intents++
+		}
+		n := 0
+		if r, err := Open(path); err == nil {
+			n = len(r.byColony[Colony{"mill", name}])
+			if len(r.Problems) > 0 {
+				t.Fatal(problemsOf(r.Problems))
+			}
+		} else if !errors.Is(err, os.ErrNotExist) {
+			t.Fatal(err)
+		}
+		switch {
+		case n == 12:
+			all++
+		case n == 0 && !saidSo:
+			none++
+		default:
+			t.Fatalf("kill %d: %d of 12 rows are there, told %v", k, n, saidSo)
+		}
+		if saidSo {
+			told++
+			continue
+		}
+		_, err = Append(path, severalOf(name), Options{})
+		var same *DuplicateError
+		if err != nil && !(errors.As(err, &same) && n == 12) {
+			t.Fatalf("kill %d, typed again: %v", k, err)
+		}
+	}
+	t.Logf("%d kills: %d left nothing, %d all rows (%d of them were told), %d an intent", kills, none, all, told, intents)
+}
 
 func command(job, path, name string, n int) *exec.Cmd {
 	c := exec.Command(os.Args[0])

@@ -39,6 +39,8 @@ type left struct {
 	whole  bool
 }
 
+func digestOf(data string) [sha256.Size]byte { return sha256.Sum256([]byte(data)) }
+
 const intentMark = "halfcup is writing rows"
 
 // intentPath is where the intent to write to a record stands. Links to one
@@ -96,7 +98,7 @@ func readIntent(path, data string) (l left, there bool) {
 		return left{}, false
 	}
 	in, ok := decodeIntent(raw)
-	if !ok || in.at > len(data) || sha256.Sum256([]byte(data[:in.at])) != in.digest {
+	if !ok || in.at > len(data) || digestOf(data[:in.at]) != in.digest {
 		return left{}, true
 	}
 	switch written := data[in.at:]; {
@@ -157,7 +159,7 @@ func (r *Record) asked(l left, events []Event) int {
 // writeAllOrNone appends the text of so many rows to f.
 func writeAllOrNone(f *os.File, path, before, text string, many int) error {
 	name := intentPath(path)
-	err := writeSynced(name, intent{len(before), sha256.Sum256([]byte(before)), text}.encode())
+	err := writeSynced(name, intent{len(before), digestOf(before), text}.encode())
 	switch {
 	case err == nil:
 		err := writeWhole(f, path, len(before), text)

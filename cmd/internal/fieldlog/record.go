@@ -68,6 +68,9 @@ type format struct {
 // that broke off while several were written are not read: either all of an
 // Append is there or nothing of it.
 func Open(path string) (*Record, error) {
+	if info, err := os.Stat(path); err == nil && !info.Mode().IsRegular() && !info.IsDir() {
+		return nil, notAFile(path, "read") // to open a pipe is to wait for it
+	}
 	f, err := os.Open(path)
 	if err != nil {
 		return nil, fileError("read", path, err)

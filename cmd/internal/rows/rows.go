@@ -128,7 +128,7 @@ func (ru Rules) Next(data string, start int, cells []Cell) Row {
 	}
 	r := scan(data[:limit], start, ru.Sep, cells[:0], wholeAt)
 	r.Next = r.End + LineEnd(data, r.End)
-	if cutOff := limit < len(data) && r.End == limit; cutOff && r.Fault == OpenQuote || cutOff && r.Next == r.End {
+	if cutOff := limit < len(data) && r.End == limit; cutOff && r.Fault != Crowded && (r.Fault == OpenQuote || r.Next == r.End) {
 		r.Fault = Endless
 	}
 	r.Reach = max(reach, r.Next)

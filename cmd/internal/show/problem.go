@@ -73,7 +73,7 @@ const pointWidth = 76
 func pointAt(s string, offset, length int) (line, mark string) {
 	offset = min(max(offset, 0), len(s))
 	end := min(offset+max(length, 1), len(s))
-	before, fault, after := Printable(s[:offset]), Printable(s[offset:end]), Printable(s[end:])
+	before, fault, after := Printable(lastOf(s[:offset])), Printable(firstOf(s[offset:end])), Printable(firstOf(s[end:]))
 
 	// A line too long for the screen loses its far ends first.
 	room := pointWidth - min(width(fault), pointWidth/2)
@@ -83,6 +83,32 @@ func pointAt(s string, offset, length int) (line, mark string) {
 		after = cutRight(after, pointWidth-width(before)-width(fault))
 	}
 	return before + fault + after, strings.Repeat(" ", width(before)) + strings.Repeat("^", max(width(fault), 1))
+}
+
+// nearBytes is more than pointWidth columns take, so that a line of megabytes
+// is not gone through to show a part of it.
+const nearBytes = 8 * pointWidth
+
+func firstOf(s string) string {
+	if len(s) <= nearBytes {
+		return s
+	}
+	n := nearBytes
+	for n > 0 && !utf8.RuneStart(s[n]) {
+		n--
+	}
+	return s[:n]
+}
+
+func lastOf(s string) string {
+	if len(s) <= nearBytes {
+		return s
+	}
+	n := len(s) - nearBytes
+	for n < len(s) && !utf8.RuneStart(s[n]) {
+		n++
+	}
+	return s[n:]
 }
 
 func width(s string) int { return text.StringWidth(s) }
