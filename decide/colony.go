@@ -11,9 +11,9 @@ import (
 // it; it is what they find.
 type colony struct {
 	start   sampling.Date
-	logBees []float64 // adult bees at the start of the day, on the log scale
+	logBees []float64 // adult bees at the start of the day, before what happens on it, on the log scale
 	flows   []flow    // how mites on bees go into cells in the course of the day
-	capped  []bool    // there is capped brood at the start of the day
+	capped  []bool    // there is capped brood at the start of the day, before what happens on it
 	jolts   []jolt    // what happenings did to mites at once
 }
 
@@ -116,6 +116,8 @@ func (r broodRun) run(scale float64) colony {
 	share, next := 1.0, 0
 	for i := range days {
 		bees := scale * r.bees[i]
+		c.logBees[i] = math.Log(share * bees)
+		c.capped[i] = i-lastWorker <= workerDays || i-lastDrone <= droneDays
 		for ; next < len(r.happenings) && int(r.happenings[next].On-r.start) == i; next++ {
 			before := share
 			j := r.happenings[next].act(&share, bees, eggs[i:i+brooding])
@@ -134,9 +136,6 @@ func (r broodRun) run(scale float64) colony {
 		if r.laying[now] {
 			eggs[now] = broodOf(share*bees, r.bees[i]) / like
 		}
-		c.logBees[i] = math.Log(share * bees)
-		c.capped[i] = i-lastWorker <= workerDays || i-lastDrone <= droneDays
-
 		cells := Cells{like * r.cells[i].Worker, like * r.cells[i].Drone}
 		turnover := cells.Worker / workerDays / bees
 		cells.Worker *= eggs[now-eggToCapping]

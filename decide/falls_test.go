@@ -106,14 +106,14 @@ func TestTrend(t *testing.T) {
 		trend decide.Trend
 	}{
 		{[]int{300, 250, 180, 100, 60, 30}, decide.Falling},
-		{[]int{110, 115, 125, 130, 140, 150, 160, 170}, decide.Static},
+		{[]int{110, 120, 135, 150, 165, 180, 200, 220}, decide.Static},
 		{[]int{300, 310, 290}, decide.TrendUnsure},
 	} {
 		if r := seen(t, falls(t, c.mites...)); r.Trend != c.trend {
 			t.Errorf("%v: %s, kill %v, left of the start %v", c.mites, r.Trend, r.Kill, r.LeftOfStart)
 		}
 	}
-	good, bad := seen(t, falls(t, 300, 250, 180, 100, 60, 30)), seen(t, falls(t, 110, 115, 125, 130, 140, 150, 160, 170))
+	good, bad := seen(t, falls(t, 300, 250, 180, 100, 60, 30)), seen(t, falls(t, 110, 120, 135, 150, 165, 180, 200, 220))
 	if good.Kill.Low < bad.Kill.High || good.NextRound.Low < bad.NextRound.High {
 		t.Errorf("kills %v and %v, next rounds %v and %v", good.Kill, bad.Kill, good.NextRound, bad.NextRound)
 	}
@@ -161,7 +161,9 @@ func TestFallsKnowWhatTheyDoNotKnow(t *testing.T) {
 			}
 			mites = append(mites, int(math.Round(mean*math.Exp(0.2*random.NormFloat64()))))
 		}
-		r := seen(t, falls(t, mites...))
+		f, full := falls(t, mites...), decide.FullBrood
+		f.Brood = &full // as in this world
+		r := seen(t, f)
 		if kill < r.Kill.Low || kill > r.Kill.High {
 			missedKill++
 		}

@@ -136,8 +136,10 @@ func (h Happening) Window(y Year) (w Window, ok bool) {
 		return Window{}, false
 	}
 	w.From = gap.from + eggToCapping + workerDays
-	if y.curve != nil && y.Cells(gap.from+eggToDroneCapping-1).Drone > 0 {
-		w.From = gap.from + eggToDroneCapping + droneDays
+	for last := gap.from + eggToDroneCapping - 1; y.curve != nil && last+droneDays+1 > w.From; last-- {
+		if y.Cells(last).Drone > 0 {
+			w.From = last + droneDays + 1
+		}
 	}
 	if gap.to.IsZero() {
 		return w, true

@@ -14,7 +14,7 @@ import (
 
 func leave(t testing.TB, every, rounds int, kill float64, brood decide.Brood) decide.Left {
 	t.Helper()
-	left, err := decide.DefaultRates().Leave(decide.Rounds{EveryDays: every, Rounds: rounds, Kill: kill}, brood)
+	left, err := decide.SteadyRates().Leave(decide.Rounds{EveryDays: every, Rounds: rounds, Kill: kill}, brood)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -32,7 +32,7 @@ func TestSpanning(t *testing.T) {
 	}
 	// The rounds do span: with a perfect kill nobody is left but those that
 	// entered cells between rounds, and never one from before the first.
-	r := decide.DefaultRates()
+	r := decide.SteadyRates()
 	for every := 1; every <= 20; every++ {
 		old := decide.Mites{}
 		old.Worker[0], old.Drone[0] = 1, 1 // capped on the day of the first round
@@ -61,7 +61,7 @@ func TestReentryShares(t *testing.T) {
 		d := float64(c.d)
 		formula := 1 - c.p/d*(1-math.Exp(-d/c.p))
 		near(t, "formula", formula, c.want, 0.005)
-		r := decide.DefaultRates()
+		r := decide.SteadyRates()
 		r.DaysOnBees, r.Mortality = c.p, 0
 		atEnd, atStart := decide.Mites{}, decide.Mites{}
 		for range c.d {
@@ -110,7 +110,7 @@ func TestRoundsAgainstFieldTrials(t *testing.T) {
 	if high := leave(t, 5, 7, 0.9, decide.FullBrood); high.TotalReduction() < 0.75 {
 		t.Errorf("seven strong rounds: %v", high.TotalReduction())
 	}
-	hold, err := decide.DefaultRates().Holding(5, 7, decide.FullBrood)
+	hold, err := decide.SteadyRates().Holding(5, 7, decide.FullBrood)
 	if err != nil || hold < 0.3 || hold > 0.45 {
 		t.Errorf("seven rounds hold the level at a kill of %v, %v", hold, err)
 	}
@@ -131,7 +131,7 @@ func TestRoundsAgainstFieldTrials(t *testing.T) {
 }
 
 func TestHolding(t *testing.T) {
-	r := decide.DefaultRates()
+	r := decide.SteadyRates()
 	for _, c := range [][2]int{{3, 4}, {5, 5}, {7, 7}} {
 		kill, err := r.Holding(c[0], c[1], decide.FullBrood)
 		if err != nil {
@@ -155,7 +155,7 @@ func TestHolding(t *testing.T) {
 }
 
 func TestFewest(t *testing.T) {
-	r := decide.DefaultRates()
+	r := decide.SteadyRates()
 	for _, c := range []struct {
 		every  int
 		kill   float64

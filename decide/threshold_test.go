@@ -134,7 +134,7 @@ func TestReadThresholdsThatAreWrong(t *testing.T) {
 		{"no source", swap("3.5,my own records", "3.5,"), 5, 19, "the source is missing"},
 		{"no kind", swap("3.5,my own records,judgement", "3.5,my own records,"), 5, 34, "the kind is missing"},
 		{"short row", swap("mine,summer,2,3.5,my own records,judgement", "mine,summer,2"), 5, 13, `"" is not a number`},
-		{"open quote", swap("mine,summer", `"mine,summer`), 6, 50, `quote`},
+		{"open quote", swap("mine,summer", `"mine,summer`), 6, 47, `quote`},
 		{"quote in a field", swap("mine,summer", `mi"ne,summer`), 5, 3, `quote`},
 	} {
 		_, err := ReadThresholds(strings.NewReader(c.table))
