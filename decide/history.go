@@ -56,7 +56,8 @@ const (
 )
 
 // On replays the history up to a day. Later counts are left out; treatments
-// planned for later only matter for forecasts. Errors are *sampling.ValueError,
+// planned for later only matter for forecasts, and a plan whose day has passed
+// and that nobody confirmed acts on nothing. Errors are *sampling.ValueError,
 // *sampling.SyntaxError or sampling.ErrNoOverlap.
 //
 // It begins with what is known of colonies in general on the day of the first
@@ -71,6 +72,7 @@ func (h History) Told(day, by sampling.Date) (State, error) {
 	if day.IsZero() {
 		return State{}, &sampling.ValueError{Name: "day", Problem: "none is given", Remedy: "say for which day the answer is wanted"}
 	}
+	h.Treatments = Acting(h.Treatments, day)
 	days, err := h.countDays(day, max(day, by))
 	if err != nil {
 		return State{}, err
@@ -117,7 +119,7 @@ func (h History) newPath(first, day sampling.Date) (*Path, error) {
 	}
 	plan := PathPlan{
 		First: first, Last: day + reach,
-		Year: h.Year, Rates: h.Rates, Treatments: h.Treatments, Happenings: h.Happenings,
+		Year: h.Year, Rates: h.Rates, Treatments: h.Treatments, Ends: h.Ends, Happenings: h.Happenings,
 		Arrivals: h.Arrivals, AdultBees: h.AdultBees, BeesOn: h.BeesOn,
 	}
 	if plan.AdultBees != 0 && plan.BeesOn < first {

@@ -111,6 +111,9 @@ func (p *Path) runCourses(courses []Course, states []Mites) {
 		if c.Treatment.WholeColony {
 			r.ends += c.Treatment.Days - 1
 		}
+		if !c.TakenOut.IsZero() {
+			r.ends = min(r.ends, max(int(c.TakenOut-p.start)-1, int(c.Last-p.start)))
+		}
 		// Not before no later round can belong to it: what is known today must
 		// not depend on whether one is given tomorrow.
 		r.over = int(max(c.SettledOn(), c.Last+sameCourse+1) - p.start)
@@ -184,7 +187,7 @@ func (r courseRun) parts(a, b int, base func(i int) float64) []Part {
 // day, since the start of the path.
 func (r courseRun) progress(i int) float64 {
 	if r.Treatment.WholeColony {
-		return min(1, max(0, float64(i-r.first)/float64(r.Treatment.Days)))
+		return min(1, max(0, float64(min(i, r.ends+1)-r.first)/float64(r.Treatment.Days)))
 	}
 	if i > r.first {
 		return 1
@@ -318,10 +321,6 @@ func (p *Path) growth(from, to sampling.Date) (Move, error) {
 func (p *Path) arrivals(from, to sampling.Date) float64 {
 	return p.arrived(int(from-p.start), int(to-p.start)) / p.AdultBees(to)
 }
-
-// DefaultNeighbourhood is the neighbourhood a colony is taken to stand in when
-// nobody says: a word for Arrivals.
-const DefaultNeighbourhood = "few"
 
 // arrivalShare is the part of the figure for arrivals that comes in on a day:
 // little while colonies grow, and all of it from the middle of August on, when

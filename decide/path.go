@@ -14,6 +14,7 @@ type PathPlan struct {
 	Year        Year
 	Rates       Rates
 	Treatments  []TreatmentDay
+	Ends        []TreatmentEnd // days on which what lay in the hive came out
 	Happenings  []Happening
 	Arrivals    float64 // mites a day that come in from other colonies while bees fly
 
@@ -177,7 +178,8 @@ func (p *Path) grow(m Mites, logs, inCell []float64, kills []Kill, first, end in
 // the given choice of one share out of what is known of a treatment's kill.
 func (p *Path) killsWith(choose func(TreatmentDay, sampling.Beta) float64, first, end int) []Kill {
 	kills := make([]Kill, end-first)
-	for _, given := range p.plan.Treatments {
+	plan := p.plan
+	for _, given := range plan.Treatments {
 		t, on := given.Treatment, int(given.On-p.start)
 		if on >= end {
 			continue // planned for after the last day
@@ -193,7 +195,11 @@ func (p *Path) killsWith(choose func(TreatmentDay, sampling.Beta) float64, first
 		case t.ActsInBrood:
 			kill.InCells = share(t.KillInCells)
 		}
-		for i := max(on, first); i < min(on+days, end); i++ {
+		last := on + days
+		if out := plan.takenOut(given); !out.IsZero() {
+			last = min(last, int(out-p.start))
+		}
+		for i := max(on, first); i < min(last, end); i++ {
 			kills[i-first] = kills[i-first].and(kill)
 		}
 	}
@@ -207,7 +213,21 @@ func (k Kill) and(other Kill) Kill {
 
 // courses are the courses of treatment that begin before the plan ends.
 func (plan PathPlan) courses() []Course {
-	return slices.DeleteFunc(Courses(plan.Treatments), func(c Course) bool { return c.First > plan.Last })
+	return slices.DeleteFunc(Courses(plan.Treatments, plan.Ends...), func(c Course) bool { return c.First > plan.Last })
+}
+
+// takenOut is the day on which what a round left in the hive came out, zero
+// when nobody wrote that down.
+func (plan PathPlan) takenOut(t TreatmentDay) sampling.Date {
+	if len(plan.Ends) == 0 {
+		return 0
+	}
+	for _, c := range plan.courses() {
+		if c.has(t) {
+			return c.TakenOut
+		}
+	}
+	return 0
 }
 
 func (plan PathPlan) check() error {

@@ -177,8 +177,19 @@ func (s State) Among(others sampling.Density) (State, error) {
 	if s.Before, err = others.Times(l); err != nil {
 		return s, err
 	}
+	// The parts of a course stay apart: they are no likelier for the others.
+	parts := s.base
+	if l, err = sampling.Learnt(others, s.Carried); err != nil {
+		return s, err
+	}
 	s.Carried = others
-	return s.knowing(known), nil
+	out := s.knowing(known)
+	if s.from == s.Day && len(parts.parts) > 1 {
+		if out.base, err = parts.times(l); err != nil {
+			return s, err
+		}
+	}
+	return out, nil
 }
 
 // CappedBrood reports whether the colony has capped brood on a day from the
