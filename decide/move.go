@@ -245,12 +245,21 @@ func moments(parts []Part) (mean, variance float64) {
 // noCourse stands for no course in progress.
 const noCourse = -1
 
-// active is the course whose parts are still told apart on a day: the one begun
-// last, until it has settled and no round can follow.
-func (p *Path) active(day sampling.Date) int {
-	i := int(day - p.start)
+// active is the course whose parts are told apart from a day on: the one begun
+// last, that day included, until it has settled and no round can follow.
+func (p *Path) active(day sampling.Date) int { return p.begun(int(day-p.start), int(day-p.start)) }
+
+// activeUpTo is the course whose parts are told apart up to a day, before one
+// that begins on it.
+func (p *Path) activeUpTo(day sampling.Date) int {
+	return p.begun(int(day-p.start)-1, int(day-p.start))
+}
+
+// begun is the course begun last up to the day last, when it is not over on the
+// day i, both since the start of the path.
+func (p *Path) begun(last, i int) int {
 	for c := len(p.courses) - 1; c >= 0; c-- {
-		if r := p.courses[c]; r.first <= i {
+		if r := p.courses[c]; r.first <= last {
 			if i < r.over {
 				return c
 			}

@@ -209,7 +209,7 @@ type step struct {
 
 func (s State) step(from, to sampling.Date) (step, error) {
 	p, h := s.path, s.history
-	st := step{path: p, course: noCourse, q: unrecorded(float64(to - from))}
+	st := step{path: p, course: p.activeUpTo(to), q: unrecorded(float64(to - from))}
 	var err error
 	if st.growth, err = p.growth(from, to); err != nil {
 		return st, err
@@ -220,9 +220,6 @@ func (s State) step(from, to sampling.Date) (step, error) {
 		}
 	}
 	st.stretches = p.stretches(from, to)
-	if c := p.active(to); c != noCourse && p.courses[c].First < to {
-		st.course = c
-	}
 	if h.Arrivals > 0 {
 		st.arrivals = p.arrivals(from, to)
 	}
