@@ -137,16 +137,6 @@ func (s State) Forecast(day sampling.Date) (sampling.Density, error) {
 	return st.last(s.base), nil
 }
 
-// later is the state on a later day on which nothing was counted.
-func (s State) later(day sampling.Date) (State, error) {
-	s.Day, s.Counts = day, nil
-	if s.from == day {
-		s.Before = s.Known
-		return s, nil
-	}
-	return s, s.settle()
-}
-
 // knowing is the state with something else known of its day, whatever came
 // before it.
 func (s State) knowing(known sampling.Density) State {
