@@ -184,6 +184,45 @@ func TestFitsFirst(t *testing.T) {
 	}
 }
 
+// A record tells of its courses, its counts and of a queen in her cage: capped
+// brood is gone 24 days after, drone brood too, until the eighth day after she
+// is free.
+func TestCircumstancesOn(t *testing.T) {
+	caged := mustDate("2026-06-01")
+	h := History{Year: usualYear(t)}
+	h.Happenings = []Happening{{Kind: QueenCaged, On: caged, To: caged + 25}, {Kind: Requeened, On: caged - 40}}
+	h.Treatments = []TreatmentDay{{On: caged - 300, Treatment: treatment(t, "oxalic-trickle")}, {On: caged - 2, Treatment: treatment(t, "thymol"), Planned: true}}
+	h.Counts = []sampling.Count{mustCount(t, "roll:6/300@2026-05-20"), mustCount(t, "board:24/3d@2026-05-25"), mustCount(t, "wash:2/310@2026-07-25")}
+	h.AdultBees, h.BeesOn = 9000, caged
+	c := h.CircumstancesOn(caged+10, supersAreOff)
+	if len(c.Courses) != 1 || len(c.Counts) != 1 || c.AdultBees != 9000 || c.NewQueen {
+		t.Errorf("%+v", c)
+	}
+	f, err := Fits(c)
+	if err != nil || len(f.First) != 1 || f.First[0].Kind != StepBroodless || f.First[0].Window.Until != caged+25+8 || f.First[0].Window.From < caged+21 {
+		t.Errorf("first %+v, %v", f.First, err)
+	}
+	f, err = Fits(h.CircumstancesOn(caged+27, supersAreOff))
+	if err != nil || f.CappedBrood || f.First[0].Kind != StepBroodlessNow || !slices.Contains(f.Fits[0].Called, "oxalic trickle") && !slices.Contains(f.Fits[1].Called, "oxalic trickle") {
+		t.Errorf("in the window: %+v, %v", f, err)
+	}
+	if c := h.CircumstancesOn(caged+60, supersAreOff); c.AdultBees != 0 || !c.Broodless.From.IsZero() || len(c.Counts) != 2 {
+		t.Errorf("later: %+v", c)
+	}
+}
+
+func drawYear(r *rapid.T, t *testing.T) Year {
+	s := YearSettings{Set: rapid.SampledFrom(YearSets()).Draw(r, "set")}
+	if rapid.Bool().Draw(r, "south") {
+		s.Hemisphere = South
+	}
+	y, err := NewYear(s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return y
+}
+
 func drawCircumstances(r *rapid.T, year Year) Circumstances {
 	c := Circumstances{
 		Year: year, Day: mustDate("2026-01-01") + sampling.Date(rapid.IntRange(0, 364).Draw(r, "day")),
@@ -249,10 +288,9 @@ func printed(f Fit) []string {
 // Whatever is known of a colony: every treatment stands in one group with a
 // sentence; nothing fits that must not; the page has at most twelve lines.
 func TestFitsHolds(t *testing.T) {
-	year := usualYear(t)
 	dose := regexp.MustCompile(`\d ?(g|mg|ml|mL|l|drops)\b`)
 	rapid.Check(t, func(r *rapid.T) {
-		c := drawCircumstances(r, year)
+		c := drawCircumstances(r, drawYear(r, t))
 		f, err := Fits(c)
 		if err != nil {
 			r.Fatal(err)
@@ -304,9 +342,8 @@ func TestFitsHolds(t *testing.T) {
 // Whoever knows something worse of a colony never gets a better word for a
 // treatment.
 func TestFitsNeverBetterForWorse(t *testing.T) {
-	year := usualYear(t)
 	rapid.Check(t, func(r *rapid.T) {
-		c := drawCircumstances(r, year)
+		c := drawCircumstances(r, drawYear(r, t))
 		worse := c
 		switch rapid.SampledFrom([]string{"brood", "queen", "bees", "supers", "come", "course"}).Draw(r, "worse") {
 		case "brood":

@@ -27,7 +27,7 @@ func (c Circumstances) partOfYear() partOfYear {
 		cluster:     !y.Flying(day),
 		winter:      !y.Flying(day) && !y.Capped(day),
 		early:       season == Winter || season == Spring && spring <= day,
-		supersUsual: season == Spring || season == Summer,
+		supersUsual: y.usualSupers(day),
 		lateSummer:  int(day - began),
 	}
 }
@@ -40,4 +40,31 @@ func cluster(y Year, d sampling.Date) sampling.Date {
 		return 0
 	}
 	return start
+}
+
+// CircumstancesOn are those of a colony as its record has them: its courses,
+// roll and wash days, a time without capped brood, a queen begun within four
+// weeks, and its bees when they were counted as lately. Whether there is brood
+// and how warm it will be are for the beekeeper to say.
+func (h History) CircumstancesOn(day sampling.Date, supers SupersPlan) Circumstances {
+	const lately = 28
+	c := Circumstances{Day: day, Year: h.Year, Supers: supers, Courses: h.Courses(day)}
+	if h.BeesOn <= day && h.BeesOn >= day-lately {
+		c.AdultBees = h.AdultBees
+	}
+	for _, count := range h.Counts {
+		if count.Date <= day && count.Method.Kind() == sampling.BeeSample {
+			c.Counts = append(c.Counts, count.Date)
+		}
+	}
+	for _, e := range h.Happenings {
+		if e.Kind == Requeened && e.On <= day && e.On >= day-lately {
+			c.NewQueen = true
+		}
+		w, ok := e.Window(h.Year)
+		if ok && (w.Until.IsZero() || w.Until >= day) && (c.Broodless.From.IsZero() || w.From < c.Broodless.From) {
+			c.Broodless = w
+		}
+	}
+	return c
 }

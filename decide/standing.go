@@ -2,7 +2,6 @@ package decide
 
 import (
 	"slices"
-	"time"
 
 	"halfcup/sampling"
 )
@@ -108,7 +107,7 @@ func (v *visit) standing(colony int) (Standing, error) {
 		ChanceOverAct:   s.State.Known.Over(s.Threshold.Act / 100),
 		Regret:          s.Stakes().Regret(s.State.Known),
 		Supers:          s.Supers.On(v.now.day),
-		UsualSupers:     s.History.Year.between(v.now.day, time.May, 1, time.July, 31),
+		UsualSupers:     s.History.Year.usualSupers(v.now.day),
 		now:             s,
 	}
 	if s.counted() {

@@ -1,6 +1,10 @@
 package decide
 
-import "halfcup/sampling"
+import (
+	"time"
+
+	"halfcup/sampling"
+)
 
 // Supers is a time with honey supers on, from the day On to the day before Off.
 // A zero Off says that nobody knows when they come off.
@@ -99,3 +103,7 @@ func (p SupersPlan) Overlap(first, end sampling.Date) int {
 	}
 	return days
 }
+
+// usualSupers reports whether a day lies at a time of the year at which honey
+// supers are usually on.
+func (y Year) usualSupers(d sampling.Date) bool { return y.between(d, time.May, 1, time.July, 31) }
