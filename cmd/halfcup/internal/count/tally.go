@@ -12,7 +12,6 @@ import (
 
 	"halfcup/cmd/halfcup/internal/ask"
 	"halfcup/cmd/halfcup/internal/line"
-	"halfcup/cmd/internal/history"
 	"halfcup/cmd/internal/show"
 	"halfcup/decide"
 	"halfcup/sampling"
@@ -73,7 +72,8 @@ var planTitles = map[string]string{
 // tallyQuestion is what the user asked.
 type tallyQuestion struct {
 	decide.Tally
-	*ask.Question // what is known before the first scoop, with High as its line
+	*ask.Question                  // what is known before the first scoop
+	line          decide.Threshold // Low and High, and where they come from
 	method        sampling.Method
 	plan          string
 	precision     float64
@@ -107,16 +107,15 @@ func tally(sh *line.Shell, c *cli.Context) error {
 		}
 	}
 	a := line.Answer{
-		Schema:   "halfcup.tally/1",
+		Schema:   "halfcup.tally/2",
 		JSON:     t,
 		CSV:      t.csv(),
 		Text:     func(w io.Writer) { t.text(w, sh.Page) },
 		Warnings: t.warnings(),
 		Explain:  t.explain(),
-		Closing:  t.closing(),
 	}
 	if c.Bool("card") {
-		a.Text, a.Closing = func(w io.Writer) { t.card(w, sh.Page) }, ""
+		a.Text = func(w io.Writer) { t.card(w, sh.Page) }
 	}
 	return sh.Write(a)
 }
@@ -182,36 +181,24 @@ func (q tallyQuestion) readK(c *cli.Context) (float64, error) {
 
 // tallySituation finds the two levels and what is known before the first scoop.
 func tallySituation(sh *line.Shell, c *cli.Context, q *tallyQuestion) error {
-	r, err := ask.ReadRules(sh, c)
-	if err != nil {
+	var err error
+	if q.Question, err = ask.ReadQuestion(sh, c); err != nil {
 		return err
 	}
-	h := history.Colony{History: r.Blank}
-	if c.IsSet("colony") {
-		if h, err = ask.RecordedColony(sh, c, r, sh.Today); err != nil {
-			return err
-		}
-		if !h.Died.IsZero() {
-			return line.BadValue("colony", c.String("colony"), "this colony died on "+show.Day(h.Died), "name a living colony, or leave out --colony")
-		}
-	}
-	if q.Question, err = r.Question(h, sh.Today); err != nil {
-		return err
-	}
-	lines := &q.Threshold
+	q.line = q.Standing.Line
 	for _, f := range []struct {
 		name  string
 		level *float64
-	}{{"low", &lines.Watch}, {"high", &lines.Act}} {
+	}{{"low", &q.line.Watch}, {"high", &q.line.Act}} {
 		if !c.IsSet(f.name) {
 			continue
 		}
 		if *f.level, err = line.Number(c, f.name, nil, 0.01, 100); err != nil {
 			return err
 		}
-		lines.Source, lines.Kind = "your own line", "your own"
+		q.line.Source, q.line.Kind = "your own line", "your own"
 	}
-	q.Low, q.High = lines.Watch, lines.Act
+	q.Low, q.High = q.line.Watch, q.line.Act
 	return nil
 }
 
@@ -246,25 +233,25 @@ func parseScoops(s string) ([]decide.Scoop, error) {
 	return out, nil
 }
 
-// tallied is everything tally found out; its JSON is halfcup.tally/1.
+// tallied is everything tally found out; its JSON is halfcup.tally/2.
 type tallied struct {
-	Method      sampling.Method `json:"method"`
-	ScoopBees   int             `json:"scoop_bees"`
-	MaxBees     int             `json:"max_bees"`
-	Low         float64         `json:"low_per_hundred"`
-	High        float64         `json:"high_per_hundred"`
-	Alpha       float64         `json:"alpha"`
-	Beta        float64         `json:"beta"`
-	K           show.Number     `json:"k"` // null for mites spread evenly
-	OneFrame    bool            `json:"one_frame"`
-	Recovery    float64         `json:"recovery"`
-	PlanName    string          `json:"plan_name"`
-	Plan        []stopJSON      `json:"plan"`
-	Performance []performJSON   `json:"performance"`
-	Fixed       *fixedJSON      `json:"fixed_sample"` // the smallest that errs no more often; null when none was found
-	Compared    []comparedJSON  `json:"compared"`
-	SoFar       *soFarJSON      `json:"so_far"`
-	Assumptions assumptionsJSON `json:"assumptions"`
+	Method      sampling.Method   `json:"method"`
+	ScoopBees   int               `json:"scoop_bees"`
+	MaxBees     int               `json:"max_bees"`
+	Low         float64           `json:"low_per_hundred"`
+	High        float64           `json:"high_per_hundred"`
+	Alpha       float64           `json:"alpha"`
+	Beta        float64           `json:"beta"`
+	K           show.Number       `json:"k"` // null for mites spread evenly
+	OneFrame    bool              `json:"one_frame"`
+	Recovery    float64           `json:"recovery"`
+	PlanName    string            `json:"plan_name"`
+	Plan        []stopJSON        `json:"plan"`
+	Performance []performJSON     `json:"performance"`
+	Fixed       *fixedJSON        `json:"fixed_sample"` // the smallest that errs no more often; null when none was found
+	Compared    []comparedJSON    `json:"compared"`
+	SoFar       *soFarJSON        `json:"so_far"`
+	Assumptions []sampling.Source `json:"assumptions"`
 
 	q        tallyQuestion
 	rows     decide.StopPlan
@@ -332,12 +319,12 @@ func (q tallyQuestion) answer() (*tallied, error) {
 		K: show.Number(q.K), OneFrame: q.OneFrame, Recovery: q.Tally.Recovery, PlanName: q.plan, q: q,
 	}
 	counted := sampling.Count{Method: q.method, Amount: sampling.Amount{Value: float64(q.Scoop), Unit: sampling.Bees}}
-	t.Assumptions = assumptionsJSON{q.Prior, q.Basis.Recovery, q.FrameCV, q.Sources(counted)}
+	t.Assumptions = q.Sources(counted)
 
 	plans := map[string]decide.StopPlan{planSure: q.Wald(), planPrecise: q.Precise(q.precision)}
 	names := []string{planSure, planPrecise}
 	if !q.OneFrame || q.plan == planWorth {
-		worth, err := q.Worthwhile(q.Situation, q.method)
+		worth, err := q.Worthwhile(q.Situation(), q.method)
 		if err != nil {
 			return nil, err
 		}
@@ -397,7 +384,7 @@ func (t *tallied) follow() error {
 	if s.Says != decide.GoOn || t.q.OneFrame {
 		return nil
 	}
-	p, err := t.q.Tally.Prospect(t.q.Situation, t.q.method, t.q.soFar)
+	p, err := t.q.Tally.Prospect(t.q.Situation(), t.q.method, t.q.soFar)
 	if err == nil {
 		t.SoFar.ChanceNextEnds = show.Number(s.ChanceEnds(p))
 	}

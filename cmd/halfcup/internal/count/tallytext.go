@@ -178,7 +178,7 @@ func (t *tallied) comparison() show.Table {
 
 // assumed is what the limits and the figures rest on.
 func (t *tallied) assumed() string {
-	parts := []string{fmt.Sprintf("low and high: %s", say.LineSource(t.q.Threshold))}
+	parts := []string{fmt.Sprintf("low and high: %s", say.LineSource(t.q.line))}
 	if r, ok := t.q.Basis.Recovery[t.Method]; ok {
 		parts = append(parts, fmt.Sprintf("a %s finds %s of the mites; one day it may be %s and another %s, the same for all scoops of a tally, which no plan can see", t.Method.Title(), show.Percent(r.Mean()), show.Percent(r.Quantile(0.05)), show.Percent(r.Quantile(0.95))))
 	}
@@ -250,22 +250,6 @@ func (t *tallied) warnings() []string {
 	return out
 }
 
-func (t *tallied) closing() string {
-	if s := t.SoFar; s != nil {
-		switch s.Says {
-		case decide.StopAndTreat:
-			return "Stop counting, and treat: with what is registered where you live, as its label says."
-		case decide.StopAndLeave:
-			return "Stop counting, give the bees back, and leave the colony until the next look."
-		}
-		if t.OneFrame {
-			return "Take one more scoop, with the queen set aside."
-		}
-		return "Take one more scoop, off another brood frame, with the queen set aside."
-	}
-	return "Set the queen's frame aside, take the table to the hive, and stop as soon as it says so."
-}
-
 func (t *tallied) explain() string {
 	low, high := t.at(t.Low), t.at(t.High)
 	s := "Most colonies are far from the line, and a few bees show it. Take one scoop, count, and look at the table: few mites, stop and leave; many, stop and treat; between, take one more. " +
@@ -281,7 +265,7 @@ func (t *tallied) explain() string {
 	if !t.OneFrame {
 		wrong += ", or if all scoops come off one frame"
 	}
-	return s + "The two levels are " + say.LineSource(t.q.Threshold) + ". It goes wrong if " + wrong + "."
+	return s + "The two levels are " + say.LineSource(t.q.line) + ". It goes wrong if " + wrong + "."
 }
 
 // card is a sheet to print: the table with room to write.
@@ -311,7 +295,7 @@ func (t *tallied) card(w io.Writer, p show.Page) {
 	case sampling.CO2:
 		notes = append(notes, "Use the gas only in the open, give the bees air at once and tip them back.")
 	}
-	notes = append(notes, fmt.Sprintf("Leave at %s per hundred, treat at %s (%s).", show.Plain(t.Low), show.Plain(t.High), say.LineSource(t.q.Threshold)), "Treat only by the label and the local law.")
+	notes = append(notes, fmt.Sprintf("Leave at %s per hundred, treat at %s (%s).", show.Plain(t.Low), show.Plain(t.High), say.LineSource(t.q.line)), "Treat only by the label and the local law.")
 	for _, n := range notes {
 		fmt.Fprint(w, p.Hang("- "+n, 0, 2))
 	}
