@@ -77,12 +77,8 @@ func (s Situation) judge() (Judgement, error) {
 		return again(Stale)
 	}
 	ownTreats := s.Stakes().Regret(s.alone.Known).Treats()
-	if j.Regret.Treats() {
-		if age > freshDays && !(j.OverAct > sureEnoughToTreat) {
-			return again(OldCount)
-		}
-	} else if r, ok := s.mayNotLeave(); ok {
-		return again(r)
+	if j.Regret.Treats() && age > freshDays && !(j.OverAct > sureEnoughToTreat) {
+		return again(OldCount)
 	}
 	if age <= freshDays {
 		worth, err := s.worthALook(j.Regret)
@@ -91,6 +87,11 @@ func (s Situation) judge() (Judgement, error) {
 		}
 		if worth {
 			return again(Risky)
+		}
+	}
+	if !j.Regret.Treats() {
+		if r, ok := s.mayNotLeave(); ok {
+			return again(r)
 		}
 	}
 	j.Call, j.Reason = s.choice(j.Regret), OverLine

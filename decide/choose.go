@@ -49,8 +49,8 @@ func (s Situation) looks() []sampling.Count {
 // people have to scoop with, and from one frame, because each further one is a
 // further chance to lose the queen.
 func (s Situation) looksBy(m sampling.Method) []sampling.Count {
-	if s.without(m) {
-		return nil
+	if s.without(m) || m != sampling.Board && !s.History.Year.Flying(s.State.Day) {
+		return nil // nobody opens a winter cluster
 	}
 	switch m {
 	case sampling.CO2:

@@ -136,9 +136,9 @@ func (f *chosen) print(w io.Writer, p show.Page) {
 		fmt.Fprint(w, p.Wrap(how, 0))
 	}
 	if f.said.HasLevel() {
-		fmt.Fprint(w, "\n", p.Hang(f.said.Level(f.Known.Summary(levelShown)), 2, 2))
+		fmt.Fprintf(w, "\n  %s\n", f.said.Level(f.Known.Summary(levelShown)))
 	}
-	t := show.Table{Columns: []show.Column{{Name: "what to do next"}, {Name: "bees killed", Right: true}, {Name: "minutes", Right: true}, {Name: "changes what you do", Right: true}}}
+	t := show.Table{Columns: []show.Column{{Name: "what to do next"}, {Name: "killed", Right: true}, {Name: "minutes", Right: true}, {Name: "changes call", Right: true}}}
 	for _, c := range f.shown()[:min(mostShown, len(f.shown()))] {
 		t.Rows = append(t.Rows, []string{say.PlanWords(c), fmt.Sprint(c.Killed), show.Plain(c.Minutes), changes(c)})
 	}
