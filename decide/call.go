@@ -130,7 +130,7 @@ func (s Situation) mayNotLeave() (Reason, bool) {
 		return SmallZero, true
 	case s.alone.UnrecordedEvent > clashes:
 		return Clash, true
-	case s.alone.LeansOnPrior(s.Threshold.Act):
+	case s.State.Day-s.State.Counted <= freshDays && s.alone.LeansOnPrior(s.Threshold.Act):
 		return InGeneral, true
 	}
 	return "", false

@@ -259,7 +259,7 @@ func (s Standing) Why() string {
 	line := Line(s.Line.Act)
 	switch s.Because {
 	case decide.Risky:
-		return show.OfHundred(s.ChanceOverAct, "colonies like this", "over the line") + ", so either choice is a risk."
+		return Capital(show.OfHundred(s.ChanceOverAct, "colonies like this", "over the line")) + ", so either choice is a risk."
 	case decide.OverLine, decide.WinterFall, decide.WinterCount:
 		if s.Call == decide.Leave || s.Call == decide.WaitForPlanned {
 			break
@@ -350,7 +350,7 @@ func (s Standing) Neighbours() string {
 
 func (s Standing) pull() string {
 	alone, with := s.Alone.Quantile(0.5), s.Known.Quantile(0.5)
-	f := show.Levels(0, 100*max(alone, with)/4, 100*alone, 100*with)
+	f := []string{show.Level(100 * alone), show.Level(100 * with)}
 	switch {
 	case with > 1.05*alone:
 		return fmt.Sprintf("raise it from %s to %s", f[0], f[1])
