@@ -73,7 +73,7 @@ func (s Standing) todo() string {
 	case decide.UnderTreatment:
 		return s.course()
 	case decide.TakeOut:
-		return "take the strips out, every one."
+		return "take out the " + s.Course.Treatment.Called + ", all of it."
 	}
 	if s.closed() {
 		return "fine. Leave it shut."
@@ -129,14 +129,6 @@ func (s Standing) late() string {
 		return " today"
 	}
 	return fmt.Sprintf(" since %s (%s late)", ShortDay(s.Due), show.Many(s.Overdue, "day", "days"))
-}
-
-// course is the first sentence while a treatment works or settles.
-func (s Standing) course() string {
-	if s.Because == decide.Settling {
-		return "treated; too early to count. Count on " + ShortDay(s.Due) + "."
-	}
-	return "being treated; add nothing. Count on " + ShortDay(s.Due) + "."
 }
 
 // supersAsked reports whether nobody said if supers are on.
@@ -239,12 +231,9 @@ func (s Standing) Row() string {
 	case decide.WaitForPlanned:
 		return "wait for " + rowDay(s.Planned.On)
 	case decide.UnderTreatment:
-		if s.Because == decide.Settling {
-			return "treated; count " + rowDay(s.Due)
-		}
-		return "being treated"
+		return s.courseRow()
 	case decide.TakeOut:
-		return "take the strips out"
+		return "take out: " + s.daysLate()
 	}
 	if s.closed() {
 		return "fine; leave it shut"
@@ -342,7 +331,7 @@ func OneIn(share float64) string {
 
 // Neighbours is what the rest of the yard did to the answer, in a clause.
 func (s Standing) Neighbours() string {
-	if !s.Pooled {
+	if !s.Pooled || !s.HasLevel() {
 		return ""
 	}
 	return "Its neighbours' counts are in this: they " + s.pull() + "."

@@ -130,3 +130,11 @@ func (p Page) Hang(s string, first, rest int) string {
 func ToASCII(s string) string { return asciiSigns.Replace(s) }
 
 var asciiSigns = strings.NewReplacer("–", "-", "…", "...", "±", "+-", "×", "x", "µ", "u", "≥", ">=", "≤", "<=")
+
+// Beside sets a text beside its label, which is padded to so many columns; what
+// does not fit on the line goes below the text.
+func (p Page) Beside(label string, wide int, s string, indent int) string {
+	pad := max(wide-text.StringWidthWithoutEscSequences(label), 1)
+	body := p.Hang(s, indent+wide, indent+wide)
+	return strings.Repeat(" ", indent) + label + strings.Repeat(" ", pad) + strings.TrimLeft(body, " ")
+}

@@ -249,12 +249,21 @@ func (e *estimated) print(w io.Writer, p show.Page) {
 		fmt.Fprint(w, "\n", p.Density(show.Density{Levels: levels, Heights: heights, Marks: say.Marks(e.Line), Low: s.Low, Median: s.Median, High: s.High}))
 		fmt.Fprint(w, p.Hang("Picture: "+e.said.Caption(s), 2, 2))
 	}
+	if steps := e.said.Steps(); len(steps) > 0 {
+		fmt.Fprintln(w)
+		for _, s := range steps {
+			fmt.Fprint(w, p.Beside(s.When, stepColumn, s.What, 2))
+		}
+	}
 	why := e.why()
 	if len(why) > 0 {
 		fmt.Fprint(w, "\n", p.Wrap(strings.Join(why, " "), 0))
 	}
 	e.printGuides(w, p)
 }
+
+// stepColumn is how wide the days of a course are set.
+const stepColumn = 22
 
 // why is at most three short sentences: what was counted, why the call, and
 // what else bears on it.
@@ -338,7 +347,7 @@ func (e *estimated) hasBeeSample() bool {
 
 func (e *estimated) warnings() []string {
 	out := slices.Clone(e.Unread)
-	if d, err := weigh(e.Question, e.Counted); err == nil && !e.Counted.IsZero() {
+	if d, err := weigh(e.Question, e.Counted); err == nil && e.Counted == e.Day {
 		for i := range d.evidence {
 			if c := &d.evidence[i].Count; c.Date == e.Day {
 				c.Date = 0 // as it was typed
