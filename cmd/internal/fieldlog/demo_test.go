@@ -10,7 +10,7 @@ import (
 
 // The demo yard holds what its README says, and nothing is wrong with it.
 func TestDemo(t *testing.T) {
-	r, err := Open("../../../../testdata/demo/mill.csv")
+	r, err := Open("../../../testdata/demo/mill.csv")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -52,7 +52,7 @@ func TestDemo(t *testing.T) {
 		t.Errorf("%d planned treatments and %d knockdowns", planned, fell)
 	}
 	for _, path := range []string{"README.md", "mill.csv"} {
-		text, err := os.ReadFile("../../../../testdata/demo/" + path)
+		text, err := os.ReadFile("../../../testdata/demo/" + path)
 		if err != nil || !strings.Contains(string(text), "invented") {
 			t.Errorf("%s does not say that it is invented", path)
 		}

@@ -88,18 +88,14 @@ func severalOf(name string) []Event {
 	return out
 }
 
-var storm = flag.Bool("storm", false, "kill a thousand appends of several rows")
+var kills = flag.Int("kills", 40, "how many appends of several rows are killed")
 
 // Appends of twelve rows are killed at moments spread over their run, and the
-// line is typed again. With -storm it is a thousand kills, without it forty.
+// line is typed again.
 func TestSeveralKilled(t *testing.T) {
-	kills := 40
-	if *storm {
-		kills = 1000
-	}
 	path := filepath.Join(t.TempDir(), "halfcup.csv")
 	none, all, told, intents := 0, 0, 0, 0
-	for k := range kills {
+	for k := range *kills {
 		name := fmt.Sprint("killed ", k)
 		c := command("several", path, name, 0)
 		out, err := c.StdoutPipe()
@@ -145,7 +141,7 @@ func TestSeveralKilled(t *testing.T) {
 			t.Fatalf("kill %d, typed again: %v", k, err)
 		}
 	}
-	t.Logf("%d kills: %d left nothing, %d all rows (%d of them were told), %d an intent", kills, none, all, told, intents)
+	t.Logf("%d kills: %d left nothing, %d all rows (%d of them were told), %d an intent", *kills, none, all, told, intents)
 }
 
 func command(job, path, name string, n int) *exec.Cmd {

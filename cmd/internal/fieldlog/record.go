@@ -219,6 +219,9 @@ func (r *Record) readRows(at int) {
 		p := r.problemOn(r.last, 0, fmt.Sprintf("%d more rows cannot be read", more), "check that the file is the record")
 		r.Problems = append(r.Problems, p)
 	}
+	if len(r.Events) == 0 {
+		r.Events = nil
+	}
 	sortProblems(r.Problems)
 	r.index()
 }
