@@ -84,39 +84,39 @@ func yardRows(r *rapid.T) (rows []string, colonies []string) {
 	}
 	for _, name := range colonies {
 		day := first + sampling.Date(rapid.IntRange(0, 60).Draw(r, "begin"))
-		row(day, name, "inspection", ",,,,,,,,")
+		row(day, name, "inspection", ",,,,,,,,,")
 		supers, queen := false, true
 		for range rapid.IntRange(0, 7).Draw(r, "events") {
 			day += sampling.Date(rapid.IntRange(1, 70).Draw(r, "gap"))
 			switch rapid.SampledFrom([]string{"count", "count", "count", "board", "treatment", "supers", "swarmed", "requeened", "break"}).Draw(r, "event") {
 			case "count":
-				row(day, name, "count", fmt.Sprintf("%s,%d,300,1,,,,,", rapid.SampledFrom([]string{"wash", "roll"}).Draw(r, "method"), rapid.IntRange(0, 20).Draw(r, "mites")))
+				row(day, name, "count", fmt.Sprintf("%s,%d,300,1,,,,,,", rapid.SampledFrom([]string{"wash", "roll"}).Draw(r, "method"), rapid.IntRange(0, 20).Draw(r, "mites")))
 			case "board":
-				row(day, name, "count", fmt.Sprintf("board,%d,3d,,,,,,", rapid.IntRange(0, 90).Draw(r, "fallen")))
+				row(day, name, "count", fmt.Sprintf("board,%d,3d,,,,,,,", rapid.IntRange(0, 90).Draw(r, "fallen")))
 			case "treatment":
 				t, err := sampling.FindTreatment(rapid.SampledFrom([]string{"oxalic-vapour", "oxalic-trickle", "formic-evaporation", "amitraz-strip", "thymol"}).Draw(r, "treatment"))
 				if err != nil {
 					r.Fatal(err)
 				}
-				row(day, name, "treatment", fmt.Sprintf(",,,,,,%s,%s,", t.Active, t.Application))
+				row(day, name, "treatment", fmt.Sprintf(",,,,,,%s,%s,,", t.Active, t.Application))
 			case "supers":
 				supers = !supers
 				event := "supers-off"
 				if supers {
 					event = "supers-on"
 				}
-				row(day, name, event, ",,,,,,,,")
+				row(day, name, event, ",,,,,,,,,")
 			case "break":
 				queen = !queen
 				brood := "no"
 				if queen {
 					brood = "yes"
 				}
-				row(day, name, "brood-break", ",,,,,"+brood+",,,")
+				row(day, name, "brood-break", ",,,,,"+brood+",,,,")
 			case "swarmed":
-				row(day, name, "swarmed", ",,,,,,,,")
+				row(day, name, "swarmed", ",,,,,,,,,")
 			case "requeened":
-				row(day, name, "requeened", ",,,,,,,,")
+				row(day, name, "requeened", ",,,,,,,,,")
 			}
 		}
 	}
