@@ -2,7 +2,9 @@ package decide
 
 import (
 	"fmt"
+	"runtime"
 	"slices"
+	"sync"
 
 	"halfcup/sampling"
 )
@@ -105,20 +107,48 @@ type observed struct {
 	pooled   []bool  // whether any neighbour had something to say
 }
 
-// observe replays every living colony up to a day and puts them together.
-func (a Apiary) observe(day sampling.Date) (*observed, error) {
+// observe replays every living colony up to a day and puts them together. It
+// goes on from what was observed earlier, if anything was: nothing may have
+// been written down since.
+func (a Apiary) observe(day sampling.Date, earlier *observed) (*observed, error) {
 	o := &observed{day: day}
 	for i, c := range a.Colonies {
-		if !c.lives(day) {
-			continue
+		if c.lives(day) {
+			o.colonies = append(o.colonies, i)
 		}
-		s, err := c.History.On(day)
+	}
+	// Replays know nothing of each other, so that as many go on at a time as
+	// there are processors.
+	o.alone = make([]State, len(o.colonies))
+	failed := make([]error, len(o.colonies))
+	var wait sync.WaitGroup
+	free := make(chan struct{}, runtime.GOMAXPROCS(0))
+	for k, i := range o.colonies {
+		free <- struct{}{}
+		wait.Go(func() {
+			o.alone[k], failed[k] = a.replay(i, day, earlier)
+			<-free
+		})
+	}
+	wait.Wait()
+	for k, err := range failed {
 		if err != nil {
-			return nil, a.failed(i, err)
+			return nil, a.failed(o.colonies[k], err)
 		}
-		o.colonies, o.alone = append(o.colonies, i), append(o.alone, s)
 	}
 	return o, a.pool(o)
+}
+
+// replay is one colony by its own record on a day.
+func (a Apiary) replay(colony int, day sampling.Date, earlier *observed) (State, error) {
+	if earlier != nil {
+		if k := earlier.of(colony); k >= 0 {
+			if s, ok, err := earlier.alone[k].at(day); ok || err != nil {
+				return s, err
+			}
+		}
+	}
+	return a.Colonies[colony].History.On(day)
 }
 
 // pool puts the colonies together: what is known of each with what its
@@ -204,17 +234,20 @@ func (a Apiary) visit(day sampling.Date) (*visit, error) {
 	if err := a.Rules.check(); err != nil {
 		return nil, err
 	}
-	now, err := a.observe(day)
-	if err != nil {
-		return nil, err
-	}
-	v := &visit{a, now, now}
 	last := sampling.Date(0)
 	for _, c := range a.Colonies {
 		last = max(last, c.recorded(day))
 	}
-	if !last.IsZero() && last < day {
-		v.then, err = a.observe(last)
+	if last.IsZero() {
+		last = day
+	}
+	then, err := a.observe(last, nil)
+	if err != nil {
+		return nil, err
+	}
+	v := &visit{a, then, then}
+	if last < day {
+		v.now, err = a.observe(day, then)
 	}
 	return v, err
 }

@@ -126,6 +126,19 @@ func (s *State) settle() error {
 	return nil
 }
 
+// at is the state on a later day between which and its own nothing was written
+// down: it comes to what On gives for that day, without the replay. ok is false
+// when it does not: where a plan of those days was not confirmed, or where what
+// is known of colonies in general was said for the day of the answer.
+func (s State) at(day sampling.Date) (later State, ok bool, err error) {
+	h := s.history
+	if h.Prior != (sampling.Prior{}) || len(Acting(h.Treatments, day)) < len(h.Treatments) || day+leastAhead > s.path.plan.Last {
+		return s, false, nil
+	}
+	s.Day = day
+	return s, true, s.settle()
+}
+
 // Forecast is what is known now of the colony on a later day: one step from the
 // last count. The error is a *sampling.ValueError, for a day before that of the
 // state or too far ahead.
