@@ -75,14 +75,3 @@ func CutWords(c decide.Call) string {
 	}
 	return string(c)
 }
-
-// Caution is what a method of counting asks of people and bees.
-func Caution(m sampling.Method) []string {
-	switch m {
-	case sampling.Roll:
-		return []string{"Find the queen first. A sugar roll needs dry bees, in the shade."}
-	case sampling.Wash:
-		return []string{"Find the queen first; the bees die. Alcohol burns and its fumes harm: smoker and children away, lid on. Soapy water counts too and does not burn."}
-	}
-	return nil
-}

@@ -182,7 +182,7 @@ func bestLethal(candidates []decide.Candidate) decide.Candidate {
 func (f *chosen) warnings() []string {
 	out := slices.Clone(f.Unread)
 	if f.Advised.Plan == decide.LookNow {
-		out = append(out, say.Caution(f.Advised.Count.Method)...)
+		out = append(out, say.Cautions(string(f.Advised.Count.Method))...)
 	}
 	return out
 }
