@@ -55,12 +55,22 @@ func ReadQuestion(sh *line.Shell, c *cli.Context) (*Question, error) {
 
 // ReadColony is ReadQuestion without the answer.
 func ReadColony(sh *line.Shell, c *cli.Context) (*Question, error) {
+	return readColony(sh, c, ReadCounts)
+}
+
+// ReadColonyToTreat is ReadColony for a command whose --brood and --adult-bees
+// tell of the colony, whichever counts there are.
+func ReadColonyToTreat(sh *line.Shell, c *cli.Context) (*Question, error) {
+	return readColony(sh, c, readBareCounts)
+}
+
+func readColony(sh *line.Shell, c *cli.Context, counts func(*cli.Context) ([]sampling.Count, error)) (*Question, error) {
 	r, err := ReadRules(sh, c)
 	if err != nil {
 		return nil, err
 	}
 	q := &Question{Basis: r.Basis, Apiary: decide.Apiary{Rules: r.Rules, Colonies: []decide.Colony{r.Base}}, Unread: r.LeftOut}
-	if q.Typed, err = ReadCounts(c); err != nil {
+	if q.Typed, err = counts(c); err != nil {
 		return nil, err
 	}
 	if c.IsSet("colony") {

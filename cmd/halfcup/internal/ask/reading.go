@@ -33,6 +33,23 @@ func ReadCounts(c *cli.Context) ([]sampling.Count, error) {
 	if err != nil {
 		return nil, err
 	}
+	counts, err := add.counts(c)
+	if err != nil {
+		return nil, err
+	}
+	return counts, add.CheckUsed(c, counts)
+}
+
+// readBareCounts is ReadCounts where no flag needs a count to tell of.
+func readBareCounts(c *cli.Context) ([]sampling.Count, error) {
+	add, err := ReadDetails(c)
+	if err != nil {
+		return nil, err
+	}
+	return add.counts(c)
+}
+
+func (add Details) counts(c *cli.Context) ([]sampling.Count, error) {
 	var counts []sampling.Count
 	for _, text := range c.Args().Slice() {
 		count, err := sampling.ParseCount(text)
@@ -45,7 +62,7 @@ func ReadCounts(c *cli.Context) ([]sampling.Count, error) {
 		add.AddTo(&count)
 		counts = append(counts, count)
 	}
-	return counts, add.CheckUsed(c, counts)
+	return counts, nil
 }
 
 // Details is what the flags say of the counts.
