@@ -1,14 +1,31 @@
-// Package treat holds the commands about treatments: when to give the rounds of
-// one, and whether it worked.
+// Package treat holds the commands about treatments: what fits a colony now,
+// what rounds of one leave, and whether one worked.
 package treat
 
 import (
+	"slices"
+
 	"github.com/urfave/cli/v2"
 
 	"halfcup/cmd/halfcup/internal/line"
+	"halfcup/decide"
+	"halfcup/sampling"
 )
 
 // Commands are those about treatments.
 func Commands(sh *line.Shell) []*cli.Command {
-	return []*cli.Command{roundsCommand(sh), workedCommand(sh)}
+	return []*cli.Command{fitsCommand(sh), roundsCommand(sh)}
+}
+
+// sourcesOf are the figures of these names with where they come from.
+func sourcesOf(names ...string) []sampling.Source {
+	return slices.DeleteFunc(decide.Sources(), func(s sampling.Source) bool { return !slices.Contains(names, s.Name) })
+}
+
+// some is a pointer to n, nil for 0.
+func some(n int) *int {
+	if n == 0 {
+		return nil
+	}
+	return &n
 }

@@ -1,9 +1,11 @@
 package treat
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"math"
+	"regexp"
 	"slices"
 	"strings"
 
@@ -11,6 +13,7 @@ import (
 
 	"halfcup/cmd/halfcup/internal/ask"
 	"halfcup/cmd/halfcup/internal/line"
+	"halfcup/cmd/internal/say"
 	"halfcup/cmd/internal/show"
 	"halfcup/decide"
 	"halfcup/sampling"
@@ -24,41 +27,43 @@ func roundsCommand(sh *line.Shell) *cli.Command {
 		ArgsUsage: "[TREATMENT]",
 		UsageText: "halfcup rounds oxalic-vapour --every 5,7 --rounds 3,4,5",
 		Description: "For a treatment that reaches the mites on adult bees and spares those in capped cells: what is left two weeks after the last round. " +
-			"The kill of a round is a range, because nobody knows it of a colony; the field trials are shown beside the model. TREATMENT is oxalic-vapour when left out. " +
+			"The kill of a round is a range, because nobody knows it of a colony; field trials stand beside the model. TREATMENT is oxalic-vapour when left out; of one that is not given in rounds it says what a course does. " +
 			"It never says how much to give: that is the label's.",
 		Flags: append([]cli.Flag{
 			&cli.StringFlag{Name: "brood", Value: "yes", Usage: "whether the colony has capped brood `yes|no`"},
 			&cli.StringFlag{Name: "kill", DefaultText: "by treatment and brood", Usage: "share of the mites on adult bees that a round kills, `LOW-HIGH`"},
-			&cli.StringFlag{Name: "every", DefaultText: everyWithBrood + ", without brood " + everyNoBrood, Usage: "`DAYS` between rounds, with commas"},
+			&cli.StringFlag{Name: "every", DefaultText: "as is usual", Usage: "`DAYS` between rounds; several with commas"},
 			&cli.StringFlag{Name: "rounds", DefaultText: roundsWithBrood + ", without brood " + roundsNoBrood, Usage: "`NUMBERS` of rounds, with commas"},
 			&cli.StringFlag{Name: "target", DefaultText: "0.9, or 0.95 for synthetic actives", Usage: "`SHARE` by which the mites should be fewer than without treatment"},
 		}, ask.RateFlags()...),
-		Action: func(c *cli.Context) error {
-			q, err := readRoundsQuestion(c)
-			if err != nil {
-				return err
-			}
-			r, err := q.answer()
-			if err != nil {
-				return err
-			}
-			return sh.Write(line.Answer{
-				Schema:   "halfcup.rounds/1",
-				JSON:     r.json(),
-				CSV:      r.csv(),
-				Text:     func(w io.Writer) { r.text(w, sh.Page) },
-				Warnings: r.warnings(),
-				Explain:  r.explain(),
-				Closing:  r.closing(),
-			})
-		},
+		Action: func(c *cli.Context) error { return rounds(sh, c) },
 	}
+}
+
+func rounds(sh *line.Shell, c *cli.Context) error {
+	q, err := readRoundsQuestion(c)
+	if err != nil {
+		return err
+	}
+	a, err := q.answer()
+	if err != nil {
+		return err
+	}
+	return sh.Write(line.Answer{
+		Schema:   "halfcup.rounds/2",
+		JSON:     a.json(),
+		CSV:      a.csv(),
+		Text:     func(w io.Writer) { a.print(w, sh.Page) },
+		Warnings: a.warnings(),
+		Explain:  a.explain(),
+	})
 }
 
 // What is worked out when nothing is said.
 const (
-	everyWithBrood, everyNoBrood   = "3,5,7", "7"
-	roundsWithBrood, roundsNoBrood = "1,3,4,5,7", "1,2"
+	usualEvery      = 7 // days, where a treatment has no usual spacing of its own
+	roundsWithBrood = "1,3,4,5,7"
+	roundsNoBrood   = "1,2"
 )
 
 // roundsQuestion is what the user asked.
@@ -72,7 +77,11 @@ type roundsQuestion struct {
 }
 
 func readRoundsQuestion(c *cli.Context) (q roundsQuestion, err error) {
-	if q.treatment, err = roundsTreatment(c.Args().Slice()); err != nil {
+	name := strings.Join(c.Args().Slice(), " ")
+	if name == "" {
+		name = "oxalic-vapour"
+	}
+	if q.treatment, err = sampling.FindTreatment(name); err != nil {
 		return q, err
 	}
 	brood, err := line.Choice(c, "brood", "yes", "no")
@@ -89,15 +98,29 @@ func readRoundsQuestion(c *cli.Context) (q roundsQuestion, err error) {
 			return q, err
 		}
 	}
-	every, rounds := everyNoBrood, roundsNoBrood
-	if q.brood != decide.NoBrood {
-		every, rounds = everyWithBrood, roundsWithBrood
+	every := usualEvery
+	if q.treatment.EveryDays > 0 {
+		every = q.treatment.EveryDays
 	}
-	if q.every, err = line.Wholes(c, "every", every, 1, 60); err != nil {
+	rounds := roundsNoBrood
+	switch {
+	case q.withBrood():
+		rounds = roundsWithBrood
+	case q.treatment.Slug == "oxalic-trickle":
+		rounds = "1" // a second harms the bees of a winter
+	}
+	if q.every, err = line.Wholes(c, "every", fmt.Sprint(every), 1, 60); err != nil {
 		return q, err
 	}
 	if q.rounds, err = line.Wholes(c, "rounds", rounds, 1, 20); err != nil {
 		return q, err
+	}
+	if !q.inRounds() {
+		for _, name := range []string{"kill", "every", "rounds", "target"} {
+			if c.IsSet(name) {
+				return q, line.BadValue(name, c.String(name), "--"+name+" tells of rounds, and "+q.treatment.Called+" is given in one course", "leave it out, or name one of "+strings.Join(inRounds(), ", "))
+			}
+		}
 	}
 	q.target = q.treatment.TargetPercent / 100
 	if c.IsSet("target") {
@@ -109,34 +132,17 @@ func readRoundsQuestion(c *cli.Context) (q roundsQuestion, err error) {
 	return q, err
 }
 
-// roundsTreatment finds the treatment and refuses those of which rounds are
-// not the question.
-func roundsTreatment(args []string) (sampling.Treatment, error) {
-	if len(args) == 0 {
-		args = []string{"oxalic-vapour"}
-	}
-	t, err := sampling.FindTreatment(strings.Join(args, " "))
-	if err != nil {
-		return t, err
-	}
-	why := ""
-	switch {
-	case t.ActsInBrood:
-		why = "reaches the mites in capped cells too"
-	case t.WholeColony:
-		why = "outlasts the capped time, so it is given once"
-	}
-	if why != "" {
-		return t, &show.Problem{What: t.Slug + " " + why + "; rounds tell nothing of it", Remedy: "the treatments of mites on adult bees are " + strings.Join(shortTreatments(), ", ")}
-	}
-	return t, nil
-}
+func (q roundsQuestion) withBrood() bool { return q.brood != decide.NoBrood }
 
-// shortTreatments are the treatments whose rounds can be worked out.
-func shortTreatments() []string {
+// inRounds reports whether rounds are the question: a treatment that reaches
+// capped cells, or outlasts them, is given in one course.
+func (q roundsQuestion) inRounds() bool { return q.treatment.NeedsNoBrood() }
+
+// inRounds are the treatments of which rounds can be worked out.
+func inRounds() []string {
 	var out []string
 	for _, t := range sampling.Treatments() {
-		if !t.ActsInBrood && !t.WholeColony {
+		if t.NeedsNoBrood() {
 			out = append(out, t.Slug)
 		}
 	}
@@ -168,11 +174,10 @@ func killRange(s string) ([]float64, error) {
 // roundsAnswer is everything the answer is written from.
 type roundsAnswer struct {
 	roundsQuestion
-	growth  decide.Growth
-	plans   []roundsPlan
-	holding float64 // kill at which the last plan only holds the level; NaN for none
-	fewest  [][]int // by kill and spacing; 0 when no number does
-	without int     // fewest rounds at the middle kill in a colony without brood
+	growth decide.Growth
+	plans  []roundsPlan
+	fewest [][]int     // by kill and spacing; 0 when no number does
+	once   decide.Left // what one round leaves in a colony without brood
 }
 
 // roundsPlan is one number of rounds at one spacing, at each kill.
@@ -182,6 +187,9 @@ func (p roundsPlan) single() bool { return p.left[0].Rounds.Rounds == 1 }
 
 func (q roundsQuestion) answer() (roundsAnswer, error) {
 	a := roundsAnswer{roundsQuestion: q, growth: q.rates.Stable(q.brood)}
+	if !q.inRounds() {
+		return a, nil
+	}
 	for i, every := range q.every {
 		for _, n := range q.rounds {
 			if n == 1 && i > 0 {
@@ -198,11 +206,6 @@ func (q roundsQuestion) answer() (roundsAnswer, error) {
 			a.plans = append(a.plans, p)
 		}
 	}
-	var err error
-	last := a.plans[len(a.plans)-1].left[0]
-	if a.holding, err = q.rates.Holding(last.EveryDays, last.Rounds.Rounds, q.brood); err != nil {
-		return a, err
-	}
 	for _, kill := range q.kills {
 		var row []int
 		for _, every := range q.every {
@@ -214,81 +217,192 @@ func (q roundsQuestion) answer() (roundsAnswer, error) {
 		}
 		a.fewest = append(a.fewest, row)
 	}
-	a.without, err = q.rates.Fewest(q.every[0], q.treatment.KillNoBrood.Mean(), decide.NoBrood, q.target)
+	var err error
+	a.once, err = q.rates.Leave(decide.Rounds{EveryDays: q.every[0], Rounds: 1, Kill: q.treatment.KillNoBrood.Mean()}, decide.NoBrood)
 	return a, err
 }
 
-func (a roundsAnswer) withBrood() bool { return a.brood != decide.NoBrood }
-
-func (a roundsAnswer) text(w io.Writer, page show.Page) {
-	brood := "with capped brood"
-	if !a.withBrood() {
-		brood = "without capped brood"
+func (a roundsAnswer) print(w io.Writer, p show.Page) {
+	fmt.Fprint(w, p.Wrap(p.Paint(show.Strong, a.verdict()), 0), p.Wrap(a.how(), 0))
+	if a.plans != nil {
+		a.printPlans(w, p)
 	}
-	fmt.Fprint(w, page.Wrap(page.Paint(show.Strong, sentence(a.treatment.TreatmentName.String())+", "+brood), 0))
-	fmt.Fprint(w, page.Wrap(fmt.Sprintf("Each round is taken to kill %s, %s or %s of the mites on adult bees (%s).", show.Percent(a.kills[0]), show.Percent(a.kills[1]), show.Percent(a.kills[2]), a.killSource()), 0))
+	if told := a.printedTrials(); len(told) > 0 {
+		fmt.Fprint(w, "\n", p.Wrap(a.trialsWords(), 0))
+		for _, t := range told {
+			fmt.Fprint(w, p.Hang("- "+tellTrial(t), 0, 2))
+		}
+	}
+}
+
+// verdict is what the treatment does, in one sentence.
+func (a roundsAnswer) verdict() string {
+	called := say.Capital(a.treatment.Called)
+	switch {
+	case a.treatment.ActsInBrood:
+		return called + ": one course and no rounds; it reaches the mites in capped cells too."
+	case !a.inRounds():
+		return fmt.Sprintf("%s: one course and no rounds; over about %d days it outlasts the brood.", called, a.treatment.Days)
+	}
+	p := a.told()
+	verb := "leave"
+	if p.single() {
+		verb = "leaves"
+	}
+	return fmt.Sprintf("%s%s: %s %s about %s of 100 mites.", called, a.beside(), tellRounds(p.left[1].Rounds), verb, a.leftOf(p.left[1]))
+}
+
+func (a roundsAnswer) leftOf(l decide.Left) string { return ofHundred(l.Total / l.StartTotal) }
+
+// beside is the brood in a phrase.
+func (a roundsAnswer) beside() string {
 	if a.withBrood() {
-		growth := "their number does not grow"
-		if !math.IsInf(a.growth.DoublingDays, 1) {
-			growth = fmt.Sprintf("they double in %.0f days", a.growth.DoublingDays)
-		}
-		fmt.Fprint(w, page.Wrap(fmt.Sprintf("Of 100 mites %.0f sit in capped cells, out of reach; left alone, %s.", 100*a.growth.BroodShare, growth), 0))
+		return " beside brood"
 	}
+	return " without brood"
+}
 
-	fmt.Fprint(w, "\n"+page.Wrap(fmt.Sprintf("Of 100 mites before, left %d days after the last round at the middle kill (in brackets: at the weak and at the strong one):", decide.SettleDays), 0))
-	t := show.Table{Columns: []show.Column{{Name: "rounds", Right: true}, {Name: "every"}, {Name: "in the colony", Right: true}, {Name: "on adult bees", Right: true}, {Name: "untreated", Right: true}, {Name: "fewer than untreated", Right: true}}}
+// told is the plan that a sentence is about: the usual one where it is among
+// those asked for, else the middle one.
+func (a roundsAnswer) told() roundsPlan {
 	for _, p := range a.plans {
-		every := fmt.Sprintf("%d days", p.left[0].EveryDays)
-		if p.single() {
-			every = ""
+		usual := 1
+		if a.withBrood() {
+			usual = a.treatment.Rounds
 		}
-		t.Rows = append(t.Rows, []string{
-			fmt.Sprint(p.left[0].Rounds.Rounds), every,
-			p.span(ofHundred, func(l decide.Left) float64 { return l.Total / l.StartTotal }),
-			p.span(ofHundred, func(l decide.Left) float64 { return l.OnBees / l.StartOnBees }),
-			fmt.Sprintf("%.0f", 100*p.left[0].UntreatedTotal/p.left[0].StartTotal),
-			p.span(show.Percent, decide.Left.CorrectedReduction),
-		})
+		if p.left[1].Rounds.Rounds == usual && (usual > 1 || !a.withBrood()) {
+			return p
+		}
 	}
-	fmt.Fprint(w, page.Table(t))
+	return a.plans[len(a.plans)/2]
+}
 
-	fmt.Fprint(w, "\n"+page.Wrap(fmt.Sprintf("Fewest rounds for %s fewer mites than untreated:", show.Percent(a.target)), 0))
-	f := show.Table{Columns: []show.Column{{Name: "kill a round", Right: true}}}
-	for _, every := range a.every {
-		f.Columns = append(f.Columns, show.Column{Name: fmt.Sprintf("every %d days", every), Right: true})
+// how is what follows from the verdict.
+func (a roundsAnswer) how() string {
+	const label = "Your label's days win."
+	if !a.inRounds() {
+		course := decide.UsualCourse(a.treatment, 0, a.withBrood())
+		expect := fmt.Sprintf("Trials let one expect about %.0f%% of the mites gone.", a.treatment.ExpectPercent(a.withBrood()))
+		if a.treatment.Synthetic() {
+			expect = fmt.Sprintf("Where mites still die of it, about %.0f%% are gone; where they do not, hardly any.", a.treatment.ExpectPercent(a.withBrood()))
+		}
+		return fmt.Sprintf("%s Count %d days after it goes in, to see what is left. %s", expect, course.SettledOn()-course.First, label)
 	}
-	for i, row := range a.fewest {
-		cells := []string{show.Percent(a.kills[i])}
-		for _, n := range row {
-			cell := fmt.Sprint(n)
-			if n == 0 {
-				cell = "over 20"
+	if !a.withBrood() {
+		return "It holds if you find no sealed brood. Count two weeks after the last round. " + label
+	}
+	return fmt.Sprintf("While no brood is sealed one round leaves about %s. Count two weeks after the last. %s", a.leftOf(a.once), label)
+}
+
+func (a roundsAnswer) printPlans(w io.Writer, p show.Page) {
+	spacing := ""
+	several := len(a.every) > 1
+	if !several && len(a.plans) > 1 {
+		spacing = fmt.Sprintf("every %d days, ", a.every[0])
+	}
+	fmt.Fprint(w, "\n", p.Wrap(fmt.Sprintf("Of 100 mites before, %sleft %d days after the last round (in brackets: by weak rounds, by strong ones):", spacing, decide.SettleDays), 0))
+	t := show.Table{Columns: []show.Column{{Name: "rounds", Right: true}}}
+	if several {
+		t.Columns = append(t.Columns, show.Column{Name: "every"})
+	}
+	t.Columns = append(t.Columns, show.Column{Name: "in the colony", Right: true}, show.Column{Name: "on adult bees", Right: true}, show.Column{Name: "untreated", Right: true}, show.Column{Name: "fewer than untreated", Right: true})
+	for _, plan := range a.plans {
+		row := []string{fmt.Sprint(plan.left[0].Rounds.Rounds)}
+		if several {
+			every := fmt.Sprintf("%d days", plan.left[0].EveryDays)
+			if plan.single() {
+				every = ""
 			}
-			cells = append(cells, cell)
+			row = append(row, every)
 		}
-		f.Rows = append(f.Rows, cells)
+		t.Rows = append(t.Rows, append(row,
+			plan.span(ofHundred, func(l decide.Left) float64 { return l.Total / l.StartTotal }),
+			plan.span(ofHundred, func(l decide.Left) float64 { return l.OnBees / l.StartOnBees }),
+			fmt.Sprintf("%.0f", 100*plan.left[0].UntreatedTotal/plan.left[0].StartTotal),
+			plan.span(show.Percent, decide.Left.CorrectedReduction)))
 	}
-	fmt.Fprint(w, page.Table(f))
+	fmt.Fprint(w, p.Table(t))
+	if a.withBrood() {
+		fmt.Fprint(w, p.Wrap(a.fewestWords(), 0))
+	}
+}
 
-	if trials := a.trials(); trials != nil {
-		fmt.Fprint(w, "\n"+page.Wrap("What field trials found:", 0))
-		for _, tr := range trials {
-			fmt.Fprint(w, page.Hang("- "+tellTrial(tr), 0, 2))
+// fewestWords is how many rounds reach the target at each spacing.
+func (a roundsAnswer) fewestWords() string {
+	number := func(n int) string {
+		if n == 0 {
+			return "over 20"
 		}
+		return fmt.Sprint(n)
 	}
-	if !math.IsNaN(a.holding) {
-		last := a.plans[len(a.plans)-1].left[0]
-		fmt.Fprint(w, "\n"+page.Wrap(fmt.Sprintf("By this model %s only hold the level when a round kills %s; where rounds in a trial did no more, their kill was no higher.", tellRounds(last.Rounds), show.Percent(a.holding)), 0))
+	var parts []string
+	for i, every := range a.every {
+		s := fmt.Sprintf("%s (%s to %s) rounds", number(a.fewest[1][i]), number(a.fewest[2][i]), number(a.fewest[0][i]))
+		if len(a.every) > 1 {
+			s += fmt.Sprintf(" every %d days", every)
+		}
+		parts = append(parts, s)
 	}
+	return fmt.Sprintf("By this model %s fewer than untreated would take %s; your label may not allow so many.", show.Percent(a.target), show.List(parts))
 }
 
 // trials are those with brood or without, as was asked.
 func (a roundsAnswer) trials() []decide.Trial {
-	unlike := "yes"
-	if a.withBrood() {
-		unlike = "no"
+	return slices.DeleteFunc(decide.Trials(a.treatment.Slug), func(t decide.Trial) bool {
+		return a.withBrood() != strings.HasPrefix(t.Brood, "yes")
+	})
+}
+
+// trialsWords are all trials together, those that are not told one by one too.
+func (a roundsAnswer) trialsWords() string {
+	trials := a.trials()
+	low, high := math.Inf(1), math.Inf(-1)
+	colonies, noBetter := 0, 0
+	for _, t := range trials {
+		if !math.IsNaN(t.ReductionPercent) {
+			low, high = min(low, t.ReductionPercent), max(high, t.ReductionPercent)
+		}
+		if t.NoBetter >= 0 {
+			colonies, noBetter = colonies+t.Colonies, noBetter+t.NoBetter
+		}
 	}
-	return slices.DeleteFunc(decide.Trials(a.treatment.Slug), func(t decide.Trial) bool { return t.Brood == unlike })
+	out := show.Many(len(trials), "field trial", "field trials") + a.beside()
+	if low <= high {
+		from := fmt.Sprintf("%.0f", low)
+		if low <= 0 {
+			from = "none"
+		}
+		out += fmt.Sprintf(": from %s to %.0f%% fewer mites", from, high)
+		if low == high {
+			out = strings.Replace(out, fmt.Sprintf("from %s to ", from), "", 1)
+		}
+	}
+	if colonies > 0 {
+		out += fmt.Sprintf("; %d of %d colonies did no better than untreated", noBetter, colonies)
+	}
+	if left := len(trials) - len(a.printedTrials()); left > 0 {
+		return out + ". The largest:"
+	}
+	return out + "."
+}
+
+// mostTrials is how many trials an answer tells.
+const mostTrials = 3
+
+// printedTrials are those with the most colonies, the figures that were
+// measured before those that were not.
+func (a roundsAnswer) printedTrials() []decide.Trial {
+	out := a.trials()
+	slices.SortStableFunc(out, func(x, y decide.Trial) int {
+		unknown := func(t decide.Trial) int {
+			if math.IsNaN(t.ReductionPercent) {
+				return 1
+			}
+			return 0
+		}
+		return cmp.Or(cmp.Compare(unknown(x), unknown(y)), cmp.Compare(y.Colonies, x.Colonies))
+	})
+	return out[:min(len(out), mostTrials)]
 }
 
 // tellRounds is "4 rounds every 5 days".
@@ -297,15 +411,6 @@ func tellRounds(r decide.Rounds) string {
 		return "1 round"
 	}
 	return fmt.Sprintf("%d rounds every %d days", r.Rounds, r.EveryDays)
-}
-
-// killSource says where the kills come from.
-func (a roundsAnswer) killSource() string {
-	def := decide.KillRange(a.treatment.Kill(a.withBrood()))
-	if slices.Equal(a.kills, def[:]) {
-		return a.treatment.Kind
-	}
-	return "as given"
 }
 
 // span writes a figure at the three kills as "68 (86–54)".
@@ -321,39 +426,47 @@ func ofHundred(share float64) string {
 	return fmt.Sprintf("%.0f", 100*share)
 }
 
+// cited is a source up to its year, as a sentence cites it.
+var cited = regexp.MustCompile(`^.*?\b(19|20)\d\d\b`)
+
 func tellTrial(t decide.Trial) string {
-	how := show.Many(t.Rounds, "round", "rounds")
+	var how []string
 	switch {
 	case t.Rounds == 0 && t.EveryDays > 0:
-		how = fmt.Sprintf("rounds every %d days", t.EveryDays)
-	case t.Rounds == 0:
-		how = "given"
-	case t.EveryDays > 0:
-		how = tellRounds(decide.Rounds{EveryDays: t.EveryDays, Rounds: t.Rounds})
+		how = append(how, fmt.Sprintf("rounds every %d days", t.EveryDays))
+	case t.Rounds > 0 && t.EveryDays > 0:
+		how = append(how, tellRounds(decide.Rounds{EveryDays: t.EveryDays, Rounds: t.Rounds}))
 	}
-	how += map[string]string{"yes": " with brood", "no": " without brood", "broken": " in a brood break", "yes and broken": " with and without a brood break"}[t.Brood]
+	if t.Brood == "broken" {
+		how = append(how, "in a brood break")
+	}
 	if t.Colonies > 0 {
-		how += fmt.Sprintf(", %d colonies", t.Colonies)
+		how = append(how, fmt.Sprintf("%d colonies", t.Colonies))
 	}
 	if t.NoBetter >= 0 {
-		how += fmt.Sprintf(", %d no better than untreated", t.NoBetter)
+		how = append(how, fmt.Sprintf("%d no better", t.NoBetter))
 	}
-	source := t.Source
+	source := cited.FindString(t.Source)
 	if t.Kind == "memory" {
 		source += ", from memory"
 	}
-	return fmt.Sprintf("%s: %s (%s)", how, t.Outcome, source)
+	out := t.Outcome
+	switch {
+	case math.IsNaN(t.ReductionPercent):
+	case t.ReductionPercent < 0:
+		out = "as many mites as untreated"
+	default:
+		out = fmt.Sprintf("%.0f%% fewer mites", t.ReductionPercent)
+	}
+	if how != nil {
+		out += ": " + strings.Join(how, ", ")
+	}
+	return fmt.Sprintf("%s (%s)", out, source)
 }
 
 func (a roundsAnswer) warnings() []string {
-	out := []string{"The label and the law decide on the dose, the number of rounds, the season, the temperature, and whether supers may be on. So many rounds may not be allowed; nothing here is advice to go beyond the label."}
-	switch {
-	case a.treatment.Slug == "oxalic-vapour":
-		out = append(out, "The vapour burns lungs and eyes. Wear a fitted respirator for acid gas and particles, goggles and acid-proof gloves, and stand upwind.")
-	case a.treatment.Active == "oxalic acid":
-		out = append(out, "The acid burns skin and eyes. Wear goggles and acid-proof gloves, and keep water at hand.")
-	}
-	if !a.withBrood() {
+	out := say.Cautions(a.treatment.Slug)
+	if !a.withBrood() || !a.inRounds() {
 		return out
 	}
 	var spans []string
@@ -364,46 +477,29 @@ func (a roundsAnswer) warnings() []string {
 		short = short || slices.ContainsFunc(a.rounds, func(n int) bool { return n < need })
 	}
 	if short {
-		out = append(out, fmt.Sprintf("Drone cells stay capped for 14 days and worker cells for 12. It takes %s to outlast them; with fewer the mites of some cells meet no round.", show.List(spans)))
+		out = append(out, fmt.Sprintf("Drone cells stay capped for 14 days: it takes %s to outlast them.", show.List(spans)))
 	}
 	return out
 }
 
 func (a roundsAnswer) explain() string {
-	p := a.plans[len(a.plans)/2]
+	if !a.inRounds() {
+		return fmt.Sprintf("%s Rounds are for what kills the mites on the bees and is gone before the mites in cells come out. What to expect of a course is from trials, of 100 mites %.0f gone, and it differs from colony to colony: only a count tells what it did in yours. The kill of such a course: %s (%s).",
+			a.verdict(), a.treatment.ExpectPercent(a.withBrood()), a.treatment.Source, a.treatment.Kind)
+	}
+	p := a.told()
 	mid := p.left[1]
 	how, leaves := tellRounds(mid.Rounds), "leave"
 	if p.single() {
 		leaves = "leaves"
 	}
-	left := fmt.Sprintf("of 100 mites at the start, %s %s about %s two weeks later; with nothing done there would be %.0f.", how, leaves, ofHundred(mid.Total/mid.StartTotal), 100*mid.UntreatedTotal/mid.StartTotal)
-	wrong := "These figures come from a model of how mites move and breed and from a guess at the kill of a round. Field trials show that it can be far lower: a small dose, cold, a loose hive. Mites that fly in from neighbours are not counted here."
+	left := fmt.Sprintf("of 100 mites at the start, %s %s about %s two weeks later; with nothing done there would be %.0f.", how, leaves, a.leftOf(mid), 100*mid.UntreatedTotal/mid.StartTotal)
+	wrong := fmt.Sprintf("This comes from a model of how mites move and breed, and from a guess that a round kills %s to %s of the mites on the bees. Field trials show that it can be far less: a small dose, cold, a loose hive. Mites that fly in from neighbours are not counted here.", show.Percent(a.kills[0]), show.Percent(a.kills[2]))
 	if !a.withBrood() {
 		return "Without capped brood every mite rides on the bees, where this treatment reaches it. So rounds add up simply: " + left + " " + wrong
 	}
 	return fmt.Sprintf("Of 100 mites, %.0f sit in capped cells, where this treatment does not reach. The cells open over two weeks, and some mites slip into new ones between two rounds. So rounds do not simply add up: %s ", 100*a.growth.BroodShare, left) + wrong
 }
-
-func (a roundsAnswer) closing() string {
-	if !a.withBrood() {
-		return "Count again two weeks after the last round: only a count tells what it did in your colony."
-	}
-	need := slices.Min(a.fewest[1])
-	if slices.Max(a.fewest[1]) == 0 {
-		need = 0
-	}
-	few := "more than 20 rounds"
-	if need > 0 {
-		few = show.Many(need, "round", "rounds")
-	}
-	if a.without == 0 {
-		return fmt.Sprintf("With brood it takes %s or more; count again two weeks after the last one.", few)
-	}
-	return fmt.Sprintf("A time without brood is worth more than rounds: then %s may do what takes %s with brood. Count again two weeks after the last one.", show.Many(a.without, "round", "rounds"), few)
-}
-
-// sentence starts a text with a capital.
-func sentence(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
 
 type roundsJSON struct {
 	Treatment     string           `json:"treatment"`
@@ -416,8 +512,15 @@ type roundsJSON struct {
 	Plans         []roundsPlanJSON `json:"plans"`
 	Fewest        []fewestJSON     `json:"fewest"`
 	Trials        []trialJSON      `json:"trials"`
-	Rates         decide.Rates     `json:"rates"`
-	Assumptions   []assumptionJSON `json:"assumptions"`
+
+	// Of a treatment that is given in one course: what to expect of it, and how
+	// many days after its first day a count can tell; null of one in rounds.
+	ExpectPercent show.Number `json:"expect_percent"`
+	CountAfter    *int        `json:"count_after_days"`
+
+	Cautions    []string          `json:"cautions"`
+	Rates       decide.Rates      `json:"rates"`
+	Assumptions []sampling.Source `json:"assumptions"`
 }
 
 type roundsPlanJSON struct {
@@ -436,30 +539,17 @@ type fewestJSON struct {
 	Rounds    *int        `json:"rounds"` // null when not even 20 do
 }
 
+// trialJSON is a field trial; what it did not report is null.
 type trialJSON struct {
-	Rounds    int    `json:"rounds"`
-	EveryDays *int   `json:"every_days"`
-	Brood     string `json:"brood"`
-	Colonies  *int   `json:"colonies"`
-	Outcome   string `json:"outcome"`
-	Source    string `json:"source"`
-	Kind      string `json:"kind"`
-}
-
-// assumptionJSON is one figure the program took for granted.
-type assumptionJSON struct {
-	Name   string `json:"name"`
-	Value  string `json:"value"`
-	Source string `json:"source"`
-	Kind   string `json:"kind"`
-}
-
-// some is a pointer to n, nil for 0.
-func some(n int) *int {
-	if n == 0 {
-		return nil
-	}
-	return &n
+	Rounds           *int        `json:"rounds"`
+	EveryDays        *int        `json:"every_days"`
+	Brood            string      `json:"brood"`
+	Colonies         *int        `json:"colonies"`
+	NoBetter         *int        `json:"no_better"` // colonies that did no better than the untreated
+	ReductionPercent show.Number `json:"reduction_percent"`
+	Outcome          string      `json:"outcome"`
+	Source           string      `json:"source"`
+	Kind             string      `json:"kind"`
 }
 
 func (a roundsAnswer) json() roundsJSON {
@@ -467,7 +557,12 @@ func (a roundsAnswer) json() roundsJSON {
 		Treatment: a.treatment.Slug, Brood: a.withBrood(),
 		GrowthPerDay: show.Number(a.growth.PerDay), DoublingDays: show.Number(a.growth.DoublingDays), BroodShare: show.Number(a.growth.BroodShare),
 		SettleDays: decide.SettleDays, TargetPercent: show.Number(100 * a.target), Rates: a.rates,
-		Trials: []trialJSON{},
+		Plans: []roundsPlanJSON{}, Fewest: []fewestJSON{}, Trials: []trialJSON{}, ExpectPercent: show.Number(math.NaN()),
+		Cautions: say.Cautions(a.treatment.Slug),
+	}
+	if !a.inRounds() {
+		course := decide.UsualCourse(a.treatment, 0, a.withBrood())
+		out.ExpectPercent, out.CountAfter = show.Number(a.treatment.ExpectPercent(a.withBrood())), some(int(course.SettledOn()-course.First))
 	}
 	for _, p := range a.plans {
 		for _, l := range p.left {
@@ -480,13 +575,18 @@ func (a roundsAnswer) json() roundsJSON {
 		}
 	}
 	for _, t := range a.trials() {
-		out.Trials = append(out.Trials, trialJSON{t.Rounds, some(t.EveryDays), t.Brood, some(t.Colonies), t.Outcome, t.Source, t.Kind})
+		trial := trialJSON{some(t.Rounds), some(t.EveryDays), t.Brood, some(t.Colonies), nil, show.Number(t.ReductionPercent), t.Outcome, t.Source, t.Kind}
+		if t.NoBetter >= 0 {
+			trial.NoBetter = &t.NoBetter
+		}
+		out.Trials = append(out.Trials, trial)
 	}
 	kill := a.treatment.Kill(a.withBrood())
-	out.Assumptions = append(out.Assumptions, assumptionJSON{"kill of " + a.treatment.Slug, fmt.Sprintf("Beta(%v, %v)", kill.Alpha, kill.Beta), a.treatment.Source, a.treatment.Kind})
-	for _, p := range decide.Parameters() {
-		out.Assumptions = append(out.Assumptions, assumptionJSON{p.Name, show.Plain(p.Value), p.Source, p.Kind})
-	}
+	out.Assumptions = append(out.Assumptions, sampling.Source{
+		Name: "kill_" + a.treatment.Slug, Value: show.Plain(kill.Alpha) + "," + show.Plain(kill.Beta), Unit: "beta",
+		What: "share of the mites in its reach that the treatment kills", Source: a.treatment.Source, Kind: a.treatment.Kind,
+	})
+	out.Assumptions = append(out.Assumptions, sourcesOf("days_on_bees", "drone_share", "steady_worker_daughters", "steady_drone_daughters", "mortality", "mortality_broodless", "survival")...)
 	return out
 }
 
