@@ -14,7 +14,7 @@ import (
 
 // Commands are those about treatments.
 func Commands(sh *line.Shell) []*cli.Command {
-	return []*cli.Command{fitsCommand(sh), roundsCommand(sh)}
+	return []*cli.Command{fitsCommand(sh), roundsCommand(sh), workedCommand(sh)}
 }
 
 // sourcesOf are the figures of these names with where they come from.

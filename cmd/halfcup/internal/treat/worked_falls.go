@@ -3,11 +3,11 @@ package treat
 import (
 	"fmt"
 	"io"
+	"math"
 	"strings"
 
 	"github.com/urfave/cli/v2"
 
-	"halfcup/cmd/halfcup/internal/ask"
 	"halfcup/cmd/halfcup/internal/line"
 	"halfcup/cmd/internal/say"
 	"halfcup/cmd/internal/show"
@@ -19,10 +19,12 @@ import (
 type fallsForm struct {
 	decide.Falls
 	decide.RoundsSeen
+	colony string // "" when typed
 }
 
 func workedFalls(sh *line.Shell, c *cli.Context, a *worked) (workedForm, error) {
 	f := &fallsForm{}
+	f.Arrivals = a.rules.Base.Arrivals
 	var err error
 	if f.Counts, err = parseFalls(c.String("falls")); err != nil {
 		return nil, line.InFlag("falls", err)
@@ -50,22 +52,35 @@ func workedFalls(sh *line.Shell, c *cli.Context, a *worked) (workedForm, error) 
 		}
 		f.FallBefore = &v
 	}
-	if f.Arrivals, err = ask.ReadArrivals(c); err != nil {
-		return nil, err
-	}
 	return f, a.judgeFalls(f)
 }
 
 // judgeFalls lets the falls be judged.
 func (a *worked) judgeFalls(f *fallsForm) error {
-	a.setTarget()
+	rounds := make([]decide.TreatmentDay, len(f.Counts))
+	for i, c := range f.Counts {
+		rounds[i].On = c.Date - sampling.Date(math.Round(c.DaysOnBoard()))
+		if a.treatment != nil {
+			rounds[i].Treatment = *a.treatment
+		}
+	}
+	if a.course.First.IsZero() {
+		a.course = decide.Courses(rounds)[0]
+	}
+	h := a.rules.Base.History
+	h.Happenings = f.Happenings
+	a.capped = h.CappedBrood(a.course.First)
+	if f.Brood != nil {
+		a.capped = *f.Brood != decide.NoBrood
+	}
+	a.expect()
 	if t := a.treatment; t != nil && (t.ActsInBrood || t.WholeColony) {
 		return &show.Problem{
 			What:   fmt.Sprintf("%s brings mites down out of the brood too, or over weeks, so its falls do not tell the kill on the bees", t.TreatmentName),
 			Remedy: "count bees before and after it instead, with --before and --after",
 		}
 	}
-	f.Assumptions, f.Year, f.Rates, f.Level, f.Target = a.basis.Assumptions, a.season, decide.DefaultRates(), a.level, a.target
+	f.Assumptions, f.Year, f.Rates, f.Level, f.Target = a.rules.Assumptions, a.rules.Base.Year, a.rules.Base.Rates, a.level, a.target
 	var err error
 	f.RoundsSeen, err = f.Judge()
 	a.Reduction, a.answer = f.Reduction, f.Answer
@@ -91,24 +106,38 @@ func parseFalls(s string) ([]sampling.Count, error) {
 	return out, nil
 }
 
-func (f *fallsForm) text(w io.Writer, page show.Page, a *worked) {
+func (f *fallsForm) verdict(a *worked) string {
+	subject := a.subject(f.colony) + ": "
+	after := "Count bees on " + say.ShortDay(f.Days[len(f.Days)-1]+decide.SettleDays)
+	switch {
+	case a.answer == decide.Worked:
+		return subject + "the rounds did their work. " + after + " to be sure."
+	case f.Trend == decide.Static:
+		return subject + "the rounds only hold the level; more of them will not do. " + after + "."
+	case f.Trend == decide.Falling && a.answer == decide.DidNot:
+		return subject + "the mites are falling, and too few are gone. " + after + "."
+	}
+	return subject + "cannot tell from these boards. " + after + "."
+}
+
+func (f *fallsForm) figures(*worked) string {
+	return fmt.Sprintf("All rounds took %s of the mites, 14 days after the last.", limits(f.Reduction))
+}
+
+func (f *fallsForm) print(w io.Writer, page show.Page, _ *worked) {
 	t := show.Table{Columns: []show.Column{{Name: "round"}, {Name: "fell", Right: true}, {Name: "in days", Right: true}}}
 	for i, c := range f.Counts {
-		t.Rows = append(t.Rows, []string{show.Day(f.Days[i]), fmt.Sprint(c.Mites), show.Plain(c.DaysOnBoard())})
+		t.Rows = append(t.Rows, []string{say.ShortDay(f.Days[i]), fmt.Sprint(c.Mites), show.Plain(c.DaysOnBoard())})
 	}
-	fmt.Fprint(w, page.Table(t))
-	known := func(s string) string { return page.Paint(show.Known, s) }
-	fmt.Fprint(w, "\n"+page.Hang(fmt.Sprintf("A round killed %s of the mites on the bees.", known(shares(f.Kill))), 0, 2))
-	fmt.Fprint(w, page.Hang(fmt.Sprintf("Of %s mites at the start, %s were left when the last board came out, %s of them on the bees.", mites(f.Start), known(mites(f.Left)), mites(f.LeftOnBees)), 0, 2))
-	fmt.Fprint(w, page.Hang(fmt.Sprintf("Trend: %s.", trends[f.Trend]), 0, 2))
-	fmt.Fprint(w, page.Hang(fmt.Sprintf("One more round on %s would take %s of those left two weeks later: %s mites.", show.Day(f.NextDay), known(shares(f.NextRound)), mites(f.NextRoundMites)), 0, 2))
-	fmt.Fprint(w, page.Hang(fmt.Sprintf("All rounds together: %s fewer mites than untreated, 14 days after the last.", known(limits(f.Reduction))), 0, 2))
+	fmt.Fprint(w, "\n", page.Table(t))
+	fmt.Fprint(w, page.Wrap(fmt.Sprintf("A round killed %s of the mites on the bees. Of %s mites at the start %s were left when the last board came out; they are %s. One more round on %s would take %s of those, if the label allows it.",
+		shares(f.Kill), mites(f.Start), mites(f.Left), trends[f.Trend], say.ShortDay(f.NextDay), shares(f.NextRound)), 0))
 }
 
 var trends = map[decide.Trend]string{
 	decide.Falling:     "falling",
-	decide.Static:      "static; the rounds do no more than hold the level",
-	decide.TrendUnsure: "cannot tell whether the mites are falling or static",
+	decide.Static:      "not falling",
+	decide.TrendUnsure: "falling or not, nobody can tell",
 }
 
 func shares(r decide.Range) string {
@@ -131,34 +160,20 @@ func twoDigits(x float64) string {
 	return fmt.Sprintf("%.0f", unit*float64(int(x/unit+0.5)))
 }
 
-func (f *fallsForm) warnings(*worked) []string {
-	out := []string{"These ranges hold if the model of mite growth holds: mites come out of the brood between rounds and fall again. Only a count of bees two weeks after the last round tells what is left."}
-	if f.Brood == nil {
-		brood := "capped brood"
-		if !(decide.History{Year: f.Year}).CappedBrood(f.Days[0]) {
-			brood = "no capped brood"
-		}
-		out = append(out, fmt.Sprintf("By the season there was %s. Say --brood yes or no if you know better: it changes the answer.", brood))
+func (f *fallsForm) warnings(a *worked) []string {
+	if f.Brood != nil {
+		return nil
 	}
-	return out
+	brood := "capped brood"
+	if !a.capped {
+		brood = "no capped brood"
+	}
+	return []string{fmt.Sprintf("By the season there was %s. Say --brood yes or no if you know better: it changes the answer.", brood)}
 }
 
 func (f *fallsForm) explain(a *worked) string {
 	return fmt.Sprintf("Mites fall because the treatment kills those that ride on bees. More come out of the brood between two rounds, so a second board can be as full as the first although the first round did well. Reading all boards together, a round killed about %.0f of every 100 mites on the bees; it would be odd if that were under %.0f or over %.0f. %s two weeks after the last round. It is wrong if there was far more or less brood than the season has, or mites flew in.",
 		100*f.Kill.Middle, 100*f.Kill.Low, 100*f.Kill.High, say.Capital(show.OfHundred(f.Reached, "colonies with such boards", fmt.Sprintf("rid of at least %.0f of every 100 mites", 100*a.target))))
-}
-
-func (f *fallsForm) closing(a *worked) string {
-	after := show.Day(f.Days[len(f.Days)-1] + decide.SettleDays)
-	switch {
-	case a.answer == decide.Worked:
-		return fmt.Sprintf("The rounds did their work; count bees on %s to be sure.", after)
-	case f.Trend == decide.Static:
-		return fmt.Sprintf("More of the same will not do: the rounds only hold the level. Count bees on %s and choose another way, such as a time without brood.", after)
-	case f.Trend == decide.Falling:
-		return fmt.Sprintf("The mites are falling, and the work is not done. If the label allows another round, %s is the day; count bees 14 days after the last one.", show.Day(f.NextDay))
-	}
-	return fmt.Sprintf("These boards do not tell enough. Count bees on %s.", after)
 }
 
 type workedFallsJSON struct {
@@ -181,11 +196,7 @@ func (f *fallsForm) json(a *worked, out *workedJSON) {
 		LeftOfStart: say.RangeOf(f.LeftOfStart), Trend: f.Trend, Rounds: f.Days, NextRound: f.NextDay,
 		NextRoundShare: say.RangeOf(f.NextRound), NextRoundMites: say.RangeOf(f.NextRoundMites),
 	}
-	names := []string{"round_cv", "cells_log_sd", "level_line"}
-	for _, p := range decide.Parameters() {
-		names = append(names, p.Name)
-	}
-	out.Assumptions = append(a.basis.Sources(f.Counts[0]), efficacySources(names...)...)
+	out.Assumptions = append(a.rules.Sources(f.Counts[0]), sourcesOf("round_cv", "cells_log_sd", "level_line", "days_on_bees", "drone_share", "worker_daughters", "drone_daughters", "mortality", "mortality_broodless", "survival")...)
 }
 
 func (f *fallsForm) rows() [][]any {

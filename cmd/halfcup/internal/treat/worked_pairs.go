@@ -23,8 +23,7 @@ type pairsForm struct {
 }
 
 func workedPairs(sh *line.Shell, c *cli.Context, a *worked) (workedForm, error) {
-	a.setTarget()
-	settled, err := settledOn(c, a.treatment)
+	settled, err := a.readTreated(c)
 	if err != nil {
 		return nil, err
 	}
@@ -35,12 +34,53 @@ func workedPairs(sh *line.Shell, c *cli.Context, a *worked) (workedForm, error) 
 	if f.Controls, err = a.pairs(c, "control-before", "control-after", 0); err != nil {
 		return nil, err
 	}
-	return f, a.compare(f)
+	a.capped = f.Treated[0].CappedBrood
+	if err := a.compare(f); err != nil || len(f.Treated) > 1 {
+		return f, err
+	}
+	return f, a.readNow(sh, f.Treated[0])
+}
+
+// readNow works out the colony of a typed pair today: by the count after it,
+// and by the count before where the treatment between is known.
+func (a *worked) readNow(sh *line.Shell, p decide.Pair) error {
+	k := a.rules.Base
+	if p.After.Date.IsZero() {
+		p.After.Date = sh.Today
+	}
+	if p.After.Date > sh.Today {
+		return nil
+	}
+	k.Counts = []sampling.Count{p.After}
+	if a.treatment != nil {
+		for _, on := range a.course.Rounds {
+			k.Treatments = append(k.Treatments, decide.TreatmentDay{On: on, Treatment: *a.treatment})
+		}
+	}
+	if k.Treatments != nil && !p.Before.Date.IsZero() {
+		k.Counts = append(k.Counts, p.Before)
+	}
+	return a.stand(decide.Apiary{Rules: a.rules.Rules, Colonies: []decide.Colony{k}}, 0, sh.Today)
+}
+
+// stand puts the question of what is left.
+func (a *worked) stand(apiary decide.Apiary, place int, day sampling.Date) error {
+	if gone := apiary.Colonies[place].Gone; !gone.IsZero() && gone <= day {
+		return nil
+	}
+	s, err := apiary.Of(place, day)
+	if err != nil {
+		return err
+	}
+	now, err := say.NewStanding(s)
+	a.now = &now
+	return err
 }
 
 // compare lets the pairs be judged.
 func (a *worked) compare(f *pairsForm) error {
-	f.Assumptions, f.Year, f.Rates = a.basis.Assumptions, a.season, decide.DefaultRates()
+	a.expect()
+	f.Assumptions, f.Year, f.Rates = a.rules.Assumptions, a.rules.Base.Year, a.rules.Base.Rates
 	f.Level, f.Target = a.level, a.target
 	var err error
 	if f.Efficacy, err = f.Judge(); err != nil {
@@ -53,23 +93,27 @@ func (a *worked) compare(f *pairsForm) error {
 	return err
 }
 
-// settledOn is the first day on which a count can tell, by --treated.
-func settledOn(c *cli.Context, t *sampling.Treatment) (sampling.Date, error) {
-	var course decide.Course
+// readTreated reads --treated, and gives the first day on which a count can
+// tell; zero when nobody said when it was given.
+func (a *worked) readTreated(c *cli.Context) (sampling.Date, error) {
+	t := sampling.Treatment{}
+	if a.treatment != nil {
+		t = *a.treatment
+	}
+	var days []decide.TreatmentDay
 	for _, s := range c.StringSlice("treated") {
 		d, err := sampling.ParseDate(s)
 		if err != nil {
 			return 0, line.InFlag("treated", err)
 		}
-		course.Last = max(course.Last, d)
+		days = append(days, decide.TreatmentDay{On: d, Treatment: t})
 	}
-	if course.Last.IsZero() {
+	if days == nil {
 		return 0, nil
 	}
-	if t != nil {
-		course.Treatment = *t
-	}
-	return course.SettledOn(), nil
+	courses := decide.Courses(days)
+	a.course = courses[len(courses)-1]
+	return a.course.SettledOn(), nil
 }
 
 // pairs reads the counts of one group of colonies.
@@ -93,7 +137,7 @@ func (a *worked) pairs(c *cli.Context, beforeFlag, afterFlag string, settled sam
 				return nil, err
 			}
 		}
-		if p.CappedBrood, err = a.capped(c, p.Before.Date); err != nil {
+		if p.CappedBrood, err = a.cappedOn(c, p.Before.Date); err != nil {
 			return nil, err
 		}
 		out = append(out, p)
@@ -123,7 +167,7 @@ func (a *worked) countOfFlag(c *cli.Context, name, text string) (sampling.Count,
 		}
 		return count, err
 	}
-	brood, err := a.capped(c, count.Date)
+	brood, err := a.cappedOn(c, count.Date)
 	if err != nil {
 		return count, err
 	}
@@ -137,23 +181,69 @@ func (a *worked) countOfFlag(c *cli.Context, name, text string) (sampling.Count,
 // counted reports whether colonies were counted before.
 func (f *pairsForm) counted() bool { return f.Bare != nil }
 
-// whom is the colonies the answer is about.
+// whom is the colonies the answer is about, "" when nobody named one.
 func (f *pairsForm) whom() string {
-	if len(f.Treated) == 1 {
-		return "this colony"
+	switch n := len(f.Treated); {
+	case n > 1:
+		return fmt.Sprintf("%d colonies", n)
+	case f.colonies != nil:
+		return f.colonies[0]
 	}
-	return fmt.Sprintf("a typical colony of these %d", len(f.Treated))
+	return ""
 }
 
-func (f *pairsForm) text(w io.Writer, page show.Page, a *worked) {
+func (f *pairsForm) verdict(a *worked) string {
+	subject := a.subject(f.whom()) + ": "
+	switch {
+	case !f.SettledOn.IsZero():
+		return subject + "too early to tell. Count on " + say.ShortDay(f.SettledOn) + "."
+	case a.answer == decide.Worked:
+		return subject + "it worked."
+	case a.answer == decide.DidNot:
+		return subject + "it did less than it should."
+	}
+	return subject + "cannot tell from these counts."
+}
+
+func (f *pairsForm) figures(a *worked) string {
+	typical := ""
+	if len(f.Treated) > 1 {
+		typical = " of a typical one"
+	}
+	return fmt.Sprintf("It took %s of the mites%s.", limits(f.Reduction), typical)
+}
+
+func (f *pairsForm) print(w io.Writer, page show.Page, a *worked) {
+	fmt.Fprintln(w)
+	if len(f.Treated) > 1 {
+		fmt.Fprint(w, page.Table(f.table()))
+	}
+	fmt.Fprint(w, page.Wrap(f.found()+f.allowing(), 0))
+	if a.answer == decide.CannotTell && f.SettledOn.IsZero() && f.counted() {
+		fmt.Fprint(w, page.Wrap(f.whatWouldTell(), 0))
+	}
+}
+
+// found is the counts of one colony.
+func (f *pairsForm) found() string {
+	if len(f.Treated) > 1 || !f.counted() {
+		return ""
+	}
+	p := f.Treated[0]
+	return fmt.Sprintf("Counted: %s before, %s after. ", p.Before, p.After)
+}
+
+func (f *pairsForm) table() show.Table {
 	t := show.Table{}
 	if f.colonies != nil {
 		t.Columns = append(t.Columns, show.Column{Name: "colony"})
 	}
 	if f.counted() {
-		t.Columns = append(t.Columns, show.Column{Name: "before"}, show.Column{Name: "after"}, show.Column{Name: "bare reduction", Right: true})
-	} else {
-		t.Columns = append(t.Columns, show.Column{Name: "after"})
+		t.Columns = append(t.Columns, show.Column{Name: "before"})
+	}
+	t.Columns = append(t.Columns, show.Column{Name: "after"})
+	if f.counted() {
+		t.Columns = append(t.Columns, show.Column{Name: "as counted", Right: true})
 	}
 	for i, p := range f.Treated {
 		var row []string
@@ -161,16 +251,19 @@ func (f *pairsForm) text(w io.Writer, page show.Page, a *worked) {
 			row = append(row, f.colonies[i])
 		}
 		if f.counted() {
-			row = append(row, p.Before.String(), p.After.String(), limits(f.Bare[i]))
-		} else {
-			row = append(row, p.After.String())
+			row = append(row, p.Before.String())
+		}
+		row = append(row, p.After.String())
+		if f.counted() {
+			row = append(row, limits(f.Bare[i]))
 		}
 		t.Rows = append(t.Rows, row)
 	}
-	fmt.Fprint(w, page.Table(t))
-	if f.counted() {
-		fmt.Fprint(w, page.Wrap("Bare: as if mites fell into the samples one by one and nothing else differed.", 0))
-	}
+	return t
+}
+
+// allowing is what the figure allows for.
+func (f *pairsForm) allowing() string {
 	var allowed []string
 	if f.samples() {
 		allowed = append(allowed, "frames that differ")
@@ -188,14 +281,7 @@ func (f *pairsForm) text(w io.Writer, page show.Page, a *worked) {
 	if n := len(f.Controls); n > 0 {
 		allowed = append(allowed, show.Many(n, "untreated colony", "untreated colonies"))
 	}
-	fmt.Fprint(w, "\n"+page.Wrap(fmt.Sprintf("Allowing for %s, the treatment took %s of the mites of %s.", show.List(allowed), page.Paint(show.Known, limits(f.Reduction)), f.whom()), 0))
-	if !math.IsNaN(f.Totals) {
-		formula := "Abbott 1925, which takes equal starts"
-		if f.counted() {
-			formula = "Henderson & Tilton 1955"
-		}
-		fmt.Fprint(w, page.Wrap(fmt.Sprintf("With all bees of a group as one sample: %s (%s).", reducedBy(f.Totals), formula), 0))
-	}
+	return "This allows for " + show.List(allowed) + "."
 }
 
 // samples reports whether bees were taken off frames.
@@ -217,24 +303,16 @@ func (f *pairsForm) methodsDiffer() bool {
 	return false
 }
 
-func (f *pairsForm) warnings(a *worked) []string {
-	var out []string
-	if !f.SettledOn.IsZero() {
-		out = append(out, fmt.Sprintf("Too early: mites that sat in the brood during the treatment come out for 14 days after it, and until then a count flatters it. Count again from %s on (Dietemann et al. 2013, J Apic Res 52(1)).", show.Day(f.SettledOn)))
-	}
+func (f *pairsForm) warnings(*worked) []string {
 	switch {
+	case !f.SettledOn.IsZero():
+		return []string{"Mites that sat in the brood come out for 14 days after a treatment; until then a count flatters it."}
 	case f.counted() && f.Treated[0].After.Date.IsZero():
-		out = append(out, "Without dates nothing is known of what the mites would have done untreated, or whether the count after came too early. Write them like wash:3/300@2026-08-20.")
+		return []string{"Without dates nobody knows what the mites would have done untreated, or whether it was too early. Write wash:3/300@2026-08-20."}
 	case math.IsNaN(f.Growth) && len(f.Controls) == 0:
-		out = append(out, "Without the dates of both counts nothing is known of what the mites would have done untreated.")
+		return []string{"Without the dates of both counts nobody knows what the mites would have done untreated."}
 	}
-	if f.counted() && len(f.Treated) == 1 {
-		out = append(out, "One colony says little of the next. Give more of them with more pairs of --before and --after.")
-	}
-	if a.answer == decide.CannotTell && f.SettledOn.IsZero() && f.counted() {
-		out = append(out, f.whatWouldTell())
-	}
-	return out
+	return nil
 }
 
 // whatWouldTell says what counts would have led to an answer.
@@ -247,11 +325,11 @@ func (f *pairsForm) whatWouldTell() string {
 	case f.methodsDiffer() && len(f.Treated) == 1:
 		return "Two methods find too different a share of the mites to tell. Use one and the same before and after."
 	case f.needed == 0:
-		return "No number of mites in such counts could have told. Count more colonies, or bees off more frames."
+		return "No number of mites in such counts could have told. Count more colonies, or bees from more frames."
 	case f.needed > most:
 		return fmt.Sprintf("So few mites cannot tell: even with none found after, the count before would have had to show %s in each colony.", show.Many(f.needed, "mite", "mites"))
 	}
-	return fmt.Sprintf("With none found after, %s before in each colony would have told; what was found after leaves it open. More colonies, or bees off more frames, narrow it.", show.Many(f.needed, "mite", "mites"))
+	return fmt.Sprintf("With none found after, %s before in each colony would have told; what was found after leaves it open. More colonies, or bees from more frames, narrow it.", show.Many(f.needed, "mite", "mites"))
 }
 
 func (f *pairsForm) explain(a *worked) string {
@@ -264,20 +342,16 @@ func (f *pairsForm) explain(a *worked) string {
 		meanwhile = fmt.Sprintf(" Mites breed meanwhile, so what counts is how many there would be untreated: about %.1f for each one before.", f.Growth)
 	}
 	asked := math.Round(100 * a.target)
-	return fmt.Sprintf("%sTwo handfuls of bees from the same hive never hold the same number of mites, so a fall from one to the other is partly luck.%s %s. The line of %.0f is what European regulators ask of such a treatment. It is wrong if bees were taken from other frames than before, or mites flew in.",
-		counts, meanwhile, say.Capital(show.OfHundred(f.Reached, "treatments with such counts", fmt.Sprintf("good enough: at least %.0f of every 100 mites gone", asked))), asked)
-}
-
-func (f *pairsForm) closing(a *worked) string {
-	switch {
-	case !f.SettledOn.IsZero():
-		return fmt.Sprintf("Count again on %s or soon after; nothing can be told before.", show.Day(f.SettledOn))
-	case a.answer == decide.Worked:
-		return "It worked. Count again in a month, because mites also come from outside."
-	case a.answer == decide.DidNot:
-		return "It did not do what it should. Count again now, look for the cause, and do not give the same again."
+	total := ""
+	if !math.IsNaN(f.Totals) {
+		formula := "Abbott 1925, which takes equal starts"
+		if f.counted() {
+			formula = "Henderson & Tilton 1955"
+		}
+		total = fmt.Sprintf(" With all bees of a group as one sample: %s (%s).", reducedBy(f.Totals), formula)
 	}
-	return "Nobody can tell from these counts. Judge the colony by its count now; next time count more colonies before and after."
+	return fmt.Sprintf("%sTwo handfuls of bees from the same hive never hold the same number of mites, so a fall from one to the other is partly luck.%s %s. The line of %.0f is %s.%s It is wrong if bees were taken from other frames than before, or mites flew in.",
+		counts, meanwhile, say.Capital(show.OfHundred(f.Reached, "treatments with such counts", fmt.Sprintf("good enough: at least %.0f of every 100 mites gone", asked))), asked, a.asked(), total)
 }
 
 func (f *pairsForm) json(a *worked, out *workedJSON) {
@@ -301,7 +375,7 @@ func (f *pairsForm) json(a *worked, out *workedJSON) {
 			counts = append(counts, p.Before)
 		}
 	}
-	out.Assumptions = append(a.basis.Sources(counts...), efficacySources("left_median", "left_log_sd", "change_log_sd", "colony_spread_median", "colony_spread_log_sd", "growth_sd_lasting", "growth_sd_daily")...)
+	out.Assumptions = append(a.rules.Sources(counts...), sourcesOf("left_median", "left_log_sd", "change_log_sd", "colony_spread_median", "colony_spread_log_sd", "growth_sd_lasting", "growth_sd_daily")...)
 }
 
 func (f *pairsForm) rows() [][]any {
@@ -313,7 +387,7 @@ func (f *pairsForm) rows() [][]any {
 		}
 		if f.counted() {
 			b := bareOf(f.Bare[i])
-			row[2], row[4], row[5], row[6] = p.Before.String(), b.ReductionPercent, b.Low, b.High
+			row[2], row[4], row[5], row[6] = p.Before.String(), b.ReductionPercent, b.LowPercent, b.HighPercent
 		}
 		out = append(out, row)
 	}

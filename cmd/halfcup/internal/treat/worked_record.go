@@ -23,85 +23,47 @@ const latestBefore, latestAfter = 45, 90
 // recordForm is pairs or falls that the record holds, with what was left out.
 type recordForm struct {
 	workedForm
-	leftOut []string
-	unread  []string // counts of the record that say nothing as they stand
+	unread []string // counts of the record that say nothing as they stand
 }
 
 func (f recordForm) warnings(a *worked) []string {
-	out := append(slices.Clone(f.unread), f.workedForm.warnings(a)...)
-	if f.leftOut != nil {
-		out = append(out, "Left out for want of a count before or after: "+show.List(f.leftOut)+".")
+	return append(slices.Clone(f.unread), f.workedForm.warnings(a)...)
+}
+
+// treatedColony is a colony of the record with a course that is judged.
+type treatedColony struct {
+	history.Colony
+	course decide.Course
+}
+
+// yardRecord is all colonies of a yard.
+type yardRecord struct {
+	name     string
+	today    sampling.Date
+	colonies []history.Colony
+	rules    decide.Rules
+}
+
+func readYard(sh *line.Shell, a *worked, rec *fieldlog.Record, yard string) (yardRecord, error) {
+	colonies, err := history.Yard(rec, yard, a.rules.Base, sh.Today)
+	return yardRecord{yard, sh.Today, colonies, a.rules.Rules}, err
+}
+
+func (y yardRecord) apiary() decide.Apiary {
+	out := decide.Apiary{Rules: y.rules}
+	for _, k := range y.colonies {
+		out.Colonies = append(out.Colonies, k.Colony)
 	}
 	return out
 }
 
-// treatedColony is a colony of the record with the course that is judged.
-type treatedColony struct {
-	name string
-	history.Colony
-	courses []decide.Course // up to the one that is judged
+// given are the courses of a colony that were begun up to today.
+func (y yardRecord) given(k history.Colony) []decide.Course {
+	return slices.DeleteFunc(k.Courses(y.today), func(c decide.Course) bool { return c.Planned() || c.First > y.today })
 }
 
-func (t treatedColony) course() decide.Course { return t.courses[len(t.courses)-1] }
-
-func workedRecord(sh *line.Shell, c *cli.Context, a *worked) (workedForm, error) {
-	rec, err := ask.OpenRecord(sh)
-	if err != nil {
-		return nil, err
-	}
-	if rec == nil {
-		return nil, &show.Problem{What: "there is no record " + sh.LogFile + " to find a treatment in", Remedy: "begin one with halfcup log add, or name it with --log"}
-	}
-	ask.Doubt(sh, rec)
-	treated, err := treatedColonies(sh, c, a, rec)
-	if err != nil {
-		return nil, err
-	}
-	for _, t := range treated {
-		if mode, n := decide.Repeated(t.courses); n > a.repeated.times {
-			a.repeated = repeated{mode, n}
-		}
-	}
-	a.setTarget()
-
-	pairs := &pairsForm{}
-	var leftOut, unread []string
-	for _, t := range treated {
-		unread = append(unread, t.Unread...)
-		p, found := t.pair()
-		if !found {
-			leftOut = append(leftOut, t.name)
-			continue
-		}
-		if c.IsSet("brood") {
-			if p.CappedBrood, err = a.capped(c, 0); err != nil {
-				return nil, err
-			}
-		}
-		pairs.Treated, pairs.colonies = append(pairs.Treated, p), append(pairs.colonies, t.name)
-	}
-	if pairs.Treated != nil {
-		return recordForm{pairs, leftOut, unread}, a.compare(pairs)
-	}
-	if len(treated) == 1 {
-		t := treated[0]
-		falls := &fallsForm{Falls: decide.Falls{Counts: t.falls(), Happenings: t.Happenings}}
-		if len(falls.Counts) > 1 {
-			first := falls.Counts[0]
-			falls.FallBefore, falls.AdultBees = first.FallBefore, first.Hive.AdultBees
-			return recordForm{falls, nil, unread}, a.judgeFalls(falls)
-		}
-	}
-	return nil, &show.Problem{
-		What:   fmt.Sprintf("the record has no counts before and after the %s of %s in %s", treated[0].course().Treatment.TreatmentName, show.Day(treated[0].course().First), show.List(leftOut)),
-		Remedy: fmt.Sprintf("count from %s on, or ask about an earlier treatment by its day with --treated", show.Day(treated[0].course().SettledOn())),
-	}
-}
-
-// treatedColonies finds the colonies that were given the treatment that is
-// asked about: the named one, else the last of the colony or yard.
-func treatedColonies(sh *line.Shell, c *cli.Context, a *worked, rec *fieldlog.Record) ([]treatedColony, error) {
-	base := decide.History{Assumptions: a.basis.Assumptions, Year: a.season, Rates: decide.DefaultRates()}
+// askedCourse reads which courses of the record are asked about.
+func askedCourse(c *cli.Context, a *worked) (func(decide.Course) bool, error) {
 	var days []sampling.Date
 	for _, text := range c.StringSlice("treated") {
 		d, err := sampling.ParseDate(text)
@@ -110,70 +72,103 @@ func treatedColonies(sh *line.Shell, c *cli.Context, a *worked, rec *fieldlog.Re
 		}
 		days = append(days, d)
 	}
-	asked := func(course decide.Course) bool {
+	treatment := a.treatment
+	return func(course decide.Course) bool {
 		outside := func(d sampling.Date) bool { return d < course.First || d > course.Last }
-		return (a.treatment == nil || course.Treatment.Slug == a.treatment.Slug) && !slices.ContainsFunc(days, outside)
+		return (treatment == nil || course.Treatment.Slug == treatment.Slug) && !slices.ContainsFunc(days, outside)
+	}, nil
+}
+
+func noSuchTreatment(where string, today sampling.Date) error {
+	return &show.Problem{What: fmt.Sprintf("the record tells of no such treatment of %s up to %s", where, today), Remedy: "check the name, the day and the file, or add the treatment with halfcup log add"}
+}
+
+// workedColony is the last course of a colony of the record that is asked about.
+func workedColony(sh *line.Shell, c *cli.Context, a *worked) (workedForm, error) {
+	rec, err := ask.NeedRecord(sh, "a treatment")
+	if err != nil {
+		return nil, err
 	}
-	var all []treatedColony
-	read := func(yard, name string) error {
-		h, err := history.Of(rec, yard, name, base, sh.Today)
-		if err != nil {
-			return err
+	events, err := rec.History(c.String("yard"), c.String("colony"))
+	if err != nil {
+		return nil, err
+	}
+	id := fieldlog.Of(events[0])
+	ask.Doubt(sh, rec, id)
+	asked, err := askedCourse(c, a)
+	if err != nil {
+		return nil, err
+	}
+	y, err := readYard(sh, a, rec, events[0].Yard)
+	if err != nil {
+		return nil, err
+	}
+	place := slices.IndexFunc(y.colonies, func(k history.Colony) bool { return fieldlog.SameName(k.Name) == id.Name })
+	courses := y.given(y.colonies[place])
+	for len(courses) > 0 && !asked(courses[len(courses)-1]) {
+		courses = courses[:len(courses)-1]
+	}
+	if len(courses) == 0 {
+		return nil, noSuchTreatment(c.String("colony"), sh.Today)
+	}
+	t := treatedColony{y.colonies[place], courses[len(courses)-1]}
+	a.repeated.mode, a.repeated.times = decide.Repeated(courses)
+	form, _, err := a.judge(c, []treatedColony{t})
+	if err != nil {
+		return nil, err
+	}
+	if form == nil {
+		return nil, t.notCounted()
+	}
+	return form, a.stand(y.apiary(), place, sh.Today)
+}
+
+// notCounted is the refusal where nothing was counted before and after.
+func (t treatedColony) notCounted() error {
+	return &show.Problem{
+		What:   fmt.Sprintf("the record has no counts before and after the %s of %s in %s", t.course.Treatment.Called, show.Day(t.course.First), t.Name),
+		Remedy: fmt.Sprintf("count from %s on, or ask about an earlier treatment by its day with --treated", show.Day(t.course.SettledOn())),
+	}
+}
+
+// judge judges one course of some colonies by the counts of the record, with
+// the names of the colonies that have none; the form is nil when none has any.
+func (a *worked) judge(c *cli.Context, treated []treatedColony) (workedForm, []string, error) {
+	course := treated[0].course
+	a.treatment, a.course = &course.Treatment, course
+	pairs := &pairsForm{}
+	var leftOut, unread []string
+	for _, t := range treated {
+		unread = append(unread, t.Unread...)
+		p, found := t.pair()
+		if !found {
+			leftOut = append(leftOut, t.Name)
+			continue
 		}
-		t := treatedColony{name: name, Colony: h}
-		for _, course := range decide.Courses(h.Treatments) {
-			if course.First <= sh.Today {
-				t.courses = append(t.courses, course)
+		if c.IsSet("brood") {
+			var err error
+			if p.CappedBrood, err = a.cappedOn(c, 0); err != nil {
+				return nil, nil, err
 			}
 		}
-		for len(t.courses) > 0 && !asked(t.course()) {
-			t.courses = t.courses[:len(t.courses)-1]
-		}
-		if len(t.courses) > 0 {
-			all = append(all, t)
-		}
-		return nil
+		pairs.Treated, pairs.colonies = append(pairs.Treated, p), append(pairs.colonies, t.Name)
 	}
-	where := c.String("colony")
-	if c.IsSet("colony") {
-		if err := read(c.String("yard"), c.String("colony")); err != nil {
-			return nil, err
-		}
-	} else {
-		where = c.String("yard")
-		for _, colony := range rec.Colonies() {
-			if fieldlog.SameName(colony.Yard) != fieldlog.SameName(where) {
-				continue
-			}
-			if err := read(colony.Yard, colony.Name); err != nil {
-				return nil, err
-			}
-		}
+	if pairs.Treated != nil {
+		a.capped = pairs.Treated[0].CappedBrood
+		return recordForm{pairs, unread}, leftOut, a.compare(pairs)
 	}
-	if len(all) == 0 {
-		return nil, &show.Problem{What: fmt.Sprintf("the record tells of no such treatment of %s up to %s", where, sh.Today), Remedy: "check the name, the day and the file, or add the treatment with halfcup log add"}
+	if falls := treated[0].falls(); len(treated) == 1 && len(falls) > 1 && course.Treatment.NeedsNoBrood() {
+		first := falls[0]
+		f := &fallsForm{Falls: decide.Falls{Counts: falls, Happenings: treated[0].Happenings, FallBefore: first.FallBefore, AdultBees: first.Hive.AdultBees, Arrivals: a.rules.Base.Arrivals}, colony: treated[0].Name}
+		return recordForm{f, unread}, nil, a.judgeFalls(f)
 	}
-	// The colonies of a yard that were given the same in the same weeks.
-	last := all[0].course()
-	for _, t := range all {
-		if t.course().First > last.First {
-			last = t.course()
-		}
-	}
-	a.treatment = &last.Treatment
-	var out []treatedColony
-	for _, t := range all {
-		if t.course().Treatment.Slug == last.Treatment.Slug && t.course().Last+decide.SettleDays >= last.First {
-			out = append(out, t)
-		}
-	}
-	return out, nil
+	return nil, leftOut, nil
 }
 
 // pair finds the counts on both sides of the course: the last before it and
 // the first when it can be judged, or failing that the last one before then.
 func (t treatedColony) pair() (decide.Pair, bool) {
-	course := t.course()
+	course := t.course
 	p := decide.Pair{SettledOn: course.SettledOn(), CappedBrood: t.CappedBrood(course.First), Happenings: t.Happenings}
 	for _, c := range t.Counts {
 		if c.Method == sampling.Knockdown {
@@ -195,7 +190,7 @@ func (t treatedColony) pair() (decide.Pair, bool) {
 func (t treatedColony) falls() []sampling.Count {
 	var out []sampling.Count
 	for _, c := range t.Counts {
-		if c.Method == sampling.Knockdown && c.Date > t.course().First && c.Date <= t.course().SettledOn() {
+		if c.Method == sampling.Knockdown && c.Date > t.course.First && c.Date <= t.course.SettledOn() {
 			out = append(out, c)
 		}
 	}

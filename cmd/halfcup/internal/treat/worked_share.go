@@ -20,14 +20,17 @@ type followUpForm struct{ killed, left int }
 const mostMites = 1_000_000
 
 func workedFollowUp(sh *line.Shell, c *cli.Context, a *worked) (workedForm, error) {
-	a.setTarget()
+	var err error
+	if a.capped, err = a.cappedOn(c, sh.Today); err != nil {
+		return nil, err
+	}
+	a.expect()
 	for _, name := range []string{"killed", "follow-up"} {
 		if !c.IsSet(name) {
 			return nil, line.TooFew("the mites of the treatment and those of the follow-up are both needed, and --"+name+" is missing", "halfcup worked --killed 1880 --follow-up 120")
 		}
 	}
 	f := &followUpForm{}
-	var err error
 	if f.killed, err = line.Whole(c, "killed", 0, mostMites); err != nil {
 		return nil, err
 	}
@@ -39,10 +42,22 @@ func workedFollowUp(sh *line.Shell, c *cli.Context, a *worked) (workedForm, erro
 	return f, err
 }
 
-func (f *followUpForm) text(w io.Writer, page show.Page, a *worked) {
-	fmt.Fprint(w, page.Wrap(fmt.Sprintf("%d mites fell under the treatment and %d more under the follow-up.", f.killed, f.left), 0))
-	fmt.Fprint(w, page.Wrap(fmt.Sprintf("The treatment took %s of them, by exact limits.", page.Paint(show.Known, tenths(a.Reduction))), 0))
+func (f *followUpForm) verdict(a *worked) string {
+	subject := a.subject("") + ": "
+	switch a.answer {
+	case decide.Worked:
+		return subject + "it worked, as far as the follow-up found all that was left."
+	case decide.DidNot:
+		return subject + "it did less than it should."
+	}
+	return subject + "cannot tell from so few mites; put several colonies together."
 }
+
+func (f *followUpForm) figures(a *worked) string {
+	return fmt.Sprintf("Of the %d mites that fell it took %s, by exact limits.", f.killed+f.left, tenths(a.Reduction))
+}
+
+func (f *followUpForm) print(io.Writer, show.Page, *worked) {}
 
 // tenths writes shares with a decimal: boards hold many mites.
 func tenths(r decide.Reduction) string {
@@ -50,22 +65,12 @@ func tenths(r decide.Reduction) string {
 }
 
 func (f *followUpForm) warnings(*worked) []string {
-	return []string{"This takes the follow-up to be of another mode of action and to kill nearly all that is left, with no brood or long enough to outlast it; regulators ask for a substance of more than 95 % known efficacy (Dietemann et al. 2013, J Apic Res 52(1)). What the follow-up misses makes the treatment look better than it was."}
+	return []string{"This takes the follow-up to be of another group and to kill nearly all that is left; what it misses flatters the treatment."}
 }
 
 func (f *followUpForm) explain(a *worked) string {
-	return fmt.Sprintf("Of every 100 mites in this colony the treatment brought down about %.0f, and the follow-up the rest. With so many counted, luck moves that figure little: it would be odd if it were under %.1f or over %.1f. The line of %.0f is what European regulators ask. It is wrong if the follow-up missed mites, for then some are in nobody's count, or if ants or wind took mites off the board.",
-		100*a.Middle, 100*a.Low, 100*a.High, 100*a.target)
-}
-
-func (f *followUpForm) closing(a *worked) string {
-	switch a.answer {
-	case decide.Worked:
-		return "It worked, as far as the follow-up found all that was left."
-	case decide.DidNot:
-		return "It did not do what it should; look for the cause before it is given again."
-	}
-	return "So few mites do not tell; put several colonies together."
+	return fmt.Sprintf("Of every 100 mites in this colony the treatment brought down about %.0f, and the follow-up the rest. With so many counted, luck moves that figure little: it would be odd if it were under %.1f or over %.1f. The line of %.0f is %s. Regulators ask for a follow-up of more than 95 %% known efficacy (Dietemann et al. 2013, J Apic Res 52(1)). It is wrong if the follow-up missed mites, for then some are in nobody's count, or if ants or wind took mites off the board.",
+		100*a.Middle, 100*a.Low, 100*a.High, 100*a.target, a.asked())
 }
 
 func (f *followUpForm) json(*worked, *workedJSON) {}
@@ -130,13 +135,25 @@ func someOf(c *cli.Context, name string) (some, of int, err error) {
 	return some, of, nil
 }
 
-func (f *jarForm) text(w io.Writer, page show.Page, a *worked) {
-	fmt.Fprint(w, page.Wrap(fmt.Sprintf("%d of %d exposed mites died: %s, by exact limits.", f.killed, f.exposed, page.Paint(show.Known, limits(f.bare(a)))), 0))
-	if f.all > 0 {
-		fmt.Fprint(w, page.Wrap(fmt.Sprintf("Without the substance %d of %d died; corrected for them: %s (Abbott 1925).", f.dead, f.all, limits(a.Reduction)), 0))
+func (f *jarForm) verdict(a *worked) string {
+	switch a.answer {
+	case decide.Worked:
+		return "No sign of resistance in this jar. Look at how it was given, at the brood and at the neighbours."
+	case decide.DidNot:
+		return "Suspect resistance: choose another group, and have it confirmed."
 	}
-	fmt.Fprint(w, page.Wrap(fmt.Sprintf("Where fewer than %s die, resistance is suspected (Pettis, Shimanuki & Feldlaufer 1998, from memory).", say.Percent(a.target)), 0))
+	return "This jar does not tell; expose more mites."
 }
+
+func (f *jarForm) figures(a *worked) string {
+	out := fmt.Sprintf("%d of %d mites died: %s, by exact limits.", f.killed, f.exposed, limits(f.bare(a)))
+	if f.all > 0 {
+		out += fmt.Sprintf(" Without the substance %d of %d died; corrected for them %s (Abbott 1925).", f.dead, f.all, limits(a.Reduction))
+	}
+	return out + fmt.Sprintf(" Resistance is suspected where fewer than %s die.", say.Percent(a.target))
+}
+
+func (f *jarForm) print(io.Writer, show.Page, *worked) {}
 
 // bare is the share that died, without the correction.
 func (f *jarForm) bare(a *worked) decide.Reduction {
@@ -148,7 +165,7 @@ func (f *jarForm) bare(a *worked) decide.Reduction {
 }
 
 func (f *jarForm) warnings(*worked) []string {
-	out := []string{"One jar is weak evidence: of one and the same mites 89 % died of one substance and 6 % of another (Pest Manag Sci 2023, doi 10.1002/ps.7891). Try several colonies, and keep the jar dark and at the heat of the brood nest."}
+	out := []string{"One jar is weak evidence: of the same mites 89 % died of one substance and 6 % of another (Pest Manag Sci 2023, doi 10.1002/ps.7891). Try several colonies, and keep the jar dark and at the heat of the brood nest."}
 	if f.all == 0 {
 		out = append(out, "Some mites die in any jar. A second jar without the substance (--jar-control) tells how many.")
 	}
@@ -156,22 +173,12 @@ func (f *jarForm) warnings(*worked) []string {
 }
 
 func (f *jarForm) explain(a *worked) string {
-	return fmt.Sprintf("You shut mites up with the substance, where nothing protects them. Of every 100, about %.0f would die; with only %s tried it could be anything from %.0f to %.0f. If fewer than %.0f die, the mites of this apiary may no longer mind the substance. That line is common practice from one paper, not a law of nature. It is wrong if the bees were weak, the jar too warm or too cold, or the strip old.",
+	return fmt.Sprintf("You shut mites up with the substance, where nothing protects them. Of every 100, about %.0f would die; with only %s tried it could be anything from %.0f to %.0f. If fewer than %.0f die, the mites of this apiary may no longer mind the substance. That line is common practice from one paper (Pettis, Shimanuki & Feldlaufer 1998, from memory), not a law of nature. It is wrong if the bees were weak, the jar too warm or too cold, or the strip old.",
 		100*a.Middle, show.Many(f.exposed, "mite", "mites"), 100*a.Low, 100*a.High, 100*a.target)
 }
 
-func (f *jarForm) closing(a *worked) string {
-	switch a.answer {
-	case decide.Worked:
-		return "No sign of resistance in this jar; if the treatment failed, look at how it was given, at the brood and at the neighbours."
-	case decide.DidNot:
-		return "Suspect resistance: use another mode of action, and have it confirmed."
-	}
-	return "This jar does not tell; expose more mites."
-}
-
 func (f *jarForm) json(_ *worked, out *workedJSON) {
-	out.Assumptions = efficacySources("jar_target")
+	out.Assumptions = sourcesOf("jar_target")
 }
 
 func (f *jarForm) rows() [][]any { return nil }
