@@ -206,6 +206,13 @@ func TestCircumstancesOn(t *testing.T) {
 	if err != nil || f.CappedBrood || f.First[0].Kind != StepBroodlessNow || !slices.Contains(f.Fits[0].Called, "oxalic trickle") && !slices.Contains(f.Fits[1].Called, "oxalic trickle") {
 		t.Errorf("in the window: %+v, %v", f, err)
 	}
+	// No end is known of a time without a queen, but a queen came since: to take
+	// the colony for one without brood would be to trickle it beside brood.
+	h.Happenings = []Happening{{Kind: Queenless, On: caged - 50}, {Kind: Requeened, On: caged - 30}}
+	if c := h.CircumstancesOn(caged+20, supersAreOff); !c.Broodless.From.IsZero() {
+		t.Errorf("with a queen again: %+v", c.Broodless)
+	}
+	h.Happenings = []Happening{{Kind: QueenCaged, On: caged, To: caged + 25}}
 	if c := h.CircumstancesOn(caged+60, supersAreOff); c.AdultBees != 0 || !c.Broodless.From.IsZero() || len(c.Counts) != 2 {
 		t.Errorf("later: %+v", c)
 	}

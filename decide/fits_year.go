@@ -61,10 +61,27 @@ func (h History) CircumstancesOn(day sampling.Date, supers SupersPlan) Circumsta
 		if e.Kind == Requeened && e.On <= day && e.On >= day-lately {
 			c.NewQueen = true
 		}
+	}
+	c.Broodless = h.broodless(day)
+	return c
+}
+
+// broodless is the time without capped brood that something recorded brings
+// about: the one that a day is in, else the next that is known to come. One
+// that no end is known of is over once a later happening brought a queen.
+func (h History) broodless(day sampling.Date) Window {
+	var next Window
+	for _, e := range h.Happenings {
 		w, ok := e.Window(h.Year)
-		if ok && (w.Until.IsZero() || w.Until >= day) && (c.Broodless.From.IsZero() || w.From < c.Broodless.From) {
-			c.Broodless = w
+		switch {
+		case !ok:
+		case w.holds(day):
+			if !h.CappedBrood(day) {
+				return w
+			}
+		case w.From > day && (next.From.IsZero() || w.From < next.From):
+			next = w
 		}
 	}
-	return c
+	return next
 }
