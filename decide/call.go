@@ -20,7 +20,7 @@ const (
 	OverLine       Reason = "over the line"       // treating is the lesser regret
 	UnderLine      Reason = "under the line"      // leaving is the lesser regret
 	BoardAlone     Reason = "board alone"         // a board by itself settles nothing while winter bees are raised
-	SmallZero      Reason = "small zero"          // no mite in too few bees
+	SmallSample    Reason = "small sample"        // too few bees to leave it on
 	Clash          Reason = "clash"               // the count does not fit the record
 	InGeneral      Reason = "colonies in general" // most of it comes from colonies in general
 	SickBees       Reason = "signs"               // sick bees were seen
@@ -126,8 +126,8 @@ func (s Situation) mayNotLeave() (Reason, bool) {
 		return SickBees, true
 	case s.boardAlone():
 		return BoardAlone, true
-	case s.smallZero():
-		return SmallZero, true
+	case s.smallSample():
+		return SmallSample, true
 	case s.alone.UnrecordedEvent > clashes:
 		return Clash, true
 	case s.State.Day-s.State.Counted <= freshDays && s.alone.LeansOnPrior(s.Threshold.Act):
@@ -149,15 +149,15 @@ func (s Situation) boardAlone() bool {
 	return true
 }
 
-// smallZero reports whether no mite was found in fewer bees than half a cup
-// holds, and nothing else was counted of late.
-func (s Situation) smallZero() bool {
+// smallSample reports whether what was counted of late are fewer bees than half
+// a cup holds. One mite in them is no better news than none.
+func (s Situation) smallSample() bool {
 	bees := 0.0
 	for _, e := range s.State.Evidence {
 		if s.State.Day-e.Count.Date >= staleDays {
 			continue
 		}
-		if e.Count.Mites > 0 || e.Count.Method.Kind() != sampling.BeeSample {
+		if e.Count.Method.Kind() != sampling.BeeSample {
 			return false
 		}
 		n, _, err := s.History.Assumptions.BeesOf(e.Count)

@@ -109,8 +109,8 @@ func (s Standing) count() string {
 		return "leave the board in a second week. The hive stays shut."
 	case decide.BoardAlone:
 		return "count bees now. A board alone settles nothing in these weeks."
-	case decide.SmallZero:
-		return "count half a cup. No mite in so few bees says little."
+	case decide.SmallSample:
+		return "count half a cup. So few bees say little."
 	case decide.Clash:
 		return "count once more: today's count does not fit the record."
 	case decide.InGeneral:
@@ -215,7 +215,7 @@ func (s Standing) Row() string {
 			return "count, 1 day late"
 		case s.Overdue > 1:
 			return fmt.Sprintf("count, %d days late", s.Overdue)
-		case s.Because == decide.Risky || s.Because == decide.OwnTreat || s.Because == decide.SmallZero || s.Because == decide.InGeneral:
+		case s.Because == decide.Risky || s.Because == decide.OwnTreat || s.Because == decide.SmallSample || s.Because == decide.InGeneral:
 			return "count once more"
 		}
 		return "count"
