@@ -101,10 +101,11 @@ func (e *ColonyError) Unwrap() error { return e.Err }
 // observed is what is known of all living colonies on a day.
 type observed struct {
 	day      sampling.Date
-	colonies []int   // places in Apiary.Colonies
-	alone    []State // by the colony's own record
-	together []State // with what its neighbours say
-	pooled   []bool  // whether any neighbour had something to say
+	colonies []int              // places in Apiary.Colonies
+	alone    []State            // by the colony's own record
+	together []State            // with what its neighbours say
+	pooled   []bool             // whether any neighbour had something to say
+	others   []sampling.Density // what the rest of the yard makes of each without its own counts; nil for a colony by itself
 }
 
 // observe replays every living colony up to a day and puts them together. It
@@ -167,7 +168,8 @@ func (a Apiary) pool(o *observed) error {
 		return err
 	}
 	o.pooled = p.Pooled()
-	for k, others := range p.Others() {
+	o.others = p.Others()
+	for k, others := range o.others {
 		if !o.pooled[k] {
 			continue
 		}

@@ -296,6 +296,6 @@ func (s Situation) callAt(look sampling.Count, mites int) (Call, error) {
 	if err != nil {
 		return "", err
 	}
-	j, err := next.call()
-	return j.Call, err
+	call, _, err := next.calledToday()
+	return call, err
 }

@@ -66,8 +66,8 @@ func TestCutPointsAgainstCountsMade(t *testing.T) {
 					continue
 				}
 				s := plan(counted(t, c.act, append(slices.Clone(c.counts), fmt.Sprintf(c.look, mites))...))
-				if j := judged(t, s); j.Call != cut.Call {
-					t.Errorf("%s after %v: %d mites made %s, the card says %v", c.look, c.counts, mites, j.Call, cut)
+				if call, _, err := s.calledToday(); err != nil || call != cut.Call {
+					t.Errorf("%s after %v: %d mites made %s, the card says %v (%v)", c.look, c.counts, mites, call, cut, err)
 				}
 			}
 		}

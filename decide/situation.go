@@ -28,8 +28,9 @@ type Situation struct {
 	Supers SupersPlan
 	Looks
 
-	alone  State         // by the colony's own record, without its neighbours
-	signs  sampling.Date // the last day on which sick bees were seen
+	others *sampling.Density // what its neighbours make of it without its own counts, nil when they say nothing
+	alone  State             // by the colony's own record, without its neighbours
+	signs  sampling.Date     // the last day on which sick bees were seen
 	inHive InHive
 	said   sampling.Date // a planned treatment in place of those of the record
 }
@@ -118,13 +119,51 @@ func (s Situation) prospect(c sampling.Count) (sampling.Prospect, error) {
 // seeing is the situation after a count made today showed so many mites.
 func (s Situation) seeing(c sampling.Count, mites int) (Situation, error) {
 	c.Mites = mites
-	counts := append(append([]sampling.Count(nil), s.State.Counts...), c)
-	l, err := s.History.Assumptions.Likelihood(counts...)
+	return s.after(c)
+}
+
+// after is the situation when counts made today are in the record.
+func (s Situation) after(made ...sampling.Count) (Situation, error) {
+	own := s.alone
+	if own.path == nil {
+		own = s.State // put together by hand
+	}
+	own, err := own.counting(made)
 	if err != nil {
 		return s, err
 	}
-	known, err := s.State.Before.Times(l)
-	s.State = s.State.knowing(known)
-	s.State.Counts, s.State.Counted = counts, s.State.Day
-	return s, err
+	s.alone, s.State = own, own
+	if s.others != nil {
+		if s.State, err = own.Among(*s.others); err != nil {
+			return s, err
+		}
+	}
+	s.History.Counts = slices.Concat(s.History.Counts, made)
+	return s, nil
+}
+
+// After is the call once counts made today are in the record, and why: that of
+// the Standing which the record would give with them. Their dates do not
+// matter. Errors are *sampling.ValueError or sampling.ErrNoOverlap.
+func (s Situation) After(made ...sampling.Count) (Call, Reason, error) {
+	made = slices.Clone(made)
+	for i := range made {
+		made[i].Date = s.State.Day
+	}
+	next, err := s.after(made...)
+	if err != nil {
+		return "", "", err
+	}
+	return next.calledToday()
+}
+
+// calledToday is the call on a day on which something was counted: the record
+// ends on it, so that it is fresh and nothing but what was counted is due.
+func (s Situation) calledToday() (Call, Reason, error) {
+	base, err := s.judge()
+	if err != nil {
+		return "", "", err
+	}
+	call, reason := s.callNow(s, base, Standing{ChanceOverAct: base.OverAct, Due: s.State.Day + 1})
+	return call, reason, nil
 }

@@ -44,7 +44,7 @@ func counted(t testing.TB, act float64, counts ...string) Situation {
 		t.Fatal(err)
 	}
 	return Situation{
-		History: h, State: state, Threshold: Threshold{Watch: act / 2, Act: act},
+		History: h, State: state, alone: state, Threshold: Threshold{Watch: act / 2, Act: act},
 		MissCost: DefaultMissCost, MinWorth: DefaultMinWorth, Costs: DefaultCosts(),
 	}
 }
@@ -80,6 +80,7 @@ func believing(t testing.TB, act float64, before sampling.Density, counts ...sam
 	if len(counts) > 0 {
 		s.State.Counted = today
 	}
+	s.alone = s.State
 	return s
 }
 

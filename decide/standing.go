@@ -86,6 +86,9 @@ func (v *visit) situation(colony int, o *observed) Situation {
 		Supers: c.Supers, Hive: c.Hive, Looks: v.Looks, inHive: c.InHive,
 		alone: o.alone[k], signs: c.Signs,
 	}
+	if o.pooled[k] {
+		s.others = &o.others[k]
+	}
 	s.Threshold = s.lineOn(o.day)
 	s.SupersOn = c.Supers.On(o.day) == SupersOn
 	s.said = c.NextTreatment

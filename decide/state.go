@@ -1,6 +1,8 @@
 package decide
 
 import (
+	"slices"
+
 	"halfcup/sampling"
 )
 
@@ -30,6 +32,10 @@ type State struct {
 	base    belief
 	carried belief
 	last    lastCount
+
+	// morning is the state before the counts of the last counted day; nil when
+	// there is none, or when what is known was put in from outside.
+	morning *State
 }
 
 // lastCount is what the alarms ask of the last day of counts. It is empty when
@@ -42,6 +48,9 @@ type lastCount struct {
 
 // count takes in the counts of the next day.
 func (s *State) count(d countDay) error {
+	morning := *s
+	morning.morning = nil
+	s.morning = &morning
 	st, err := s.step(s.from, d.on)
 	if err != nil {
 		return err
@@ -155,7 +164,30 @@ func (s State) Forecast(day sampling.Date) (sampling.Density, error) {
 func (s State) knowing(known sampling.Density) State {
 	s.Known, s.base, s.from = known, certain(known), s.Day
 	s.carried = certain(s.Carried)
+	s.morning = nil
 	return s
+}
+
+// counting is the state when more had been counted on its day, by the colony's
+// own record: the same as History.On gives with these counts in it, in less
+// time. The error is that of History.On.
+func (s State) counting(made []sampling.Count) (State, error) {
+	now := s
+	all := slices.Concat(s.Counts, made)
+	if len(s.Counts) > 0 {
+		if s.morning != nil {
+			now = *s.morning
+			now.Day = s.Day
+		} else {
+			now = s.knowing(s.Before)
+			now.Evidence = slices.DeleteFunc(slices.Clone(s.Evidence), func(e sampling.Evidence) bool { return e.Count.Date == s.Day })
+		}
+	}
+	now.Evidence = slices.Clip(now.Evidence)
+	if err := now.count(countDay{now.Day, all}); err != nil {
+		return now, err
+	}
+	return now, now.settle()
 }
 
 // Learnt is the likelihood of all counts of the record, of the level on the day
