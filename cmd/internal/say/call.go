@@ -241,6 +241,18 @@ func (s Standing) Row() string {
 	return "fine; count by " + rowDay(s.Due)
 }
 
+// Brief is Row for a list that is read at a glance, to treat in capitals.
+func (s Standing) Brief() string {
+	switch row := s.Row(); {
+	case s.Call == decide.Leave && !s.closed():
+		return "fine to " + rowDay(s.Due)
+	case s.Call.Treats():
+		return "TREAT" + strings.TrimPrefix(row, "treat")
+	default:
+		return row
+	}
+}
+
 // Why is the reason in one sentence, or nothing where the first sentence has
 // said it all. line is the act line of the day as it is written.
 func (s Standing) Why() string {

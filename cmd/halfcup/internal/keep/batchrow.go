@@ -18,7 +18,6 @@ import (
 
 	"halfcup/cmd/halfcup/internal/ask"
 	"halfcup/cmd/halfcup/internal/line"
-	"halfcup/cmd/internal/history"
 	"halfcup/cmd/internal/rows"
 	"halfcup/cmd/internal/show"
 	"halfcup/decide"
@@ -42,7 +41,7 @@ type batchReader struct {
 
 	mu      sync.RWMutex
 	answers map[string][]byte
-	days    map[sampling.Date]*ask.Question
+	days    map[sampling.Date]decide.Standing
 }
 
 // mostAnswers bounds what is kept, at about 20 MB.
@@ -51,7 +50,7 @@ const mostAnswers = 60_000
 func newBatchReader(sh *line.Shell, c *cli.Context) (*batchReader, error) {
 	r := &batchReader{
 		today: sh.Today, call: !c.Bool("no-call"), json: sh.Format == "json", workers: runtime.GOMAXPROCS(0),
-		answers: map[string][]byte{}, days: map[sampling.Date]*ask.Question{},
+		answers: map[string][]byte{}, days: map[sampling.Date]decide.Standing{},
 	}
 	var err error
 	if r.Rules, err = ask.ReadRules(sh, c); err != nil {
@@ -68,19 +67,16 @@ func newBatchReader(sh *line.Shell, c *cli.Context) (*batchReader, error) {
 	return r, line.InFlag("method", err)
 }
 
-// lines are the two lines of a day, in mites per hundred bees.
-type lines struct{ watch, act float64 }
-
 // batchWorker is what one goroutine reads with.
 type batchWorker struct {
 	*batchReader
 	key     []byte
-	surveys map[lines]*sampling.Survey
+	surveys map[sampling.Date]*sampling.Survey
 	limits  map[int][2]float64 // of one bee: Garwood's are the same but for the bees
 }
 
 func (r *batchReader) worker() *batchWorker {
-	return &batchWorker{batchReader: r, surveys: map[lines]*sampling.Survey{}, limits: map[int][2]float64{}}
+	return &batchWorker{batchReader: r, surveys: map[sampling.Date]*sampling.Survey{}, limits: map[int][2]float64{}}
 }
 
 // cellError says which figure of a row cannot be read, and where in its cell.
@@ -123,16 +119,11 @@ func (w *batchWorker) answer(text []byte, figure [figures]string) ([]byte, error
 	if err != nil {
 		return text, err
 	}
-	s, err := w.situation(count.Date)
+	blank, err := w.blank(count.Date)
 	if err != nil {
 		return text, err
 	}
-	line := lines{s.Threshold.Watch, s.Threshold.Act}
-	survey := w.surveys[line]
-	if survey == nil {
-		survey = w.Survey(w.Prior.Density(), w.level, line.watch/100, line.act/100)
-		w.surveys[line] = survey
-	}
+	survey := w.survey(blank)
 	per, low, high := math.NaN(), math.NaN(), math.NaN()
 	if count.Method.Kind() == sampling.BeeSample {
 		bees, _, err := w.BeesOf(count)
@@ -151,11 +142,13 @@ func (w *batchWorker) answer(text []byte, figure [figures]string) ([]byte, error
 	watch, act := over[0], over[1]
 	call := decide.Call("")
 	if w.call {
-		if call, err = s.CallOf(count, survey.After()); err != nil {
+		s, err := w.standing(count)
+		if err != nil {
 			return text, err
 		}
+		call = s.Call
 	}
-	values := []float64{100 * per, 100 * low, 100 * high, sum.Median, sum.Mean, sum.Low, sum.High, line.watch, line.act, watch, act}
+	values := []float64{100 * per, 100 * low, 100 * high, sum.Median, sum.Mean, sum.Low, sum.High, blank.Line.Watch, blank.Line.Act, watch, act}
 	if w.json {
 		return appendJSONAnswer(text, values, call), nil
 	}
@@ -201,18 +194,20 @@ func (w *batchWorker) interval(mites int, bees float64) (low, high float64, err 
 	return l[0] / bees, l[1] / bees, nil
 }
 
-// situation is a colony of which nothing is known on a day.
-func (r *batchReader) situation(day sampling.Date) (*ask.Question, error) {
-	const mostDays = 2000
+// mostDays bounds what is kept by day.
+const mostDays = 2000
+
+// blank is a colony of which nothing is known on a day.
+func (r *batchReader) blank(day sampling.Date) (decide.Standing, error) {
 	r.mu.RLock()
-	s := r.days[day]
+	s, ok := r.days[day]
 	r.mu.RUnlock()
-	if s != nil {
+	if ok {
 		return s, nil
 	}
-	s, err := r.Question(history.Colony{History: r.Blank}, day)
+	s, err := decide.Apiary{Rules: r.Rules.Rules, Colonies: []decide.Colony{r.Base}}.Of(0, day)
 	if err != nil {
-		return nil, err
+		return s, err
 	}
 	r.mu.Lock()
 	if len(r.days) >= mostDays {
@@ -221,6 +216,26 @@ func (r *batchReader) situation(day sampling.Date) (*ask.Question, error) {
 	r.days[day] = s
 	r.mu.Unlock()
 	return s, nil
+}
+
+// survey reads the counts of colonies of which nothing is known on a day.
+func (w *batchWorker) survey(blank decide.Standing) *sampling.Survey {
+	s := w.surveys[blank.Day]
+	if s == nil {
+		if len(w.surveys) >= mostDays {
+			clear(w.surveys)
+		}
+		s = w.Survey(blank.Known, w.level, blank.Line.Watch/100, blank.Line.Act/100)
+		w.surveys[blank.Day] = s
+	}
+	return s
+}
+
+// standing is a colony of which one count is known, on the day of that.
+func (r *batchReader) standing(c sampling.Count) (decide.Standing, error) {
+	k := r.Base
+	k.Counts = []sampling.Count{c}
+	return decide.Apiary{Rules: r.Rules.Rules, Colonies: []decide.Colony{k}}.Of(0, c.Date)
 }
 
 // count puts the figures into the notation of a count and reads that, so that

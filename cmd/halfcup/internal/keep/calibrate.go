@@ -162,7 +162,6 @@ func calibrate(sh *line.Shell, c *cli.Context) error {
 		Text:     func(w io.Writer) { found.print(w, sh) },
 		Warnings: found.warnings(sh),
 		Explain:  found.explain(),
-		Closing:  found.closing(),
 	})
 }
 
@@ -391,6 +390,9 @@ func (f *calibrated) csv() show.CSV {
 }
 
 func (f *calibrated) print(w io.Writer, sh *line.Shell) {
+	if s := f.found(); s != "" {
+		fmt.Fprint(w, sh.Page.Wrap(s, 0), "\n")
+	}
 	fmt.Fprint(w, sh.Page.Table(f.pairTable()))
 	for _, c := range f.done {
 		fmt.Fprint(w, "\n", sh.Page.Wrap(sh.Page.Paint(show.Strong, say.Capital(methodWords(c)))+", "+show.Many(c.Pairs, "pair", "pairs")+":", 0))
@@ -398,7 +400,7 @@ func (f *calibrated) print(w io.Writer, sh *line.Shell) {
 	}
 	if f.appended != nil {
 		fmt.Fprintln(w)
-		tellAdded(sh, w, *f.appended, standing{})
+		tellWritten(sh, w, *f.appended)
 	}
 }
 
@@ -533,7 +535,8 @@ func (f *calibrated) warnings(sh *line.Shell) []string {
 	return out
 }
 
-func (f *calibrated) closing() string {
+// found says what the pairs taught and how every answer will use it.
+func (f *calibrated) found() string {
 	var parts []string
 	for _, c := range f.done {
 		if c.Method != sampling.Board {

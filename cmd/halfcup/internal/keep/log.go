@@ -89,12 +89,15 @@ func loggedCSV(events []fieldlog.Event) show.CSV {
 }
 
 // tellEvent says what an event was, in words, without its day and colony.
-func tellEvent(e fieldlog.Event) string {
+func tellEvent(e fieldlog.Event) string { return tellWith(e, tellCount) }
+
+// tellWith is tellEvent with words for the count.
+func tellWith(e fieldlog.Event, count func(sampling.Count) string) string {
 	var parts []string
 	add := func(format string, a ...any) { parts = append(parts, fmt.Sprintf(format, a...)) }
 	switch e.Kind {
 	case fieldlog.Count:
-		add("%s", tellCount(*e.Count))
+		add("%s", count(*e.Count))
 		if e.Pair != "" {
 			add("pair %s", e.Pair)
 		}
@@ -133,12 +136,17 @@ func tellEvent(e fieldlog.Event) string {
 
 // tellCount says a count in words.
 func tellCount(c sampling.Count) string {
-	s := fmt.Sprintf("%s: %s in ", c.Method.Title(), many(float64(c.Mites), "mite"))
+	return fmt.Sprintf("%s: %s in %s", c.Method.Title(), many(float64(c.Mites), "mite"), tellSample(c))
+}
+
+// tellSample says in words what was looked at for a count.
+func tellSample(c sampling.Count) string {
+	s := ""
 	switch c.Amount.Unit {
 	case sampling.Bees:
 		s += many(c.Amount.Value, "bee")
 	case sampling.Cups:
-		s += many(c.Amount.Value, "cup") + " of bees"
+		s += cups(c.Amount.Value) + " of bees"
 	case sampling.Millilitres:
 		s += show.Plain(c.Amount.Value) + " mL of bees"
 	case sampling.Grams:
@@ -164,6 +172,17 @@ func tellCount(c sampling.Count) string {
 		s += fmt.Sprintf("; %s a day before it", show.Plain(*c.FallBefore))
 	}
 	return s
+}
+
+// cups are cups as people say them.
+func cups(n float64) string {
+	switch n {
+	case 0.5:
+		return "half a cup"
+	case 1:
+		return "a cup"
+	}
+	return many(n, "cup")
 }
 
 // many is a number with its noun: 0.5 cup, 1 day, 2 mites, 0 mites.

@@ -2,9 +2,6 @@ package keep
 
 import (
 	"errors"
-	"fmt"
-	"io"
-	"slices"
 	"strconv"
 	"strings"
 
@@ -13,9 +10,7 @@ import (
 	"halfcup/cmd/halfcup/internal/ask"
 	"halfcup/cmd/halfcup/internal/line"
 	"halfcup/cmd/internal/fieldlog"
-	"halfcup/cmd/internal/say"
 	"halfcup/cmd/internal/show"
-	"halfcup/decide"
 	"halfcup/sampling"
 )
 
@@ -65,16 +60,7 @@ func logAddCommand(sh *line.Shell) *cli.Command {
 			if err != nil {
 				return refused(err)
 			}
-			sh.Done = show.Many(len(a.Events), "row is", "rows are") + " written to " + a.Record.Path
-			now := colonyNow(sh, r, a)
-			return sh.Write(line.Answer{
-				Schema:   "halfcup.log-add/1",
-				JSON:     addedJSON(sh, a, now),
-				CSV:      loggedCSV(a.Events),
-				Text:     func(w io.Writer) { tellAdded(sh, w, a, now) },
-				Warnings: append(addedWarnings(sh, a), now.warnings...),
-				Closing:  now.closing,
-			})
+			return tell(sh, r, a)
 		},
 	}
 }
@@ -271,122 +257,4 @@ func refused(err error) error {
 		return &typed
 	}
 	return err
-}
-
-// added is the answer for machines.
-type added struct {
-	File    string        `json:"file"`
-	Created bool          `json:"created"`
-	Rows    []loggedEvent `json:"rows"`
-	Now     []nowJSON     `json:"now"` // the colonies as they stand with the new rows
-}
-
-// nowJSON is a colony as it stands today.
-type nowJSON struct {
-	Yard       *string          `json:"yard"`
-	Colony     string           `json:"colony"`
-	Estimate   sampling.Summary `json:"estimate"`
-	ChanceOver say.Chances      `json:"chance_over"`
-	say.Judgement
-}
-
-// standing is what the record says of the colonies that rows were added for.
-type standing struct {
-	colonies []nowJSON
-	warnings []string
-	closing  string
-}
-
-// colonyNow judges the colonies of the new rows. The rows are written by now,
-// so that nothing here may fail: what cannot be told is a warning.
-func colonyNow(sh *line.Shell, r ask.Rules, a fieldlog.Appended) standing {
-	var out standing
-	var done []fieldlog.Colony
-	if bad := a.Record.Misdated(sh.Today); bad != nil {
-		out.warnings = append(out.warnings, fmt.Sprintf("The row is written, but no colony can be judged by this record: %s: %s. %s.", bad[0].Place(), bad[0].What, say.Capital(bad[0].Remedy)))
-		return out
-	}
-	for _, e := range a.Events {
-		if slices.Contains(done, fieldlog.Of(e)) {
-			continue
-		}
-		done = append(done, fieldlog.Of(e))
-		j, s, err := judgeColony(r, a.Record, e, sh.Today)
-		if err != nil {
-			out.warnings = append(out.warnings, fmt.Sprintf("The row is written, but %s cannot be judged: %v.", e.Colony, err))
-			continue
-		}
-		out.warnings = append(out.warnings, s.Unread...)
-		out.colonies = append(out.colonies, nowJSON{say.Said(e.Yard), e.Colony, s.State.Known.Summary(nowLevel), say.ChancesOf(j), say.JudgementOf(s, j)})
-		out.closing = say.ToDo(s, j)
-	}
-	if len(out.colonies) > 1 {
-		out.closing = ""
-	}
-	return out
-}
-
-// nowLevel is the level of the interval told after a row was written.
-const nowLevel = 0.9
-
-func judgeColony(r ask.Rules, rec *fieldlog.Record, e fieldlog.Event, day sampling.Date) (decide.Judgement, *ask.Question, error) {
-	s, err := r.Colony(rec, e.Yard, e.Colony, day)
-	if err != nil {
-		return decide.Judgement{}, nil, err
-	}
-	j, err := s.Judge()
-	return j, s, err
-}
-
-func (n nowJSON) words() string {
-	s := n.Estimate
-	f := show.Levels(s.Low, s.High, s.Low, s.Median, s.High)
-	return fmt.Sprintf("%s now: about %s mites per hundred bees (%s to %s), over %s with a chance of %s; %s.",
-		n.Colony, f[1], f[0], f[2], show.Plain(n.Threshold.Act), show.Percent(n.ChanceOver.Act), n.Verdict.Call)
-}
-
-func addedJSON(sh *line.Shell, a fieldlog.Appended, now standing) added {
-	out := added{File: a.Record.Path, Created: a.Created, Now: append([]nowJSON{}, now.colonies...)}
-	for _, e := range a.Events {
-		out.Rows = append(out.Rows, logged(sh, e))
-	}
-	return out
-}
-
-// tellAdded says back what was written, as the record reads it.
-func tellAdded(sh *line.Shell, w io.Writer, a fieldlog.Appended, now standing) {
-	where := "Written to " + a.Record.Path
-	if a.Created {
-		where = "Written to " + a.Record.Path + ", a new record"
-	}
-	fmt.Fprint(w, sh.Page.Wrap(where+":", 0))
-	fmt.Fprint(w, sh.Page.Table(eventTable(sh, a.Events)))
-	for i, n := range now.colonies {
-		if i == 0 {
-			fmt.Fprintln(w)
-		}
-		fmt.Fprint(w, sh.Page.Hang(n.words(), 0, 2))
-	}
-}
-
-// addedWarnings says what is odd about the new rows in the season so far, and
-// about the row they follow.
-func addedWarnings(sh *line.Shell, a fieldlog.Appended) []string {
-	var out []string
-	if a.Torn != nil {
-		out = append(out, fmt.Sprintf("The record ended badly in line %d: %s. That row was left as it stands; halfcup log check says how to mend it.", a.Torn.Line, a.Torn.What))
-	}
-	for _, e := range a.Events {
-		for _, cell := range []struct{ what, text string }{{"yard", e.Yard}, {"colony", e.Colony}, {"pair", e.Pair}, {"other colony", e.Other}, {"note", e.Note}} {
-			if show.Runs(cell.text) {
-				out = append(out, fmt.Sprintf("Line %d is written, but a spreadsheet would run its %s %q as a formula. Put a word in front of it.", e.Line, cell.what, show.Printable(cell.text)))
-			}
-		}
-	}
-	for _, p := range a.Record.Check(sh.Today) {
-		if slices.ContainsFunc(a.Events, func(e fieldlog.Event) bool { return e.Line == p.Line }) {
-			out = append(out, fmt.Sprintf("Line %d is written, but %s. If that is not so: %s.", p.Line, p.What, p.Remedy))
-		}
-	}
-	return out
 }

@@ -49,6 +49,7 @@ func sources(sh *line.Shell, words []string) error {
 		}{figures},
 		CSV: table,
 		Text: func(w io.Writer) {
+			fmt.Fprint(w, sh.Page.Wrap(countKinds(figures), 0), "\n")
 			for _, f := range figures {
 				head := f.Name
 				if f.Value != "" {
@@ -61,7 +62,6 @@ func sources(sh *line.Shell, words []string) error {
 				fmt.Fprint(w, sh.Page.Hang(head, 0, 4), sh.Page.Wrap(f.What, 4), sh.Page.Wrap(from, 4))
 			}
 		},
-		Closing: countKinds(figures),
 	})
 }
 
