@@ -106,6 +106,7 @@ type observed struct {
 	together []State            // with what its neighbours say
 	pooled   []bool             // whether any neighbour had something to say
 	others   []sampling.Density // what the rest of the yard makes of each without its own counts; nil for a colony by itself
+	yard     *Pool              // nil when no colony lives
 }
 
 // observe replays every living colony up to a day and puts them together. It
@@ -160,15 +161,18 @@ func (a Apiary) pool(o *observed) error {
 		members[k] = Member{Carried: s.Carried, Known: []sampling.Density{s.Known}}
 	}
 	o.together, o.pooled = slices.Clone(o.alone), make([]bool, len(o.alone))
-	if len(members) < 2 {
+	if len(members) == 0 {
 		return nil
 	}
 	p, err := NewPool(members, nil, DefaultYardPrior())
 	if err != nil {
 		return err
 	}
-	o.pooled = p.Pooled()
-	o.others = p.Others()
+	o.yard = p
+	if len(members) < 2 {
+		return nil
+	}
+	o.pooled, o.others = p.Pooled(), p.Others()
 	for k, others := range o.others {
 		if !o.pooled[k] {
 			continue
@@ -201,11 +205,15 @@ func (a Apiary) On(day sampling.Date) ([]Standing, error) {
 	if err != nil {
 		return nil, err
 	}
+	return v.standings()
+}
+
+func (v *visit) standings() ([]Standing, error) {
 	var out []Standing
 	for _, i := range v.now.colonies {
 		s, err := v.standing(i)
 		if err != nil {
-			return nil, a.failed(i, err)
+			return nil, v.failed(i, err)
 		}
 		out = append(out, s)
 	}

@@ -61,9 +61,9 @@ func (s Standing) Duties() []Duty {
 		for i, on := range c.Rounds {
 			switch {
 			case on < s.Day || on == s.Day && on <= c.Given:
-			case c.Planned() && i == 0:
+			case i == 0:
 				add(Duty{Kind: DutyTreatment, Day: on, Treatment: c.Treatment, Round: 1, Of: len(c.Rounds)})
-			case !c.Planned():
+			case !c.Planned() && c.First <= s.Day:
 				add(Duty{Kind: DutyRound, Day: on, Treatment: c.Treatment, Round: i + 1, Of: len(c.Rounds)})
 			}
 		}
@@ -77,9 +77,7 @@ func (s Standing) Duties() []Duty {
 			add(Duty{Kind: DutySupers, Day: on, Treatment: c.Treatment})
 		}
 	}
-	for _, t := range Unconfirmed(s.now.History.Treatments, s.Day) {
-		add(Duty{Kind: DutyConfirm, Day: t.On, Treatment: t.Treatment})
-	}
+	s.unconfirmed(add)
 	if s.Call.Treats() {
 		add(Duty{Kind: DutyTreat, Day: s.Day})
 	}
@@ -102,6 +100,26 @@ func (s Standing) Duties() []Duty {
 		return cmp.Or(cmp.Compare(a.Day, b.Day), cmp.Compare(slices.Index(dutyOrder, a.Kind), slices.Index(dutyOrder, b.Kind)))
 	})
 	return out
+}
+
+// unconfirmed are the plans whose day has passed and that nobody confirmed: a
+// round of a course that has begun, or a treatment of which nobody wrote
+// whether it was given.
+func (s Standing) unconfirmed(add func(Duty)) {
+	missed := Unconfirmed(s.now.History.Treatments, s.Day)
+	if len(missed) == 0 {
+		return
+	}
+	all := Courses(s.now.History.Treatments, s.now.History.Ends...)
+	for _, t := range missed {
+		d := Duty{Kind: DutyConfirm, Day: t.On, Treatment: t.Treatment}
+		for _, c := range all {
+			if c.Treatment.Slug == t.Treatment.Slug && !c.Planned() && c.First < t.On && t.On <= c.Last {
+				d.Kind, d.Round, d.Of = DutyRound, slices.Index(c.Rounds, t.On)+1, len(c.Rounds)
+			}
+		}
+		add(d)
+	}
 }
 
 // countDays are the days on which the colony was counted.

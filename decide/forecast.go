@@ -39,17 +39,26 @@ func OverHalf(days []Outlook) sampling.Date {
 	return 0
 }
 
-// RegretDay is the first day on which treating is the lesser regret when
-// nothing is planned, the zero Date when there is none.
-func RegretDay(days []Outlook, missCost float64) (sampling.Date, error) {
+// Ahead is the outlook for every day from that of the standing on. The first is
+// what the standing itself says.
+func (s Standing) Ahead(days int) ([]Outlook, error) {
+	out, err := s.now.State.Ahead(days, func(d sampling.Date) float64 { return s.LineOn(d).Act })
+	if err != nil {
+		return nil, err
+	}
+	out[0].Density, out[0].Act = s.Known, s.Line.Act
+	return out, nil
+}
+
+// TreatDay is the first of the days on which treating is the lesser regret, by
+// the rule that makes a count due; the zero Date when there is none.
+func (s Standing) TreatDay(days []Outlook) sampling.Date {
 	for _, d := range days {
-		stakes := Stakes{Act: d.Act, MissCost: missCost, DaysExposed: fullExposure}
-		if err := stakes.check(); err != nil {
-			return 0, err
-		}
+		stakes := s.now.stakesOn(d.Date)
+		stakes.Act = d.Act
 		if stakes.Regret(d.Density).Treats() {
-			return d.Date, nil
+			return d.Date
 		}
 	}
-	return 0, nil
+	return 0
 }

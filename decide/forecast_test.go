@@ -1,7 +1,6 @@
 package decide_test
 
 import (
-	"errors"
 	"math"
 	"testing"
 
@@ -54,31 +53,6 @@ func TestForecastByHand(t *testing.T) {
 	}
 	if got := decide.OverHalf(outlook(t, sampling.Prior{MedianPerHundred: 1.5, LogSD: 0.3}, first, 45, 0, 50)); !got.IsZero() {
 		t.Errorf("over half of a line far away on %s", got)
-	}
-}
-
-// A missed treatment is worth three needless ones, so the lesser regret turns
-// before the chance passes one half, and the sooner the more it is worth.
-func TestRegretDay(t *testing.T) {
-	first := day(t, "2026-06-10")
-	days := outlook(t, sampling.Prior{MedianPerHundred: 1.5, LogSD: 0.5}, first, 45, 0, 3)
-	last := decide.OverHalf(days) + 1
-	for _, missCost := range []float64{1, decide.DefaultMissCost, 10} {
-		got, err := decide.RegretDay(days, missCost)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if got.IsZero() || got >= last {
-			t.Errorf("a miss worth %v: %s, before it was %s", missCost, got, last)
-		}
-		last = got
-	}
-	if got, err := decide.RegretDay(days[:5], 0.1); !got.IsZero() || err != nil {
-		t.Errorf("a miss worth a tenth: %s, %v", got, err)
-	}
-	var value *sampling.ValueError
-	if _, err := decide.RegretDay(days, math.NaN()); !errors.As(err, &value) {
-		t.Errorf("a cost that is no number: %v", err)
 	}
 }
 

@@ -352,16 +352,22 @@ func (p *Pool) ShareOver(lines []float64, level float64) (Range, error) {
 	if err != nil {
 		return Range{}, err
 	}
+	return sharesOf(law, level), nil
+}
+
+// sharesOf are the quantiles of the law of a number of colonies, as shares of
+// all of them.
+func sharesOf(law []float64, level float64) Range {
 	quantile := func(q float64) float64 {
 		sum := 0.0
 		for k, chance := range law {
 			if sum += chance; sum >= q {
-				return float64(k) / float64(len(p.members))
+				return float64(k) / float64(len(law)-1)
 			}
 		}
 		return 1
 	}
-	return Range{quantile(0.5), quantile((1 - level) / 2), quantile((1 + level) / 2)}, nil
+	return Range{quantile(0.5), quantile((1 - level) / 2), quantile((1 + level) / 2)}
 }
 
 // Mean is what is known of the mean level of the colonies. With μ, r and the

@@ -47,7 +47,7 @@ func (s Situation) stakesOn(day sampling.Date) Stakes {
 	if s.BackIn > 0 {
 		days = float64(s.BackIn)
 	}
-	if !s.NextTreatment.IsZero() && (s.BackIn == 0 || s.mayWait()) {
+	if s.NextTreatment >= day && !s.NextTreatment.IsZero() && (s.BackIn == 0 || s.mayWait()) {
 		days = float64(s.NextTreatment - day)
 	}
 	return Stakes{Act: s.Threshold.Act, MissCost: s.MissCost, DaysExposed: math.Min(days, fullExposure)}

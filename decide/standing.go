@@ -19,8 +19,15 @@ type Standing struct {
 	Pooled       bool
 
 	Evidence []sampling.Evidence // what each count did, by day
-	Counted  sampling.Date       // the last count, zero when there is none
-	Age      int                 // days since then
+
+	// Jump and Drop say that the last count is not what the record leads to: see
+	// Alarms. UnrecordedEvent is the chance that something happened before it
+	// that nobody wrote down.
+	Jump, Drop      bool
+	UnrecordedEvent float64
+
+	Counted sampling.Date // the last count, zero when there is none
+	Age     int           // days since then
 
 	Line            Threshold // of the day, in mites per hundred bees
 	ChanceOverWatch float64
@@ -41,12 +48,6 @@ type Standing struct {
 	Due     sampling.Date
 	DueFor  DueReason
 	Overdue int
-
-	// UnrecordedEvent is the chance, 0 to 1, that between the last two counts
-	// something happened that nobody wrote down. Jump and Drop say that the last
-	// count is higher, or lower, than anything written down explains.
-	UnrecordedEvent float64
-	Jump, Drop      bool
 
 	// Course is the treatment that says what is to be done now, with its state;
 	// CourseState is empty when there is none.
@@ -120,13 +121,14 @@ func (v *visit) standing(colony int) (Standing, error) {
 	if course, state, ok := InForce(s.History.Courses(out.Day), out.Day, s.countDays()); ok {
 		out.Course, out.CourseState = course, state
 	}
-
 	out.UnrecordedEvent = s.alone.UnrecordedEvent
-	alarms, err := s.alone.Alarms(s.lineOn(s.State.Counted).Watch)
-	if err != nil {
-		return out, err
+	if s.counted() {
+		alarms, err := s.alone.Alarms(s.lineOn(s.State.Counted).Watch)
+		if err != nil {
+			return out, err
+		}
+		out.Jump, out.Drop = alarms.Jump, alarms.Drop
 	}
-	out.Jump, out.Drop = alarms.Jump, alarms.Drop
 	then := s
 	if v.then != v.now && v.then.of(colony) >= 0 {
 		then = v.situation(colony, v.then)
