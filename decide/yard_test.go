@@ -53,16 +53,17 @@ func TestYardAlarms(t *testing.T) {
 		jumps    int
 		alarm    bool
 	}{{[]Colony{jump(), calm(), calm(), calm()}, 1, false}, {[]Colony{jump(), jump(), jump(), calm()}, 3, true}} {
-		for days, counted := range map[string]int{"2026-07-12": 4, "2026-07-13": 0} {
-			y, err := apiaryOf(t, c.colonies...).Yard(mustDate(days))
+		for day, counted := range map[string]int{"2026-07-12": 4, "2026-07-13": 0} {
+			y, err := apiaryOf(t, c.colonies...).Yard(mustDate(day))
 			if err != nil {
 				t.Fatal(err)
 			}
+			jumps, alarm := c.jumps, c.alarm
 			if counted == 0 {
-				c.jumps, c.alarm = 0, false
+				jumps, alarm = 0, false
 			}
-			if y.Counted != counted || counted > 0 && (y.Jumps != c.jumps || y.JumpAlarm != c.alarm) {
-				t.Errorf("on %s: %d jumps of %d, alarm %v, want %d of %d, %v", days, y.Jumps, y.Counted, y.JumpAlarm, c.jumps, counted, c.alarm)
+			if y.Counted != counted || y.Jumps != jumps || y.JumpAlarm != alarm {
+				t.Errorf("on %s: %d jumps of %d, alarm %v, want %d of %d, %v", day, y.Jumps, y.Counted, y.JumpAlarm, jumps, counted, alarm)
 			}
 		}
 	}

@@ -204,6 +204,16 @@ func Cups(bees int) string {
 
 // Row is what to do in at most 26 letters, for one line a colony.
 func (s Standing) Row() string {
+	if s.Jump {
+		switch {
+		case s.Call == decide.WhenSupersOff:
+			return "jump! eggs? supers off"
+		case s.Call.Treats():
+			return "jump! eggs? then treat"
+		case s.Call == decide.CountAgain:
+			return "jump! eggs? then count"
+		}
+	}
 	switch s.Call {
 	case decide.CountAgain:
 		switch {

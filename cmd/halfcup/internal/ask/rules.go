@@ -6,6 +6,8 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"halfcup/cmd/halfcup/internal/line"
+	"halfcup/cmd/internal/fieldlog"
+	"halfcup/cmd/internal/history"
 	"halfcup/cmd/internal/show"
 	"halfcup/decide"
 	"halfcup/sampling"
@@ -154,6 +156,23 @@ func (r *Rules) readSupers(sh *line.Shell, c *cli.Context) error {
 	var err error
 	r.supers, err = line.Choice(c, "supers", "on", "off")
 	return err
+}
+
+// Apiary is a yard of the record as it stands on a day, with a sentence for
+// every count that says nothing of its colony.
+func (r Rules) Apiary(rec *fieldlog.Record, yard string, day sampling.Date) (decide.Apiary, []string, error) {
+	a := decide.Apiary{Rules: r.Rules}
+	colonies, err := history.Yard(rec, yard, r.Base, day)
+	if err != nil {
+		return a, nil, err
+	}
+	var unread []string
+	for _, k := range colonies {
+		unread = append(unread, k.Unread...)
+		r.said(&k.Colony, day)
+		a.Colonies = append(a.Colonies, k.Colony)
+	}
+	return a, unread, nil
 }
 
 // said puts what --supers says in place of what else is known of today.

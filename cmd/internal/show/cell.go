@@ -1,0 +1,28 @@
+package show
+
+import (
+	"strings"
+
+	"github.com/jedib0t/go-pretty/v6/text"
+)
+
+// Wide is how many columns s takes on a page.
+func Wide(s string) int { return text.StringWidthWithoutEscSequences(s) }
+
+// Cell is s in exactly so many columns: filled up with blanks, on its left when
+// it is set right, or cut with a sign that it was.
+func Cell(s string, width int, right bool) string {
+	s = Marked(s)
+	if Wide(s) > width {
+		for s != "" && Wide(s) >= width {
+			r := []rune(s)
+			s = string(r[:len(r)-1])
+		}
+		s += "…"
+	}
+	fill := strings.Repeat(" ", max(width-Wide(s), 0))
+	if right {
+		return fill + s
+	}
+	return s + fill
+}
