@@ -129,7 +129,7 @@ func sameWork(a, b Duty) bool { return a.Kind == b.Kind && a.Treatment.Slug == b
 // is that of the duties when none is given.
 func together(duties []Duty, kind EventKind) []Event {
 	slices.SortStableFunc(duties, func(a, b Duty) int {
-		return cmp.Or(cmp.Compare(slices.Index(dutyOrder, a.Kind), slices.Index(dutyOrder, b.Kind)),
+		return cmp.Or(cmp.Compare(a.Kind.Rank(), b.Kind.Rank()),
 			cmp.Compare(a.Treatment.Slug, b.Treatment.Slug), cmp.Compare(a.Day, b.Day))
 	})
 	var out []Event
@@ -156,19 +156,17 @@ func (e Event) with(later Event) Event {
 	return e
 }
 
-// thinned brings events that are alike together: all that are late, and in a
-// month with too many lines the nearest ones.
+// thinned brings events together: all that are late and alike, and in a month
+// with too many lines the nearest ones of a kind.
 func thinned(events []Event, from sampling.Date) []Event {
-	mergeable := func(a, b Event) bool {
-		return len(a.Duties) > 0 && len(b.Duties) > 0 && a.Kind == b.Kind && sameWork(a.Duties[0], b.Duties[0])
-	}
+	mergeable := func(a, b Event) bool { return len(a.Duties) > 0 && len(b.Duties) > 0 && a.Kind == b.Kind }
 	join := func(i, j int) {
 		events[i] = events[i].with(events[j])
 		events = slices.Delete(events, j, j+1)
 	}
 	for i := 0; i < len(events); i++ {
 		for j := i + 1; j < len(events); j++ {
-			if events[j].Date < from && mergeable(events[i], events[j]) {
+			if events[j].Date < from && mergeable(events[i], events[j]) && sameWork(events[i].Duties[0], events[j].Duties[0]) {
 				join(i, j)
 				j--
 			}
@@ -264,7 +262,11 @@ func (a Apiary) yearEvents(standings []Standing, others []Event, from, until sam
 		}
 		on = first.to
 	}
-	return append(out, windows(year, supers, from, until)...)
+	for _, w := range windows(year, supers, from, until) {
+		// The window says that they come off.
+		out = append(slices.DeleteFunc(out, func(e Event) bool { return e.Kind == EventSupersOff && e.Date == w.Date && w.Window == AfterSupers }), w)
+	}
+	return out
 }
 
 // windows are the times in which a treatment can do its work: before the

@@ -28,6 +28,9 @@ const (
 
 var dutyOrder = []DutyKind{DutyTakeOut, DutyConfirm, DutyRound, DutyTreat, DutyBoardOut, DutyQueenOut, DutyDroneOut, DutyCheck, DutyCount, DutyTreatment, DutySupers}
 
+// Rank is the place of the kind in the order in which a day's duties are done.
+func (k DutyKind) Rank() int { return slices.Index(dutyOrder, k) }
+
 // Duty is something to do at one colony by a day.
 type Duty struct {
 	Kind      DutyKind
@@ -97,7 +100,7 @@ func (s Standing) Duties() []Duty {
 	}
 	add(Duty{Kind: kind, Day: s.Due, Why: s.DueFor})
 	slices.SortStableFunc(out, func(a, b Duty) int {
-		return cmp.Or(cmp.Compare(a.Day, b.Day), cmp.Compare(slices.Index(dutyOrder, a.Kind), slices.Index(dutyOrder, b.Kind)))
+		return cmp.Or(cmp.Compare(a.Day, b.Day), cmp.Compare(a.Kind.Rank(), b.Kind.Rank()))
 	})
 	return out
 }

@@ -2,7 +2,9 @@ package say
 
 import (
 	"fmt"
+	"strings"
 
+	"halfcup/cmd/internal/show"
 	"halfcup/decide"
 	"halfcup/sampling"
 )
@@ -46,9 +48,7 @@ func DutyWords(d decide.Duty) string {
 	switch d.Kind {
 	case decide.DutyCount, decide.DutyCheck:
 		return DueFor(d.Why)
-	case decide.DutyTakeOut, decide.DutyTreatment, decide.DutySupers:
-		return treatmentWords(d.Treatment)
-	case decide.DutyConfirm:
+	case decide.DutyTakeOut, decide.DutyTreatment, decide.DutySupers, decide.DutyConfirm:
 		return treatmentWords(d.Treatment)
 	case decide.DutyRound:
 		return fmt.Sprintf("%s %d of %d", treatmentWords(d.Treatment), d.Round, d.Of)
@@ -90,11 +90,11 @@ func Some(names []string, all, width int) string {
 	}
 	out := ""
 	for n := len(names); n > 0; n-- {
-		out = joined(names[:n])
+		out = show.List(names[:n])
 		if more := len(names) - n; more > 0 {
-			out = fmt.Sprintf("%s and %d more", commas(names[:n]), more)
+			out = fmt.Sprintf("%s and %d more", strings.Join(names[:n], ", "), more)
 		}
-		if letters(out) <= width {
+		if show.Wide(out) <= width {
 			return out
 		}
 	}
@@ -104,19 +104,3 @@ func Some(names []string, all, width int) string {
 	return fmt.Sprintf("%d colonies", len(names))
 }
 
-func letters(s string) int { return len([]rune(s)) }
-
-func commas(names []string) string {
-	out := names[0]
-	for _, n := range names[1:] {
-		out += ", " + n
-	}
-	return out
-}
-
-func joined(names []string) string {
-	if len(names) == 1 {
-		return names[0]
-	}
-	return commas(names[:len(names)-1]) + " and " + names[len(names)-1]
-}

@@ -26,3 +26,12 @@ func Cell(s string, width int, right bool) string {
 	}
 	return s + fill
 }
+
+// Split puts one text at the left of a line and one at its right, or below each
+// other where they do not fit.
+func (p Page) Split(left, right string) string {
+	if free := p.Width - Wide(left) - Wide(right); free >= 3 {
+		return left + strings.Repeat(" ", free) + right + "\n"
+	}
+	return p.Wrap(left, 0) + p.Wrap(right, 0)
+}

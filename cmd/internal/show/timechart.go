@@ -113,7 +113,7 @@ func (p Page) TimeChart(t TimeChart) string {
 // legend names every sign that was drawn, and the events with their days.
 func (p Page) legend(t TimeChart, g glyphs) string {
 	parts := []string{
-		p.Paint(Known, string(g.dot)) + " middle",
+		p.Paint(Known, string(g.dot)) + " most likely",
 		p.Paint(Known, string(g.band)) + " " + t.Band,
 	}
 	if t.Line != nil {

@@ -92,7 +92,7 @@ func (f plot) events(events []Event) {
 // entries are the signs of the legend.
 func (t TimeChart) entries() []entry {
 	out := []entry{
-		lineEntry("middle", strokeKnown),
+		lineEntry("most likely", strokeKnown),
 		{t.Band, func(p *picture, x, y float64) {
 			p.area([]point{{x, y - 5}, {x + 24, y - 5}, {x + 24, y + 5}, {x, y + 5}})
 		}},

@@ -6,14 +6,11 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
-	"time"
 
 	"github.com/urfave/cli/v2"
 
 	"halfcup/cmd/halfcup/internal/ask"
 	"halfcup/cmd/halfcup/internal/line"
-	"halfcup/cmd/internal/fieldlog"
-	"halfcup/cmd/internal/history"
 	"halfcup/cmd/internal/say"
 	"halfcup/cmd/internal/show"
 	"halfcup/decide"
@@ -24,353 +21,350 @@ func calendarCommand(sh *line.Shell) *cli.Command {
 	return &cli.Command{
 		Name:      "calendar",
 		Category:  line.GroupSeason,
-		Usage:     "the year ahead: when to look, when treatments can do their work",
+		Usage:     "the year ahead: when to count, when treatments can do their work",
 		UsageText: "halfcup calendar --yard mill --ics mill.ics",
-		Description: "Lays out looks, follow-up counts and the times in which a treatment can do its work, from the dates of your season and the forecasts of the colonies in the record. " +
-			"A yard with many mites is seen earlier, and a look that was made moves the next one. " +
-			"With --ics the plan is also written for a calendar program; importing it again moves the events instead of doubling them. " +
-			"Without a record it is the plan for colonies that nobody has counted.",
+		Description: "Lists what is late and what falls due: counts, rounds and ends of treatments, the checks of the year, the turns of the seasons, supers, and the times in which a treatment can do its work. " +
+			"Each colony has its next count in it; what comes after follows from what that shows, so ask again. Supers are those of the record, else of the settings' [season] supers. Without a record it is the year of a yard that nobody has counted.",
 		Flags: slices.Concat([]cli.Flag{
 			&cli.StringFlag{Name: "yard", Usage: "only the yard `NAME`"},
 			&cli.StringFlag{Name: "days", Value: "365", Usage: "how far ahead, `DAYS`"},
-			&cli.StringSliceFlag{Name: "flow", Usage: "supers on and off, `MM-DD..MM-DD`, may be repeated", DefaultText: "as in the record; else from two months after buildup begins until a week before decline"},
-			&cli.StringFlag{Name: "summer", Value: "formic-evaporation", Usage: "what the forecasts take to be given after the harvest, `NAME`"},
-			&cli.StringFlag{Name: "winter", Value: "oxalic-vapour", Usage: "what they take to be given without brood, `NAME`"},
 			&cli.StringFlag{Name: "ics", Usage: "write it as iCalendar into `FILE.ics` as well"},
+			&cli.StringFlag{Name: "flow", Hidden: true},
 		}, ask.RulesFlags()),
-		Action: func(c *cli.Context) error {
-			a, err := calendar(sh, c)
-			if err != nil {
-				return err
-			}
-			if name := c.String("ics"); c.IsSet("ics") {
-				if err := sh.Files.Write(name, []byte(show.Marked(a.ics())), ".ics"); err != nil {
-					return err
-				}
-			}
-			return sh.Write(line.Answer{
-				Schema:   "halfcup.calendar/1",
-				JSON:     a.json(),
-				CSV:      a.csv(),
-				Text:     func(w io.Writer) { a.text(w, sh.Page) },
-				Warnings: a.warnings(),
-				Explain:  a.explain(),
-				Closing:  a.closing(),
-			})
-		},
+		Action: func(c *cli.Context) error { return calendarAnswer(sh, c) },
 	}
 }
 
-// yearPlan is everything the answer is written from.
-type yearPlan struct {
-	ask.Rules
-	decide.Calendar
-	events     []decide.Event
-	supersFrom string   // where the dates of the supers come from
-	unread     []string // counts of the record that were left out
-	yards      int
+func calendarAnswer(sh *line.Shell, c *cli.Context) error {
+	p, err := readCalendar(sh, c)
+	if err != nil {
+		return err
+	}
+	if name := c.String("ics"); c.IsSet("ics") {
+		if err := sh.Files.Write(name, []byte(show.Marked(p.ics())), ".ics"); err != nil {
+			return err
+		}
+	}
+	return sh.Write(line.Answer{
+		Schema:   "halfcup.calendar/2",
+		JSON:     p.json(),
+		CSV:      p.csv(),
+		Text:     func(w io.Writer) { p.print(w, sh.Page) },
+		Warnings: p.warnings(),
+		Explain:  p.explain(),
+	})
 }
 
-func calendar(sh *line.Shell, c *cli.Context) (*yearPlan, error) {
+// yearPlan is the calendar of one or more yards.
+type yearPlan struct {
+	ask.Basis
+	from   sampling.Date
+	days   int
+	yards  []string // their names
+	events []entry
+	unread []string
+	counts []sampling.Count
+	supers decide.SupersPlan // of the first colony
+	asked  bool              // somebody said when supers are on
+}
+
+// entry is an event with its yard and how many colonies that has.
+type entry struct {
+	decide.Event
+	yard string
+	all  int
+}
+
+func readCalendar(sh *line.Shell, c *cli.Context) (*yearPlan, error) {
 	if name := c.String("ics"); c.IsSet("ics") && filepath.Ext(name) != ".ics" {
 		return nil, line.BadValue("ics", name, "calendar programs know the file by its ending", "give it a name that ends in .ics")
+	}
+	if c.IsSet("flow") {
+		return nil, line.BadValue("flow", c.String("flow"), "calendar has no --flow: every answer takes supers from one place", "write supers-on and supers-off into the record, or supers = \""+c.String("flow")+"\" under [season] in the settings")
 	}
 	if c.NArg() > 0 {
 		return nil, &show.Problem{What: "calendar reads the record, not counts on the line", Remedy: "put the count into the record with halfcup log add"}
 	}
-	a := &yearPlan{}
-	var err error
-	if a.Rules, err = ask.ReadRules(sh, c); err != nil {
+	p := &yearPlan{from: sh.Today}
+	rules, err := ask.ReadRules(sh, c)
+	if err != nil {
 		return nil, err
 	}
-	a.From, a.Season = sh.Today, a.Blank.Season
-	if a.Days, err = line.Whole(c, "days", 7, 366); err != nil {
+	p.Basis = rules.Basis
+	if p.days, err = line.Whole(c, "days", 7, 366); err != nil {
 		return nil, err
-	}
-	for _, f := range []struct {
-		name string
-		into *sampling.Treatment
-	}{{"summer", &a.Summer}, {"winter", &a.Winter}} {
-		if *f.into, err = sampling.FindTreatment(c.String(f.name)); err != nil {
-			return nil, line.InFlag(f.name, err)
-		}
 	}
 	rec, err := ask.OpenRecord(sh)
 	if err != nil {
 		return nil, err
 	}
-	if rec == nil && c.IsSet("yard") {
-		return nil, &show.Problem{What: "there is no record " + sh.LogFile + " to find a yard in", Remedy: "begin one with halfcup log add, or name it with --log"}
+	if rec == nil {
+		if c.IsSet("yard") {
+			_, err := ask.NeedRecord(sh, "a yard")
+			return nil, err
+		}
+		return p, p.add("", decide.Apiary{Rules: rules.Rules, Colonies: []decide.Colony{rules.Base}})
 	}
-	if rec != nil {
-		ask.Doubt(sh, rec, coloniesIn(rec, c)...)
-	}
-	if err := a.colonies(c, rec); err != nil {
+	names, err := askedYards(rec, c)
+	if err != nil {
 		return nil, err
 	}
-	if err := a.supers(c, sh, rec); err != nil {
-		return nil, err
+	if c.IsSet("yard") {
+		ask.Doubt(sh, rec, coloniesOf(rec, names[0])...)
+	} else {
+		ask.Doubt(sh, rec)
 	}
-	for i := range a.Colonies {
-		a.Colonies[i].SupersOn = a.on(sh.Today)
+	for _, name := range names {
+		a, unread, err := rules.Apiary(rec, name, sh.Today)
+		if err != nil {
+			return nil, err
+		}
+		p.unread = append(p.unread, unread...)
+		if err := p.add(name, a); err != nil {
+			return nil, err
+		}
 	}
-	a.events, err = a.Events()
-	return a, err
+	if len(p.events) == 0 && len(p.yards) == 0 {
+		return nil, &show.Problem{What: "the record has no living colony", Remedy: "check the name of the yard and the file"}
+	}
+	slices.SortStableFunc(p.events, func(a, b entry) int { return int(a.Date - b.Date) })
+	return p, nil
 }
 
-// colonies takes the living colonies of the record, or one that nobody has
-// counted when there is none.
-func (a *yearPlan) colonies(c *cli.Context, rec *fieldlog.Record) error {
-	if rec == nil {
-		s, err := a.Question(history.Colony{History: a.Blank}, a.From)
-		if err != nil {
-			return err
+// add puts the events of a yard into the plan. What is the same for every yard
+// stands there once.
+func (p *yearPlan) add(name string, a decide.Apiary) error {
+	living := 0
+	for _, k := range a.Colonies {
+		if k.Gone.IsZero() || k.Gone > p.from {
+			living++
+			p.asked = p.asked || k.Supers.Known
+			if !p.supers.Known {
+				p.supers = k.Supers
+			}
 		}
-		a.Colonies, a.yards = []decide.Kept{{Situation: s.Situation}}, 1
+		p.counts = append(p.counts, k.Counts...)
+	}
+	if living == 0 {
 		return nil
 	}
-	yards := map[string]bool{}
-	for _, colony := range rec.Colonies() {
-		if c.IsSet("yard") && fieldlog.SameName(colony.Yard) != fieldlog.SameName(c.String("yard")) {
+	events, err := a.Calendar(p.from, p.days)
+	if err != nil {
+		return err
+	}
+	for _, e := range events {
+		if len(e.Duties) == 0 && slices.ContainsFunc(p.events, func(o entry) bool {
+			return o.Kind == e.Kind && o.Date == e.Date && o.Until == e.Until
+		}) {
 			continue
 		}
-		s, err := a.Colony(rec, colony.Yard, colony.Name, a.From)
-		if err != nil {
-			return err
-		}
-		if !s.Died.IsZero() || joined(rec, colony, a.From) {
-			continue
-		}
-		yards[colony.Yard] = true
-		a.unread = append(a.unread, s.Unread...)
-		a.Colonies = append(a.Colonies, decide.Kept{Yard: colony.Yard, Name: colony.Name, Situation: s.Situation})
+		p.events = append(p.events, entry{e, name, living})
 	}
-	a.yards = len(yards)
-	if len(a.Colonies) == 0 {
-		return &show.Problem{What: "the record has no living colony in " + strings.TrimSpace("the yard "+c.String("yard")), Remedy: "check the name of the yard and the file"}
-	}
+	p.yards = append(p.yards, name)
 	return nil
 }
 
-// coloniesIn are those of the yard that was named, or all.
-func coloniesIn(rec *fieldlog.Record, c *cli.Context) []fieldlog.Colony {
-	return slices.DeleteFunc(rec.Colonies(), func(k fieldlog.Colony) bool {
-		return c.IsSet("yard") && fieldlog.SameName(k.Yard) != fieldlog.SameName(c.String("yard"))
-	})
-}
-
-// joined reports whether a colony was united with another and is no more.
-func joined(rec *fieldlog.Record, colony fieldlog.Colony, day sampling.Date) bool {
-	events, err := rec.History(colony.Yard, colony.Name)
-	return err == nil && slices.ContainsFunc(events, func(e fieldlog.Event) bool {
-		return e.Kind == fieldlog.United && e.Date <= day && fieldlog.SameName(e.Yard) == fieldlog.SameName(colony.Yard)
-	})
-}
-
-func (a *yearPlan) on(day sampling.Date) bool {
-	return slices.ContainsFunc(a.Supers, func(s decide.Supers) bool { return s.On <= day && day < s.Off })
-}
-
-// monthDays is a time of every year.
-type monthDays struct{ on, off time.Time }
-
-// supers finds out when supers are on: by --flow, the settings, the record, or
-// the season.
-func (a *yearPlan) supers(c *cli.Context, sh *line.Shell, rec *fieldlog.Record) error {
-	var flows []monthDays
-	switch own := sh.Settings.Season.Supers; {
-	case c.IsSet("flow"):
-		a.supersFrom = "--flow"
-		for _, text := range c.StringSlice("flow") {
-			f, err := parseFlow(text)
-			if err != nil {
-				return line.InFlag("flow", err)
+// first is the sentence to act on.
+func (p *yearPlan) first() string {
+	late, today := 0, 0
+	var next *entry
+	for i, e := range p.events {
+		for _, d := range e.Duties {
+			switch {
+			case d.Late(p.from) > 0:
+				late++
+			case d.Day == p.from:
+				today++
 			}
-			flows = append(flows, f)
 		}
-	case own != nil:
-		a.supersFrom = "your settings"
-		for _, text := range strings.Split(*own, ",") {
-			f, err := parseFlow(strings.TrimSpace(text))
-			if err != nil {
-				return sh.InSettings("season.supers", err)
+		if next == nil && len(e.Duties) > 0 && e.Date > p.from {
+			next = &p.events[i]
+		}
+	}
+	head := say.ShortDay(p.from)
+	if len(p.yards) == 1 && p.yards[0] != "" {
+		head = show.Printable(p.yards[0]) + ", " + head
+	}
+	var parts []string
+	if late > 0 {
+		parts = append(parts, show.Many(late, "thing is late", "things are late"))
+	}
+	if today > 0 {
+		parts = append(parts, show.Many(today, "is due today", "are due today"))
+	}
+	if len(parts) == 0 {
+		parts = append(parts, "nothing is late")
+	}
+	out := head + ": " + show.List(parts) + "."
+	if next != nil {
+		out += fmt.Sprintf(" Next: %s, %s.", p.what(*next), say.ShortDay(next.Date))
+	}
+	return out
+}
+
+// Columns of a line of the calendar.
+const (
+	whenWide = 13
+	whatWide = 18
+	atWide   = 21
+)
+
+func (p *yearPlan) print(w io.Writer, page show.Page) {
+	fmt.Fprint(w, page.Wrap(page.Paint(show.Strong, p.first()), 0), "\n")
+	year := p.from.Time().Year()
+	for _, e := range p.events {
+		if y := max(e.Date, p.from).Time().Year(); y != year {
+			year = y
+			fmt.Fprintln(w, year)
+		}
+		fmt.Fprintln(w, p.row(page, e))
+	}
+}
+
+// row is an event on one line.
+func (p *yearPlan) row(page show.Page, e entry) string {
+	when := shortDay(e.Date)
+	if e.Until > e.Date {
+		when += "–" + shortDay(e.Until)
+	}
+	about := max(page.Width-whenWide-whatWide-atWide-3, 12)
+	if page.Width < narrow {
+		return strings.TrimRight(page.Hang(when+": "+strings.Join(strings.Fields(p.what(e)+" "+p.who(e, page.Width)+" "+p.about(e)), " "), 0, 2), "\n")
+	}
+	what := show.Cell(p.what(e), whatWide, false)
+	if e.Date < p.from && len(e.Duties) > 0 {
+		what = page.Paint(show.Strong, what)
+	}
+	if len(e.Duties) == 0 {
+		return strings.TrimRight(show.Cell(when, whenWide, false)+" "+what+" "+show.Cell(p.about(e), atWide+1+about, false), " ")
+	}
+	return strings.TrimRight(show.Cell(when, whenWide, false)+" "+what+" "+show.Cell(p.who(e, atWide), atWide, false)+" "+show.Cell(p.about(e), about, false), " ")
+}
+
+// what an event is, in at most 18 letters.
+func (p *yearPlan) what(e entry) string {
+	switch e.Kind {
+	case decide.EventSeason:
+		return seasonNames[e.Season] + " begins"
+	case decide.EventCheck:
+		return "count all"
+	case decide.EventAfter:
+		return "count"
+	case decide.EventWindow:
+		return "time to treat"
+	}
+	if len(e.Duties) > 0 {
+		return say.DutyName(e.Duties[0].Kind)
+	}
+	return string(e.Kind)
+}
+
+var seasonNames = map[decide.Season]string{
+	decide.Spring: "spring", decide.Summer: "summer", decide.LateSummer: "late summer", decide.Autumn: "autumn", decide.Winter: "winter",
+}
+
+// who are the colonies of an event, in at most so many columns.
+func (p *yearPlan) who(e entry, width int) string {
+	var names []string
+	for _, n := range e.Colonies() {
+		names = append(names, show.Printable(n))
+	}
+	if len(names) == 0 || len(names) == 1 && names[0] == "" {
+		return ""
+	}
+	yard := ""
+	if len(p.yards) > 1 && e.yard != "" {
+		yard = show.Printable(e.yard) + ": "
+	}
+	return yard + say.Some(names, e.all, width-show.Wide(yard))
+}
+
+// about is why, or how late it is.
+func (p *yearPlan) about(e entry) string {
+	switch e.Kind {
+	case decide.EventSeason:
+		return seasonWords[e.Season]
+	case decide.EventSupersOn:
+		return "no treatment while on, unless its label says so"
+	case decide.EventSupersOff:
+		return "count within a week; treat what needs it"
+	case decide.EventCheck:
+		return say.DueFor(e.Why)
+	case decide.EventAfter:
+		return "see what treatment left"
+	case decide.EventWindow:
+		return windowWords[e.Window]
+	}
+	if n := e.Duties[0].Late(p.from); n > 0 {
+		if d := e.Duties[0]; d.Treatment.Slug != "" {
+			return fmt.Sprintf("%s, %s", show.Many(n, "day late", "days late"), d.Treatment.Active)
+		}
+		return show.Many(n, "day late", "days late")
+	}
+	words := say.DutyWords(e.Duties[0])
+	for _, d := range e.Duties {
+		if say.DutyWords(d) != words {
+			if d.Treatment.Slug != "" {
+				return "each its own"
 			}
-			flows = append(flows, f)
+			return "each by its own day"
 		}
-	default:
-		flows = []monthDays{a.supersOfRecord(rec)}
 	}
-	for year := a.From.Time().Year() - 1; year <= a.From.Time().Year()+1; year++ {
-		for _, f := range flows {
-			on := sampling.Day(year, f.on.Month(), f.on.Day())
-			off := sampling.Day(year, f.off.Month(), f.off.Day())
-			if off <= on { // over the turn of the year, in the south
-				off = sampling.Day(year+1, f.off.Month(), f.off.Day())
+	return words
+}
+
+var seasonWords = map[decide.Season]string{
+	decide.Spring:     "brood and mites grow from here on",
+	decide.Summer:     "mites double about once a month",
+	decide.LateSummer: "the winter bees are raised: the line is lowest",
+	decide.Autumn:     "brood is ending; mites fly in from outside",
+	decide.Winter:     "no sealed brood: all mites are on the bees",
+}
+
+var windowWords = map[decide.WindowOf]string{
+	decide.BeforeSupers:  "before supers go on; it must be over by then",
+	decide.BetweenSupers: "between two harvests; only what is short",
+	decide.AfterSupers:   "supers off: count, then treat what needs it",
+	decide.WithoutBrood:  "no sealed brood: one reaches nearly all mites",
+}
+
+func (p *yearPlan) warnings() []string {
+	out := slices.Clone(p.unread)
+	if !p.asked {
+		out = append(out, "Nobody said when supers are on, so the calendar cannot tell when a treatment may be given. Write supers-on and supers-off into the record, or supers = \"05-01..07-20\" under [season] in the settings.")
+	}
+	said := map[string]bool{}
+	for _, e := range p.events {
+		for _, d := range e.Duties {
+			if slug := d.Treatment.Slug; slug != "" && !said[slug] {
+				said[slug] = true
+				out = append(out, treatmentCautions(slug)...)
 			}
-			a.Supers = append(a.Supers, decide.Supers{On: on, Off: off})
 		}
 	}
-	return nil
+	if len(said) > 0 {
+		out = append(out, "The days of a treatment are what is usual; your label's days win.")
+	}
+	return out
 }
 
-// parseFlow reads MM-DD..MM-DD.
-func parseFlow(s string) (monthDays, error) {
-	const remedy = "write the day supers go on and the day they come off, such as 05-01..07-20"
-	on, off, found := strings.Cut(s, "..")
-	if !found {
-		return monthDays{}, &sampling.SyntaxError{Input: s, Length: max(len(s), 1), Problem: "these are not two days", Remedy: remedy}
-	}
-	var f monthDays
-	for i, part := range []string{on, off} {
-		t, err := time.Parse("01-02", part)
-		if err != nil {
-			return f, &sampling.SyntaxError{Input: s, Offset: i * (len(on) + 2), Length: max(len(part), 1), Problem: fmt.Sprintf("%q is not a month and a day", part), Remedy: remedy}
-		}
-		if i == 0 {
-			f.on = t
-		} else {
-			f.off = t
-		}
-	}
-	if f.on.Equal(f.off) {
-		return f, &sampling.SyntaxError{Input: s, Length: len(s), Problem: "supers that come off on the day they go on were never on", Remedy: remedy}
-	}
-	return f, nil
+func (p *yearPlan) explain() string {
+	return "A colony's next count is due when its last one says too little: 30 days on while bees fly, 21 from mid July to the end of September, 14 beside a colony in trouble, sooner when by forecast leaving it would be the greater risk; once before the supers, once before the winter bees are raised, and once after the summer. What is late stays on its own day. A time to treat is when a treatment can do its work: supers are off, and either there is no sealed brood or what is given outlasts it. What may be given, and how, is for your label, the law and your vet or bee inspector. It goes wrong when a neighbour's colony collapses and its mites move in."
 }
 
-// supersOfRecord is the latest time of supers in the record, by any colony;
-// what it does not tell is by the season.
-func (a *yearPlan) supersOfRecord(rec *fieldlog.Record) monthDays {
-	on := a.Next(decide.Spring, a.From) + 61
-	off := a.Next(decide.LateSummer, a.From) - 7
-	a.supersFrom = "the season, for want of better"
-	if rec == nil {
-		return monthDays{on.Time(), off.Time()}
-	}
-	var lastOn, lastOff sampling.Date
-	for _, e := range rec.Events {
-		switch e.Kind {
-		case fieldlog.SupersOn:
-			lastOn = max(lastOn, e.Date)
-		case fieldlog.SupersOff:
-			lastOff = max(lastOff, e.Date)
-		}
-	}
-	if !lastOn.IsZero() {
-		on, a.supersFrom = lastOn, "the record"
-	}
-	if !lastOff.IsZero() {
-		off, a.supersFrom = lastOff, "the record"
-	}
-	return monthDays{on.Time(), off.Time()}
-}
-
-func (a *yearPlan) text(w io.Writer, page show.Page) {
-	t := show.Table{Columns: []show.Column{{Name: "from"}, {Name: "until"}, {Name: "what"}, {Name: "why", Flow: true}}}
-	for _, e := range a.events {
-		what := string(e.Kind)
-		if a.yards > 1 && e.Yard != "" {
-			what += ", " + e.Yard
-		}
-		t.Rows = append(t.Rows, []string{e.Date.String(), e.Until.String(), what, a.why(e)})
-	}
-	fmt.Fprint(w, page.Table(t))
-}
-
-// why is the reason with the colonies it is about.
-func (a *yearPlan) why(e decide.Event) string {
-	if who := a.who(e); who != "" {
-		return who + ": " + e.Because
-	}
-	return e.Because
-}
-
-// sentence is why as a sentence of its own; names stay as they are written.
-func (a *yearPlan) sentence(e decide.Event) string {
-	why := a.why(e) + "."
-	if len(e.Colonies) == 0 || a.everyone(e) {
-		return say.Capital(why)
-	}
-	return why
-}
-
-// who are the colonies of an event: their names, or all.
-func (a *yearPlan) who(e decide.Event) string {
-	if a.everyone(e) {
-		return fmt.Sprintf("all %d colonies", len(e.Colonies))
-	}
-	return strings.Join(e.Colonies, ", ")
-}
-
-// everyone reports whether an event is for all colonies of a yard, more than
-// one likes to read the names of.
-func (a *yearPlan) everyone(e decide.Event) bool {
-	all := 0
-	for _, k := range a.Colonies {
-		if k.Yard == e.Yard {
-			all++
-		}
-	}
-	return len(e.Colonies) == all && all > 3
-}
-
-func (a *yearPlan) warnings() []string {
-	out := slices.Clone(a.unread)
-	if a.supersFrom != "--flow" && a.supersFrom != "your settings" {
-		out = append(out, fmt.Sprintf("When supers are on is taken from %s. Say it with --flow 05-01..07-20, or as supers in the settings' [season].", a.supersFrom))
-	}
-	return append(out,
-		fmt.Sprintf("A window is when a treatment can do its work; what may be given then, and how often, is for the label and the law to say. Forecasts past a window take it to be used, in summer with %s, without brood with %s.", a.Summer.TreatmentName, a.Winter.TreatmentName),
-		"Looks to come are taken to show what is expected. Count, put it into the record, and ask again: the plan moves.")
-}
-
-func (a *yearPlan) closing() string {
-	for _, e := range a.events {
-		if e.Kind != decide.EventLook && e.Kind != decide.EventFollowUp {
-			continue
-		}
-		who := a.who(e)
-		if who == "" {
-			who = "the colonies"
-		}
-		return fmt.Sprintf("Next: count %s on %s, %s.", who, show.Day(e.Date), show.FromToday(a.From, e.Date))
-	}
-	return "Nothing to count in these days."
-}
-
-func (a *yearPlan) explain() string {
-	highest, on := 0.0, a.From
-	for _, e := range a.events {
-		if e.Kind != decide.EventLook && e.Kind != decide.EventFollowUp {
-			continue
-		}
-		on = e.Date
-		break
-	}
-	for _, k := range a.Colonies {
-		if known, err := k.State.Forecast(on); err == nil {
-			highest = max(highest, known.Over(a.lineOn(on)))
-		}
-	}
-	return fmt.Sprintf("Each colony is carried on from its last count: mites breed in the brood, bees come and go. It is looked at on the first day on which leaving it would be more likely to hurt than a needless treatment, and within a month at the latest. Colonies due in the same fortnight are seen together. On the next look, %s. Treatments are put where supers are off and, with brood, last longer than cells stay capped. It goes wrong when a neighbour's colony collapses and its mites move in.",
-		show.OfHundred(highest, "colonies like the fullest one", "over the line"))
-}
-
-// lineOn is the line of a day, in mites per bee.
-func (a *yearPlan) lineOn(day sampling.Date) float64 {
-	return ask.LineOf(a.Lines, a.Season)(day) / 100
-}
-
+// calendarJSON is halfcup.calendar/2.
 type calendarJSON struct {
 	From        sampling.Date     `json:"from"`
+	Until       sampling.Date     `json:"until"`
 	Supers      []supersJSON      `json:"supers"`
+	SupersKnown bool              `json:"supers_known"`
 	Events      []eventJSON       `json:"events"`
 	Assumptions []sampling.Source `json:"assumptions"`
 }
 
 type supersJSON struct {
 	On  sampling.Date `json:"on"`
-	Off sampling.Date `json:"off"`
+	Off sampling.Date `json:"off"` // null when nobody knows
 }
 
 type eventJSON struct {
@@ -378,29 +372,34 @@ type eventJSON struct {
 	Until    sampling.Date    `json:"until"`
 	Kind     decide.EventKind `json:"kind"`
 	Colonies []string         `json:"colonies"`
+	Duties   []dutyJSON       `json:"duties"`
 	Because  string           `json:"because"`
 	Yard     *string          `json:"yard"`
 	UID      string           `json:"uid"`
 }
 
-func (a *yearPlan) json() calendarJSON {
-	out := calendarJSON{From: a.From, Supers: []supersJSON{}, Events: []eventJSON{}, Assumptions: slices.Concat(a.Basis.Sources(), slices.DeleteFunc(decide.Sources(), func(s sampling.Source) bool { return strings.HasPrefix(s.Name, "trial_") }))}
-	for _, s := range a.Supers {
+func (p *yearPlan) json() calendarJSON {
+	out := calendarJSON{
+		From: p.from, Until: p.from + sampling.Date(p.days), Supers: []supersJSON{}, SupersKnown: p.asked, Events: []eventJSON{},
+		Assumptions: slices.Concat(p.Sources(p.counts...), modelSources()),
+	}
+	for _, s := range p.supers.Times {
 		out.Supers = append(out.Supers, supersJSON{s.On, s.Off})
 	}
-	for _, e := range a.events {
-		out.Events = append(out.Events, eventJSON{e.Date, e.Until, e.Kind, append([]string{}, e.Colonies...), e.Because, say.Said(e.Yard), uid(e)})
+	for _, e := range p.events {
+		j := eventJSON{e.Date, e.Until, e.Kind, append([]string{}, e.Colonies()...), []dutyJSON{}, p.about(e), say.Said(e.yard), e.uid()}
+		for _, d := range e.Duties {
+			j.Duties = append(j.Duties, dutyOf(d, p.from))
+		}
+		out.Events = append(out.Events, j)
 	}
 	return out
 }
 
-func (a *yearPlan) csv() show.CSV {
+func (p *yearPlan) csv() show.CSV {
 	out := show.CSV{Head: []string{"date", "until", "kind", "yard", "colonies", "because", "uid"}}
-	for _, e := range a.events {
-		out.Rows = append(out.Rows, []any{e.Date, e.Until, string(e.Kind), e.Yard, strings.Join(e.Colonies, " "), e.Because, uid(e)})
+	for _, e := range p.events {
+		out.Rows = append(out.Rows, []any{e.Date, e.Until, string(e.Kind), e.yard, strings.Join(e.Colonies(), " "), p.about(e), e.uid()})
 	}
 	return out
 }
-
-// uid names an event for calendar programs. It stays when the event moves.
-func uid(e decide.Event) string { return e.Key + "@halfcup" }

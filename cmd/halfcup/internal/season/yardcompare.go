@@ -3,230 +3,239 @@ package season
 import (
 	"fmt"
 	"io"
+	"math"
 	"strconv"
 	"strings"
+	"time"
 
 	"github.com/urfave/cli/v2"
+	"gonum.org/v1/gonum/stat"
+	"gonum.org/v1/gonum/stat/distuv"
 
-	"halfcup/cmd/halfcup/internal/ask"
 	"halfcup/cmd/halfcup/internal/line"
+	"halfcup/cmd/internal/fieldlog"
 	"halfcup/cmd/internal/say"
 	"halfcup/cmd/internal/show"
-	"halfcup/decide"
 	"halfcup/sampling"
 )
 
-// comparison is two seasons of a yard; its JSON is halfcup.yard-compare/1.
+const (
+	// sameWeek is how far apart in the year two counts can be that are set
+	// beside each other: mites double in a month, so more would compare months.
+	sameWeek = 10
+
+	// leastPairs is the number of colonies from which limits are told.
+	leastPairs = 3
+)
+
+// comparison is two years of a yard, like beside like; its JSON is
+// halfcup.yard-compare/2.
 type comparison struct {
-	Yard    string       `json:"yard"`
-	Level   float64      `json:"level"`
-	Seasons [2]seasonWas `json:"seasons"` // the earlier one first
+	Yard  string        `json:"yard"`
+	Level float64       `json:"level"`
+	Years [2]int        `json:"years"` // the one asked for first
+	Until sampling.Date `json:"until"`
+
+	Pairs    []pairJSON `json:"pairs"` // counts of one colony in the same weeks of both years
+	LeftOut  []string   `json:"left_out"`
+	Lost     [2]int     `json:"lost"`      // colonies that died, by year
+	Counted  [2]int     `json:"counted"`   // colonies that were counted, by year
+	Ratio    *say.Range `json:"ratio"`     // of this year to the other; null with fewer than three colonies
+	Colonies int        `json:"colonies"`  // with at least one pair
+	SameWeek int        `json:"same_week"` // days
 }
 
-// seasonWas is how a season of a yard went, up to its end or to the day asked.
-type seasonWas struct {
-	Season          int            `json:"season"`
-	Until           sampling.Date  `json:"until"`
-	Colonies        int            `json:"colonies"`
-	Counts          int            `json:"counts"`
-	Visits          int            `json:"visits"`
-	Peak            *peakJSON      `json:"peak"` // null when nothing was counted
-	Treatments      []treatmentWas `json:"treatments"`
-	Killed          int            `json:"killed"`
-	WouldHaveKilled int            `json:"would_have_killed"`
-	Lost            []string       `json:"lost"`
+// pairJSON is a colony on a day of either year, as its own record tells it.
+type pairJSON struct {
+	Colony string           `json:"colony"`
+	Dates  [2]sampling.Date `json:"dates"`
+	Levels [2]float64       `json:"median_per_hundred"`
 }
 
-// peakJSON is the highest mean of the yard on a day of counting.
-type peakJSON struct {
-	Date sampling.Date `json:"date"`
-	Mean say.Range     `json:"mean"` // mites per hundred
-}
-
-type treatmentWas struct {
-	Treatment string `json:"treatment"`
-	Colonies  int    `json:"colonies"`
-	Rounds    int    `json:"rounds"` // in all colonies together
-}
-
-func compareSeasons(sh *line.Shell, c *cli.Context, y *yardReading) error {
+func compareYears(sh *line.Shell, c *cli.Context, y *yard) error {
 	year, err := line.Whole(c, "compare", 1900, 2999)
 	if err != nil {
 		return err
 	}
-	if year == y.season.year {
-		return line.BadValue("compare", strconv.Itoa(year), "this is the season itself", "give another year, or ask for a day of another season with --date")
+	this := y.day.Time().Year()
+	switch {
+	case year == this:
+		return line.BadValue("compare", strconv.Itoa(year), "this is the year itself", "give another year, or ask of a day of another year with --today")
+	case year > this:
+		return line.BadValue("compare", strconv.Itoa(year), "that year is still to come", "give an earlier year")
 	}
-	hemisphere, err := ask.ReadHemisphere(sh, c)
+	out, err := y.compared(year, this)
 	if err != nil {
 		return err
 	}
-	other := seasonOfYear(year, hemisphere)
-	if other.from > y.day {
-		return line.BadValue("compare", strconv.Itoa(year), "that season is still to come", "give an earlier year")
-	}
-	out := comparison{Yard: y.name, Level: y.level}
-	spans := [2]seasonSpan{other, y.season}
-	if other.year > y.season.year {
-		spans = [2]seasonSpan{y.season, other}
-	}
-	for i, s := range spans {
-		if out.Seasons[i], err = y.seasonWas(s, y.day); err != nil {
-			return err
-		}
-		if out.Seasons[i].Colonies == 0 {
-			return line.BadValue("compare", strconv.Itoa(year), fmt.Sprintf("the record has nothing of the season of %d", s.year), "compare with a year that is in it")
-		}
+	if out.Counted[0] == 0 {
+		return line.BadValue("compare", strconv.Itoa(year), fmt.Sprintf("the record has no count of %d", year), "compare with a year that is in it")
 	}
 	return sh.Write(line.Answer{
-		Schema:  "halfcup.yard-compare/1",
-		JSON:    out,
-		CSV:     out.csv(),
-		Text:    func(w io.Writer) { out.print(w, sh.Page) },
-		Closing: out.closing(),
+		Schema: "halfcup.yard-compare/2", JSON: out, CSV: out.csv(),
+		Text:     func(w io.Writer) { out.print(w, sh.Page) },
+		Warnings: y.warnings(),
+		Explain:  out.explain(),
 	})
 }
 
-func (y *yardReading) seasonWas(span seasonSpan, day sampling.Date) (seasonWas, error) {
-	t := y.tallyOf(span, day)
-	s := seasonWas{
-		Season: span.year, Until: min(day, span.to), Colonies: t.Colonies, Counts: t.Counts, Visits: len(t.Visits),
-		Treatments: []treatmentWas{}, Killed: t.Killed, WouldHaveKilled: t.WouldHaveKilled, Lost: append([]string{}, t.Lost...),
-	}
-	for _, g := range t.Treatments {
-		s.Treatments = append(s.Treatments, treatmentWas{g.Name.String(), g.Colonies, g.Rounds})
-	}
-	for _, d := range t.Counted {
-		mean, err := y.meanOn(d)
-		if err != nil {
-			return s, err
-		}
-		if s.Peak == nil || mean.Middle > s.Peak.Mean.Median {
-			s.Peak = &peakJSON{d, say.RangeOf(mean)}
-		}
-	}
-	return s, nil
-}
-
-// meanOn is the mean of the yard as it was known on a day, in mites per
-// hundred.
-func (y *yardReading) meanOn(day sampling.Date) (decide.Range, error) {
-	colonies, _, err := y.replay(day)
-	if err != nil {
-		return decide.Range{}, err
-	}
-	if len(colonies) == 0 {
-		return decide.Range{}, nil // the count was the last that happened to it
-	}
-	together, err := y.population(colonies)
-	if err != nil {
-		return decide.Range{}, err
-	}
-	return y.meanOf(together)
-}
-
-func (c comparison) print(w io.Writer, p show.Page) {
-	name := "The yard"
-	if c.Yard != "" {
-		name += " " + show.Printable(c.Yard)
-	}
-	fmt.Fprint(w, p.Wrap(name+", two seasons.", 0), "\n")
-	a, b := c.Seasons[0], c.Seasons[1]
-	t := show.Table{Columns: []show.Column{{Name: ""}, {Name: fmt.Sprint(a.Season), Right: true}, {Name: fmt.Sprint(b.Season), Right: true}}}
-	row := func(what string, of func(seasonWas) string) { t.Rows = append(t.Rows, []string{what, of(a), of(b)}) }
-	row("up to", func(s seasonWas) string { return show.Day(s.Until) })
-	row("colonies", func(s seasonWas) string { return fmt.Sprint(s.Colonies) })
-	row("counts", func(s seasonWas) string { return fmt.Sprint(s.Counts) })
-	row("highest mean of the yard, per hundred", seasonWas.peakWords)
-	row("on", func(s seasonWas) string {
-		if s.Peak == nil {
-			return "–"
-		}
-		return show.Day(s.Peak.Date)
-	})
-	for _, name := range c.treatments() {
-		row(name+", colonies", func(s seasonWas) string { return fmt.Sprint(s.given(name).Colonies) })
-		row(name+", rounds in all", func(s seasonWas) string { return fmt.Sprint(s.given(name).Rounds) })
-	}
-	row("bees killed by washes", func(s seasonWas) string { return fmt.Sprint(s.Killed) })
-	row("a wash of all at every visit would have", func(s seasonWas) string { return fmt.Sprint(s.WouldHaveKilled) })
-	row("colonies lost", func(s seasonWas) string { return fmt.Sprint(len(s.Lost)) })
-	fmt.Fprint(w, p.Table(t))
-	for _, s := range c.Seasons {
-		if len(s.Lost) > 0 {
-			fmt.Fprint(w, p.Hang(fmt.Sprintf("Lost in %d: %s.", s.Season, show.List(printable(s.Lost))), 0, 2))
-		}
-	}
-}
-
-func printable(names []string) []string {
-	var out []string
-	for _, n := range names {
-		out = append(out, show.Printable(n))
-	}
-	return out
-}
-
-func (s seasonWas) peakWords() string {
-	if s.Peak == nil {
-		return "–"
-	}
-	m := s.Peak.Mean
-	f := show.Levels(m.Low, m.High, m.Low, m.Median, m.High)
-	return fmt.Sprintf("%s (%s–%s)", f[1], f[0], f[2])
-}
-
-// treatments names what was given in either season.
-func (c comparison) treatments() []string {
-	var out []string
-	seen := map[string]bool{}
-	for _, s := range c.Seasons {
-		for _, t := range s.Treatments {
-			if !seen[t.Treatment] {
-				seen[t.Treatment] = true
-				out = append(out, t.Treatment)
+// compared pairs the counts of every colony: each of this year with the nearest
+// of the other that lies in the same weeks, none used twice.
+func (y *yard) compared(year, this int) (*comparison, error) {
+	out := &comparison{Yard: y.name, Level: y.level, Years: [2]int{year, this}, Until: y.day, Pairs: []pairJSON{}, LeftOut: []string{}, SameWeek: sameWeek}
+	var ratios []float64
+	for place, k := range y.apiary.Colonies {
+		for i, of := range out.Years {
+			if !k.Gone.IsZero() && k.Gone.Time().Year() == of && y.died(k.Name) {
+				out.Lost[i]++
 			}
 		}
+		theirs, ours := countDays(k.Counts, year), countDays(k.Counts, this)
+		for i, days := range [][]sampling.Date{theirs, ours} {
+			if len(days) > 0 {
+				out.Counted[i]++
+			}
+		}
+		sum, n := 0.0, 0
+		for _, pair := range pairs(theirs, ours) {
+			p := pairJSON{Colony: k.Name, Dates: pair}
+			for i, on := range pair {
+				s, err := k.History.On(on)
+				if err != nil {
+					return nil, fmt.Errorf("%s (colony %d of the yard): %w", k.Name, place+1, err)
+				}
+				p.Levels[i] = 100 * s.Known.Quantile(0.5)
+			}
+			out.Pairs = append(out.Pairs, p)
+			sum, n = sum+math.Log(p.Levels[1]/p.Levels[0]), n+1
+		}
+		switch {
+		case n > 0:
+			ratios = append(ratios, sum/float64(n))
+		case len(theirs)+len(ours) > 0:
+			out.LeftOut = append(out.LeftOut, k.Name)
+		}
+	}
+	out.Colonies = len(ratios)
+	if len(ratios) >= leastPairs {
+		mean, sd := stat.MeanStdDev(ratios, nil)
+		reach := distuv.StudentsT{Sigma: 1, Nu: float64(len(ratios) - 1)}.Quantile((1+y.level)/2) * sd / math.Sqrt(float64(len(ratios)))
+		out.Ratio = &say.Range{Median: math.Exp(mean), Low: math.Exp(mean - reach), High: math.Exp(mean + reach)}
+	}
+	return out, nil
+}
+
+// died reports whether a colony that is gone died, and was not united.
+func (y *yard) died(name string) bool {
+	events, err := y.record.History(y.name, name)
+	if err != nil {
+		return false
+	}
+	for _, e := range events {
+		if e.Kind == fieldlog.Died {
+			return true
+		}
+	}
+	return false
+}
+
+// countDays are the days of a year on which bees were sampled, each once.
+func countDays(counts []sampling.Count, year int) []sampling.Date {
+	var out []sampling.Date
+	for _, c := range counts {
+		if c.Date.Time().Year() == year && c.Method.Kind() == sampling.BeeSample && (len(out) == 0 || out[len(out)-1] != c.Date) {
+			out = append(out, c.Date)
+		}
 	}
 	return out
 }
 
-func (s seasonWas) given(treatment string) treatmentWas {
-	for _, t := range s.Treatments {
-		if t.Treatment == treatment {
-			return t
+// pairs sets days of one year beside those of another.
+func pairs(theirs, ours []sampling.Date) [][2]sampling.Date {
+	var out [][2]sampling.Date
+	used := map[sampling.Date]bool{}
+	for _, day := range ours {
+		best, apart := sampling.Date(0), sameWeek+1
+		for _, other := range theirs {
+			if d := daysApart(day, other); !used[other] && d < apart {
+				best, apart = other, d
+			}
+		}
+		if !best.IsZero() {
+			used[best] = true
+			out = append(out, [2]sampling.Date{best, day})
 		}
 	}
-	return treatmentWas{}
+	return out
 }
 
-func (c comparison) closing() string {
-	a, b := c.Seasons[0], c.Seasons[1]
-	if a.Peak == nil || b.Peak == nil {
-		return "One of the seasons has no counts, so its mites cannot be set beside the other's."
+// daysApart is how far two days lie apart in the year.
+func daysApart(a, b sampling.Date) int {
+	t := b.Time()
+	apart := 366
+	for _, year := range []int{a.Time().Year() - 1, a.Time().Year(), a.Time().Year() + 1} {
+		moved := sampling.DateOf(time.Date(year, t.Month(), t.Day(), 0, 0, 0, 0, time.UTC))
+		apart = min(apart, max(int(a-moved), int(moved-a)))
 	}
-	high, low := a, b
-	if b.Peak.Mean.Median > a.Peak.Mean.Median {
-		high, low = b, a
-	}
-	if high.Peak.Mean.Low <= low.Peak.Mean.High {
-		return fmt.Sprintf("The highest mean was that of %d, but the two are too close to call one season worse.", high.Season)
-	}
-	return fmt.Sprintf("The mites were higher in %d: at its peak %s times the mean of %d.", high.Season, show.Level(high.Peak.Mean.Median/low.Peak.Mean.Median), low.Season)
+	return apart
 }
 
-func (c comparison) csv() show.CSV {
-	t := show.CSV{Head: []string{"season", "until", "colonies", "counts", "visits", "peak_date", "peak_median", "peak_low", "peak_high", "treatments", "killed", "would_have_killed", "lost"}}
-	for _, s := range c.Seasons {
-		var given []string
-		for _, g := range s.Treatments {
-			given = append(given, fmt.Sprintf("%s: %d colonies, %d rounds", g.Treatment, g.Colonies, g.Rounds))
+func (c *comparison) first() string {
+	name := ""
+	if c.Yard != "" {
+		name = show.Printable(c.Yard) + ", "
+	}
+	head := fmt.Sprintf("%s%d beside %d: ", name, c.Years[1], c.Years[0])
+	switch r := c.Ratio; {
+	case c.Colonies == 0:
+		return head + fmt.Sprintf("they cannot be compared. No colony was counted within %d days of the same date in both years.", sameWeek)
+	case r == nil:
+		return head + fmt.Sprintf("too few to say. Only %s was counted in the same weeks of both years.", show.Many(c.Colonies, "colony", "colonies"))
+	case r.Low > 1:
+		return head + fmt.Sprintf("more mites this year, %s times as many (%s to %s).", show.Level(r.Median), show.Level(r.Low), show.Level(r.High))
+	case r.High < 1:
+		return head + fmt.Sprintf("fewer mites this year, %s times as many (%s to %s).", show.Level(r.Median), show.Level(r.Low), show.Level(r.High))
+	default:
+		return head + fmt.Sprintf("too close to call, %s times as many this year (%s to %s).", show.Level(r.Median), show.Level(r.Low), show.Level(r.High))
+	}
+}
+
+func (c *comparison) print(w io.Writer, p show.Page) {
+	fmt.Fprint(w, p.Wrap(p.Paint(show.Strong, c.first()), 0))
+	if len(c.Pairs) > 0 {
+		name := 6
+		for _, k := range c.Pairs {
+			name = max(name, show.Wide(show.Printable(k.Colony)))
 		}
-		row := []any{s.Season, s.Until, s.Colonies, s.Counts, s.Visits, "", "", "", ""}
-		if s.Peak != nil {
-			row[5], row[6], row[7], row[8] = s.Peak.Date, s.Peak.Mean.Median, s.Peak.Mean.Low, s.Peak.Mean.High
+		name = min(name, 24)
+		fmt.Fprintf(w, "\n  %s  %s  %s\n", show.Cell("hive", name, false), show.Cell(fmt.Sprintf("%d, per hundred", c.Years[0]), 20, true), show.Cell(fmt.Sprintf("%d, per hundred", c.Years[1]), 20, true))
+		for _, k := range c.Pairs {
+			cell := func(i int) string {
+				return show.Cell(fmt.Sprintf("%s  %s", shortDay(k.Dates[i]), show.Cell(show.Level(k.Levels[i]), 5, true)), 20, true)
+			}
+			fmt.Fprintf(w, "  %s  %s  %s\n", show.Cell(show.Printable(k.Colony), name, false), cell(0), cell(1))
 		}
-		t.Rows = append(t.Rows, append(row, strings.Join(given, "; "), s.Killed, s.WouldHaveKilled, strings.Join(s.Lost, "; ")))
+	}
+	var also []string
+	if n := len(c.LeftOut); n > 0 && c.Colonies > 0 {
+		also = append(also, fmt.Sprintf("Left out: %s, not counted in the same weeks of both years.", show.Many(n, "colony", "colonies")))
+	}
+	if c.Lost != [2]int{} {
+		also = append(also, fmt.Sprintf("Lost: %d in %d, %d in %d.", c.Lost[0], c.Years[0], c.Lost[1], c.Years[1]))
+	}
+	if len(also) > 0 {
+		fmt.Fprint(w, "\n", p.Wrap(strings.Join(also, " "), 0))
+	}
+}
+
+func (c *comparison) explain() string {
+	return fmt.Sprintf("Each count of %d is set beside the one of the same colony of %d that was made within %d days of the same date, as either colony's own record tells it that day; a colony without such a pair is left out, because June beside April would compare months and not years. The figure is the typical colony's, with limits from how much the colonies differ. A level of few bees is pulled toward what is usual at that time of the year, and with it the two years toward each other.", c.Years[1], c.Years[0], sameWeek)
+}
+
+func (c *comparison) csv() show.CSV {
+	t := show.CSV{Head: []string{"colony", "date_then", "date_now", "median_then_per_hundred", "median_now_per_hundred"}}
+	for _, p := range c.Pairs {
+		t.Rows = append(t.Rows, []any{p.Colony, p.Dates[0], p.Dates[1], p.Levels[0], p.Levels[1]})
 	}
 	return t
 }

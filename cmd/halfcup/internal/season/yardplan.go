@@ -19,17 +19,17 @@ import (
 // planBees are the sizes of a sample that are set side by side.
 var planBees = []int{50, 100, 150, 200, 300, 400}
 
-// yardPlanned is how many colonies to sample; its JSON is halfcup.yard-plan/1.
+// yardPlanned is how many colonies to sample; its JSON is halfcup.yard-plan/2.
 type yardPlanned struct {
-	Colonies  int               `json:"colonies"` // in the yard
-	Mean      float64           `json:"mean"`     // expected, mites per hundred
-	Precision float64           `json:"precision"`
-	ColonyCV  float64           `json:"colony_cv"`
-	FrameCV   float64           `json:"frame_cv"`
-	Plans     []samplePlanJSON  `json:"plans"`
-	Advised   *samplePlanJSON   `json:"advised"` // null when no plan reaches the precision
-	Finds     []findJSON        `json:"finds"`   // of the advised plan, or of all colonies
-	Sources   []sampling.Source `json:"sources"`
+	Colonies    int               `json:"colonies"` // in the yard
+	Mean        float64           `json:"mean"`     // expected, mites per hundred
+	Precision   float64           `json:"precision"`
+	ColonyCV    float64           `json:"colony_cv"`
+	FrameCV     float64           `json:"frame_cv"`
+	Plans       []samplePlanJSON  `json:"plans"`
+	Advised     *samplePlanJSON   `json:"advised"` // null when no plan reaches the precision
+	Finds       []findJSON        `json:"finds"`   // of the advised plan, or of all colonies
+	Assumptions []sampling.Source `json:"assumptions"`
 }
 
 // samplePlanJSON is one size of sample. What cannot be had is null.
@@ -70,12 +70,11 @@ func yardPlan(sh *line.Shell, c *cli.Context) error {
 	}
 	p := planned(plan, ask.Costs(sh.Settings))
 	return sh.Write(line.Answer{
-		Schema:  "halfcup.yard-plan/1",
+		Schema:  "halfcup.yard-plan/2",
 		JSON:    p,
 		CSV:     p.csv(),
 		Text:    func(w io.Writer) { p.print(w, sh.Page) },
 		Explain: p.explain(),
-		Closing: p.closing(),
 	})
 }
 
@@ -87,7 +86,7 @@ func planned(plan decide.YardPlan, costs decide.Costs) *yardPlanned {
 	}
 	for _, s := range slices.Concat(decide.Sources(), sampling.Sources()) {
 		if s.Name == "colony_cv" || s.Name == "frame_cv" {
-			p.Sources = append(p.Sources, s)
+			p.Assumptions = append(p.Assumptions, s)
 		}
 	}
 	for _, bees := range planBees {
@@ -121,8 +120,7 @@ func (p *yardPlanned) sample() int {
 }
 
 func (p *yardPlanned) print(w io.Writer, page show.Page) {
-	fmt.Fprint(w, page.Wrap(fmt.Sprintf("A yard of %s with about %s mites per hundred bees, to be known to %s of its mean (standard error):",
-		show.Many(p.Colonies, "colony", "colonies"), show.Plain(p.Mean), say.Percent(p.Precision)), 0), "\n")
+	fmt.Fprint(w, page.Wrap(page.Paint(show.Strong, p.first()), 0), "\n")
 	t := show.Table{Columns: []show.Column{{Name: "bees from each", Right: true}, {Name: "colonies", Right: true}, {Name: "bees in all", Right: true}, {Name: "minutes", Right: true}, {Name: "precision", Right: true}}}
 	for _, j := range p.Plans {
 		row := []string{fmt.Sprint(j.Bees), "all fall short", "–", "–", say.Percent(math.Round(100*j.Reached) / 100)}
@@ -132,24 +130,30 @@ func (p *yardPlanned) print(w io.Writer, page show.Page) {
 		t.Rows = append(t.Rows, row)
 	}
 	fmt.Fprint(w, page.Table(t))
-	fmt.Fprint(w, page.Wrap(fmt.Sprintf("Minutes by sugar rolls off one frame. Colonies are taken to differ by a CV of %s, frames by %s. The fewer colonies a yard has, the fewer it takes.", show.Plain(p.ColonyCV), show.Plain(p.FrameCV)), 0))
-	if p.sample() < p.Colonies {
-		fmt.Fprint(w, "\n", page.Wrap(fmt.Sprintf("Would %s, picked without looking, find a high colony?", show.Many(p.sample(), "colony", "colonies")), 0))
-		for _, f := range p.Finds {
-			fmt.Fprint(w, page.Hang(fmt.Sprintf("%d high of %d: %s find at least one", f.High, p.Colonies, casesOf(f.Chance)), 2, 4))
-		}
+	fmt.Fprint(w, page.Wrap(fmt.Sprintf("For a mean of about %s per hundred, known to %s of itself. Minutes are of sugar rolls from one frame.", show.Plain(p.Mean), say.Percent(p.Precision)), 0))
+	if f := p.Finds[len(p.Finds)-1]; p.sample() < p.Colonies {
+		fmt.Fprint(w, page.Wrap(fmt.Sprintf("It tells the mean, not the worst hive: with %d bad of %d, such a sample meets one in %s.", f.High, p.Colonies, casesOf(f.Chance)), 0))
 	}
 }
 
-func (p *yardPlanned) closing() string {
+// casesOf is a chance as so many cases.
+func casesOf(p float64) string {
+	n := math.Round(100 * p)
+	if n < 1 {
+		return "fewer than 1 case of 100"
+	}
+	return fmt.Sprintf("%.0f %s of 100", n, map[bool]string{true: "case", false: "cases"}[n == 1])
+}
+
+// first is what to do.
+func (p *yardPlanned) first() string {
 	switch {
 	case p.Advised == nil:
-		return "Not even a sample of every colony tells the mean so well; ask for less, or take more bees where there are few mites."
+		return "Not even a sample of every colony tells the mean so well: ask for less, or take more bees where there are few mites."
 	case p.sample() == p.Colonies:
-		return fmt.Sprintf("Sample every colony, %d bees from each; by sugar roll no bee dies.", p.Advised.Bees)
+		return fmt.Sprintf("Sample every colony, %d bees from each.", p.Advised.Bees)
 	}
-	return fmt.Sprintf("Sample %s picked without looking, %d bees from each; by sugar roll no bee dies. That tells the mean of the yard, not its worst hive.",
-		show.Many(p.sample(), "colony", "colonies"), p.Advised.Bees)
+	return fmt.Sprintf("Sample %s of the %d, picked without looking, %d bees from each.", show.Many(p.sample(), "colony", "colonies"), p.Colonies, p.Advised.Bees)
 }
 
 func (p *yardPlanned) explain() string {

@@ -3,14 +3,12 @@ package season
 import (
 	"bytes"
 	_ "embed"
+	"fmt"
 	"html/template"
 	"slices"
 	"strings"
 
-	"halfcup/cmd/halfcup/internal/ask"
 	"halfcup/cmd/halfcup/internal/line"
-	"halfcup/cmd/internal/fieldlog"
-	"halfcup/cmd/internal/history"
 	"halfcup/cmd/internal/say"
 	"halfcup/cmd/internal/show"
 	"halfcup/decide"
@@ -24,32 +22,32 @@ var sheetTemplate = template.Must(template.New("sheet").Parse(sheetHTML))
 
 // sheet is the page to carry to the yard and to keep.
 type sheet struct {
-	Title, Headcount, Closing string
-	Level, Act                string
-	Lines                     []sheetLine
-	Methods                   []sheetMethod
-	Cautions, Summary         []string
-	Source                    string
+	Title, Supers, ToDo, Alarm string
+	Late                       []string
+	Lines                      []sheetLine
+	Methods                    []sheetMethod
+	Cautions                   []string
+	Summary, Source            string
+	Charts                     bool
 }
 
 // sheetLine is one colony.
 type sheetLine struct {
-	Name, Do, Cuts       string
-	Look                 bool // a count is due, so there is a box to fill in
-	Last, Estimate, Over string
-	Call, NextLook       string
-	Chart                template.HTML // an SVG picture of our own making
+	Stand, Name, Do, Cuts string
+	Press                 bool // it is to be treated or counted, or strips are to come out
+	Last, Level, Over     string
+	Chart                 template.HTML // an SVG picture of our own making
 }
 
-// sheetMethod is how one of the advised looks is done.
+// sheetMethod is how one of the advised counts is made.
 type sheetMethod struct {
 	Title string
 	Steps []string
 }
 
 // writeSheet writes the page into a file.
-func (y *yardReading) writeSheet(sh *line.Shell, name string) error {
-	page, err := y.sheet()
+func (v *yardView) writeSheet(sh *line.Shell, name string, charts bool) error {
+	page, err := v.sheet(charts)
 	if err != nil {
 		return err
 	}
@@ -60,82 +58,55 @@ func (y *yardReading) writeSheet(sh *line.Shell, name string) error {
 	return sh.Files.Write(name, []byte(show.Marked(out.String())), ".html", ".htm")
 }
 
-func (y *yardReading) sheet() (sheet, error) {
+func (v *yardView) sheet(charts bool) (sheet, error) {
 	page := sheet{
-		Title: y.title(), Headcount: y.headcount(), Closing: y.closing(),
-		Level: say.Percent(y.level), Act: show.Plain(y.threshold.Act),
-		Summary: []string{
-			"Mean of the yard: " + y.meanWords() + ".", "Over the line: " + y.shareWords() + ".", y.nextWords(), y.killedWords(),
-		},
-		Source: say.LineWords(y.colonies[0].Question),
+		Title: v.title() + " " + v.day.Time().Format("2006"), Supers: v.supers(), ToDo: say.Capital(v.tally().words()) + ".", Alarm: v.alarm(),
+		Summary: v.together(), Source: say.LineWords(v.colonies[0].Line), Charts: charts,
 	}
-	var methods []sampling.Method
-	for _, k := range y.colonies {
-		line := sheetLine{
-			Name: k.name, Do: say.Capital(k.longWords()),
-			Last: k.lastWords(y.day), Estimate: k.levelWords(), Over: shortPercent(k.judgement.OverAct),
-			Call: k.callWords(), NextLook: shortDay(k.judgement.NextLook, y.day),
+	var advised []sampling.Count
+	var given []string
+	for _, k := range v.colonies {
+		level, over := k.levelWords(v.level)
+		l := sheetLine{Stand: k.stand, Name: k.name, Do: k.Row(), Last: k.lastWords(), Level: level, Over: over, Press: urgency(k.Standing.Standing) >= 3}
+		if k.Advised.Plan == decide.LookNow {
+			l.Cuts = k.How()
+			if !slices.ContainsFunc(advised, func(c sampling.Count) bool { return c.Method == k.Advised.Count.Method }) {
+				advised = append(advised, k.Advised.Count)
+			}
 		}
-		if look := k.judgement.Advised; look.Plan == decide.LookNow {
-			cuts, err := k.CutPoints(look)
-			if err != nil {
+		for _, d := range k.duties {
+			if v.late(k, d) {
+				page.Late = append(page.Late, fmt.Sprintf("%s, %s: %s, %s", k.name, say.DutyName(d.Kind), say.DutyWords(d), show.Many(d.Late(v.day), "day late", "days late")))
+			}
+			if d.Treatment.Slug != "" && !slices.Contains(given, d.Treatment.Slug) {
+				given = append(given, d.Treatment.Slug)
+			}
+		}
+		if charts {
+			var err error
+			if l.Chart, err = v.chartOf(k); err != nil {
 				return page, err
 			}
-			line.Look, line.Cuts = true, cutLine(cuts)
-			if !slices.Contains(methods, look.Count.Method) {
-				methods = append(methods, look.Count.Method)
-			}
 		}
-		chart, err := y.chartOf(k)
-		if err != nil {
-			return page, err
-		}
-		line.Chart = chart
-		page.Lines = append(page.Lines, line)
+		page.Lines = append(page.Lines, l)
 	}
-	for _, m := range methods {
-		how := sheetMethod{Title: m.Title()}
-		for _, step := range m.Steps() {
+	for _, c := range advised {
+		how := sheetMethod{Title: say.Count(c)}
+		for _, step := range c.Method.Steps() {
 			how.Steps = append(how.Steps, step.Text)
 		}
 		page.Methods = append(page.Methods, how)
+		page.Cautions = append(page.Cautions, say.Caution(c.Method)...)
 	}
-	page.Cautions = sheetCautions()
-	return page, nil
-}
-
-func sheetCautions() []string {
-	return []string{
-		"Treat only with what is permitted where you live, in the dose, number and season of the label; with honey supers on, the label and the law decide whether at all.",
-		"Vapour of acid harms lungs and eyes: fitted respirator for acid gas and particles, goggles, acid-proof gloves, stand upwind.",
-		"Alcohol burns, and kills the bees sampled. Never scoop the queen.",
+	for _, slug := range given {
+		page.Cautions = append(page.Cautions, treatmentCautions(slug)...)
+	}
+	page.Cautions = append(page.Cautions,
+		"Treat only with what is permitted where you live, as its label says; your label's days win. With honey supers on, the label and the law decide whether at all.",
+		"Bees with crippled wings, or spotty brood with sunken or open caps? Do not wait for a count: show it to your bee inspector, and move no combs from that hive.",
 		"No mites in a sample is not no mites in the hive.",
-	}
-}
-
-// longWords is what to do with a colony, on a line of its own.
-func (k *yardColony) longWords() string {
-	j := k.judgement
-	switch {
-	case j.Call == decide.CountAgain && j.Advised.Plan == decide.LookNow:
-		return say.LookWords(j.Advised.Count)
-	case j.Call == decide.WaitForPlanned:
-		return "wait for the planned treatment, " + shortDay(k.NextTreatment, k.State.Day)
-	case j.Call == decide.Leave:
-		return "leave; look again by " + shortDay(j.NextLook, k.State.Day)
-	case j.Call == decide.BringForward:
-		return "bring the planned treatment forward"
-	}
-	return string(j.Call)
-}
-
-// cutLine is the cut points on one line: "0 to 7 leave · 8 or more treat".
-func cutLine(cuts []decide.CutPoint) string {
-	var out []string
-	for _, c := range cuts {
-		out = append(out, strings.ReplaceAll(strings.ReplaceAll(say.RangeWords(c), " mites", ""), " mite", "")+": "+say.CutWords(c.Call))
-	}
-	return strings.Join(out, " · ")
+	)
+	return page, nil
 }
 
 // Pictures of a colony so far: a point a week, back to the first row of its
@@ -147,13 +118,8 @@ const (
 )
 
 // chartOf draws a colony so far, as its own record alone tells it.
-func (y *yardReading) chartOf(k *yardColony) (template.HTML, error) {
-	first := y.day
-	for _, events := range y.events {
-		if fieldlog.Of(events[0]) == (fieldlog.Colony{Yard: fieldlog.SameName(y.name), Name: fieldlog.SameName(k.name)}) {
-			first = max(events[0].Date, y.day-chartBack)
-		}
-	}
+func (y *yard) chartOf(k *colony) (template.HTML, error) {
+	first := max(k.Began, y.day-chartBack)
 	t := show.TimeChart{Today: y.day, Band: say.Percent(y.level) + " of what is likely", LineName: "line to act"}
 	var days []sampling.Date
 	for d := y.day; d >= first; d -= chartStep {
@@ -163,27 +129,22 @@ func (y *yardReading) chartOf(k *yardColony) (template.HTML, error) {
 		return "", nil
 	}
 	slices.Reverse(days)
-	line := ask.LineOf(y.Lines, y.Blank.Season)
-	history, err := history.Of(y.record, y.name, k.name, y.Blank, y.day)
-	if err != nil {
-		return "", err
-	}
 	for _, d := range days {
-		state, err := history.On(d)
+		state, err := k.History.On(d)
 		if err != nil {
 			return "", err
 		}
 		sum := state.Known.Summary(y.level)
-		t.Dates, t.Line = append(t.Dates, d), append(t.Line, line(d))
+		t.Dates, t.Line = append(t.Dates, d), append(t.Line, k.LineOn(d).Act)
 		t.Low, t.Mid, t.High = append(t.Low, sum.Low), append(t.Mid, sum.Median), append(t.High, sum.High)
 	}
-	for _, e := range k.State.Evidence {
-		if bees, _, err := k.BeesOf(e.Count); e.Count.Method.Kind() == sampling.BeeSample && err == nil && e.Count.Date >= days[0] {
-			t.Seen = append(t.Seen, show.Seen{Date: e.Count.Date, Level: 100 * float64(e.Count.Mites) / bees})
+	for _, c := range k.Counts {
+		if bees, _, err := y.BeesOf(c); c.Method.Kind() == sampling.BeeSample && err == nil && c.Date >= days[0] {
+			t.Seen = append(t.Seen, show.Seen{Date: c.Date, Level: 100 * float64(c.Mites) / bees})
 		}
 	}
 	var named decide.TreatmentDay
-	for _, tr := range k.History.Treatments {
+	for _, tr := range k.Treatments {
 		if tr.On < days[0] || tr.On > y.day {
 			continue
 		}
@@ -195,5 +156,5 @@ func (y *yardReading) chartOf(k *yardColony) (template.HTML, error) {
 		}
 		t.Events = append(t.Events, show.Event{Date: tr.On, Label: label})
 	}
-	return template.HTML(t.SmallSVG(show.Printable(k.name))), nil
+	return template.HTML(strings.TrimSpace(string(t.SmallSVG(k.name)))), nil
 }
