@@ -324,8 +324,10 @@ func TestSimplePercentageForgetsGrowth(t *testing.T) {
 		t.Errorf("without growth %s, with it %s", plain.Answer, dated.Answer)
 	}
 	// In autumn bees dwindle, and a board sees mites, not mites per bee.
-	boards := judged(t, compare(t, "board:324/3d@2026-08-01 board:54/3d@2026-09-01"))
-	washes := judged(t, compare(t, "wash:180/3000@2026-08-01 wash:30/3000@2026-09-01"))
+	// Both begin at one mite per hundred, the middle of the belief: from further
+	// out each would be drawn back to it by its own spread.
+	boards := judged(t, compare(t, "board:54/3d@2026-08-01 board:9/3d@2026-09-01"))
+	washes := judged(t, compare(t, "wash:54/5400@2026-08-01 wash:9/5400@2026-09-01"))
 	usual := year(t, decide.YearSettings{})
 	fewerBees := usual.AdultBees(day(t, "2026-09-01")) / usual.AdultBees(day(t, "2026-08-01"))
 	near(t, "share left by board over wash", (1-boards.Middle)/(1-washes.Middle), 1/fewerBees, 0.06) // the two spread differently
