@@ -1,13 +1,6 @@
 package show
 
-import (
-	"strings"
-
-	"github.com/jedib0t/go-pretty/v6/text"
-)
-
-// Wide is how many columns a text takes.
-func Wide(s string) int { return text.StringWidthWithoutEscSequences(s) }
+import "strings"
 
 // InColumns lays short texts out side by side, in as many columns as fit, row
 // by row.
