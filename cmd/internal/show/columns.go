@@ -20,7 +20,7 @@ func (p Page) InColumns(cells []string, indent int) string {
 			b.WriteString(c + "\n")
 			continue
 		}
-		b.WriteString(text.Pad(c, wide+gap, ' '))
+		b.WriteString(Cell(c, wide+gap, false))
 	}
 	return b.String()
 }
