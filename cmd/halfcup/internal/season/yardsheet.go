@@ -96,7 +96,7 @@ func (v *yardView) sheet(charts bool) (sheet, error) {
 			how.Steps = append(how.Steps, step.Text)
 		}
 		page.Methods = append(page.Methods, how)
-		page.Cautions = append(page.Cautions, say.Caution(c.Method)...)
+		page.Cautions = append(page.Cautions, say.Cautions(string(c.Method))...)
 	}
 	for _, slug := range given {
 		page.Cautions = append(page.Cautions, treatmentCautions(slug)...)
