@@ -6,19 +6,19 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"halfcup/cmd/halfcup/internal/count"
-//	"halfcup/cmd/halfcup/internal/keep"
+	"halfcup/cmd/halfcup/internal/keep"
 	"halfcup/cmd/halfcup/internal/line"
-//	"halfcup/cmd/halfcup/internal/season"
-//	"halfcup/cmd/halfcup/internal/treat"
+	"halfcup/cmd/halfcup/internal/season"
+	"halfcup/cmd/halfcup/internal/treat"
 )
 
 // commands are the groups of commands, as the manual page has them in order.
 var commands = []func(*line.Shell) []*cli.Command{
 	count.Commands,
-//	keep.Commands,
+	keep.Commands,
 	ownCommands,
-//	treat.Commands,
-//	season.Commands,
+	treat.Commands,
+	season.Commands,
 }
 
 // ownCommands are those about the program itself.

@@ -338,7 +338,7 @@ func (p *yearPlan) warnings() []string {
 		for _, d := range e.Duties {
 			if slug := d.Treatment.Slug; slug != "" && !said[slug] {
 				said[slug] = true
-				out = append(out, treatmentCautions(slug)...)
+				out = append(out, say.Cautions(slug)...)
 			}
 		}
 	}

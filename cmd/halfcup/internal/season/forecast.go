@@ -232,7 +232,7 @@ func (f *forecast) warnings() []string {
 	said := map[string]bool{}
 	for _, t := range f.treatments() {
 		if !said[t.Treatment.Slug] {
-			out = append(out, treatmentCautions(t.Treatment.Slug)...)
+			out = append(out, say.Cautions(t.Treatment.Slug)...)
 		}
 		said[t.Treatment.Slug] = true
 	}

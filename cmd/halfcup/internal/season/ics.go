@@ -67,7 +67,7 @@ func (p *yearPlan) description(e entry) string {
 		out = strings.Join(lines, "\n")
 	}
 	if len(e.Duties) > 0 && e.Duties[0].Treatment.Slug != "" {
-		for _, c := range treatmentCautions(e.Duties[0].Treatment.Slug) {
+		for _, c := range say.Cautions(e.Duties[0].Treatment.Slug) {
 			out += "\n" + c
 		}
 	}

@@ -99,7 +99,7 @@ func (v *yardView) sheet(charts bool) (sheet, error) {
 		page.Cautions = append(page.Cautions, say.Cautions(string(c.Method))...)
 	}
 	for _, slug := range given {
-		page.Cautions = append(page.Cautions, treatmentCautions(slug)...)
+		page.Cautions = append(page.Cautions, say.Cautions(slug)...)
 	}
 	page.Cautions = append(page.Cautions,
 		"Treat only with what is permitted where you live, as its label says; your label's days win. With honey supers on, the label and the law decide whether at all.",
