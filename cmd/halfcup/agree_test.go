@@ -24,7 +24,7 @@ type heard struct {
 	} `json:"chance_over"`
 	Verdict struct {
 		Call        string
-		Due         sampling.Date
+		Due         string
 		OverdueDays int `json:"overdue_days"`
 		Advised     *struct {
 			Method *string
@@ -171,7 +171,7 @@ func agree(colonies, on []string) error {
 	if len(yard.Colonies) != len(colonies) {
 		return fmt.Errorf("yard tells of %d of %d colonies", len(yard.Colonies), len(colonies))
 	}
-	due := map[string]sampling.Date{}
+	due := map[string]string{}
 	for _, want := range yard.Colonies {
 		if want.Colony == nil {
 			return fmt.Errorf("yard tells of a colony without a name")
@@ -195,26 +195,26 @@ func agree(colonies, on []string) error {
 }
 
 // agreeDue holds the calendar of a month to the days on which colonies are due.
-func agreeDue(due map[string]sampling.Date, on []string) error {
+func agreeDue(due map[string]string, on []string) error {
 	const days = 30
 	_, text, err := asked(append([]string{"calendar", "--days", fmt.Sprint(days)}, on...)...)
 	if err != nil {
 		return err
 	}
 	var calendar struct {
-		From   sampling.Date
+		From   string
 		Events []struct {
 			Kind   string
 			Duties []struct {
 				Colony string
-				Due    sampling.Date
+				Date   string
 			}
 		}
 	}
 	if err := json.Unmarshal(text, &calendar); err != nil {
 		return err
 	}
-	listed := map[string]sampling.Date{}
+	listed := map[string]string{}
 	for _, e := range calendar.Events {
 		if e.Kind != "count" && e.Kind != "check" {
 			continue
@@ -223,13 +223,13 @@ func agreeDue(due map[string]sampling.Date, on []string) error {
 			if _, twice := listed[d.Colony]; twice {
 				return fmt.Errorf("calendar lists %s twice", d.Colony)
 			}
-			listed[d.Colony] = d.Due
+			listed[d.Colony] = d.Date
 		}
 	}
 	for name, day := range due {
 		got, there := listed[name]
 		switch {
-		case there != (day <= calendar.From+days):
+		case there != (mustDay(day) <= mustDay(calendar.From)+days):
 			return fmt.Errorf("%s is due on %s, and the calendar from %s lists it: %v", name, day, calendar.From, there)
 		case there && got != day:
 			return fmt.Errorf("%s is due on %s, by the calendar on %s", name, day, got)
