@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"halfcup/decide"
+	"halfcup/internal/long"
 	"halfcup/sampling"
 )
 
@@ -255,6 +256,7 @@ func TestTenAgainstTen(t *testing.T) {
 // A wrong firm answer may come in one of ten; 0.95 against a target of 0.95
 // stands right on the line, where the limits have to hold.
 func TestHowOftenEachAnswerComes(t *testing.T) {
+	long.Only(t)
 	random := rand.New(rand.NewPCG(8, 95))
 	gamma := func(shape float64) float64 { // mean one; shape is whole
 		sum := 0.0

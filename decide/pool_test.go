@@ -14,6 +14,7 @@ import (
 	"pgregory.net/rapid"
 
 	"halfcup/decide"
+	"halfcup/internal/long"
 	"halfcup/sampling"
 )
 
@@ -642,11 +643,8 @@ func TestRollsOfOneDay(t *testing.T) {
 
 // Yards drawn from the prior and counted: limits hold what they say.
 func TestYardsFromThePrior(t *testing.T) {
-	const colonies, line = 14, 0.02
-	yards := 600
-	if racing {
-		yards = 20
-	}
+	long.Only(t)
+	const colonies, line, yards = 14, 0.02, 600
 	prior := decide.DefaultYardPrior()
 	values, weights := sharedRecovery()
 	centres, sds := []float64{math.Log(0.023), math.Log(0.005)}, []float64{1.2, 0.8}
@@ -703,15 +701,12 @@ func TestYardsFromThePrior(t *testing.T) {
 	var wait sync.WaitGroup
 	for worker := range uint64(2) {
 		wait.Go(func() {
-			for i := range uint64(yards) / 2 {
+			for i := range uint64(yards / 2) {
 				one(2*i + worker)
 			}
 		})
 	}
 	wait.Wait()
-	if racing {
-		return // too few to hold against the limits
-	}
 	// 14 colonies of one yard share where it stands and so are not 14 trials:
 	// the SD of the share held is near 0.6 %.
 	if p := float64(held) / float64(yards*colonies); !(p >= 0.88 && p <= 0.92) {

@@ -6,6 +6,8 @@ import (
 	"math/rand/v2"
 	"slices"
 	"testing"
+
+	"halfcup/internal/long"
 )
 
 // Each pair is foretold from the other three, and hits when it lies inside
@@ -210,12 +212,8 @@ func bruteFall(a Assumptions, counts []Count) brute {
 // what is expected.
 func TestFallsAgainstNestedSums(t *testing.T) {
 	r := rand.New(rand.NewPCG(3, 5))
-	cases := 100
-	if testing.Short() {
-		cases = 15
-	}
 	a := DefaultAssumptions()
-	for i := range cases {
+	for i := range long.Of(25, 100) {
 		hive := Hive{Broodless: r.IntN(3) == 0}
 		if r.IntN(3) > 0 {
 			hive.AdultBees, hive.AdultBeesCV = float64(8000+r.IntN(30000)), 0.2*r.Float64()

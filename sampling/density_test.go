@@ -7,6 +7,8 @@ import (
 	"slices"
 	"strconv"
 	"testing"
+
+	"halfcup/internal/long"
 )
 
 func close(t *testing.T, what string, got, want, rel float64) {
@@ -237,11 +239,7 @@ func bruteBees(a Assumptions, counts []Count) brute {
 
 func TestDensityAgainstNestedSums(t *testing.T) {
 	r := rand.New(rand.NewPCG(7, 11))
-	cases := 200
-	if testing.Short() {
-		cases = 20
-	}
-	for range cases {
+	for range long.Of(40, 200) {
 		a := DefaultAssumptions()
 		a.FrameCV = []float64{0.25, 0.25, 0.1, 0.5}[r.IntN(4)]
 		var counts []Count
