@@ -3,6 +3,7 @@ package decide
 import (
 	"errors"
 	"fmt"
+	"math"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -174,6 +175,36 @@ func TestDueDoesNotMove(t *testing.T) {
 			r.Fatalf("%d days late on %s, due %s", two.Overdue, second, two.Due)
 		}
 	})
+}
+
+// A call to count again says what to count, also on a later day on which no
+// count would be worth its cost any more by itself.
+func TestCountAgainSaysWhat(t *testing.T) {
+	a := apiaryOf(t, colonyOf(t, "roll:0/0.5cup/1f@2026-04-01", "roll:1/0.5cup/1f@2026-05-01", "roll:0/0.5cup/1f@2026-05-31",
+		"roll:0/0.5cup/1f@2026-06-30", "roll:9/0.5cup/1f@2026-07-30", "roll:6/0.5cup/1f@2026-07-30", "roll:4/0.5cup/1f@2026-07-30"))
+	a.MissCost, a.MinWorth = 1, 0
+	s := stands(t, a, "2026-08-06")
+	if net := advisedNet(t, s.now); s.Because != Risky || net > 0 {
+		t.Fatalf("%s, %s, a count worth %v: the test shows nothing", s.Call, s.Because, net)
+	}
+	if s.Call != CountAgain || s.Advised.Plan != LookNow || s.Advised.Count.Check() != nil {
+		t.Errorf("%s: %s %s", s.Call, s.Advised.Plan, s.Advised.Count)
+	}
+}
+
+// advisedNet is the highest net worth of a count.
+func advisedNet(t *testing.T, s Situation) float64 {
+	t.Helper()
+	all, err := s.Candidates()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range all {
+		if c.Plan == LookNow {
+			return c.Net
+		}
+	}
+	return math.Inf(-1)
 }
 
 // anyColony is a colony with up to four counts and some treatments.

@@ -145,7 +145,9 @@ func (v *visit) standing(colony int) (Standing, error) {
 	return out, out.advise()
 }
 
-// advise finds the count to make when one is called for.
+// advise finds the count to make when one is called for. What made the call
+// risky on the day of the record may be worth a little less today: a count that
+// is called for is advised all the same, the best there is.
 func (s *Standing) advise() error {
 	s.Advised = Candidate{Plan: ActNow, Outcome: Outcome{Switch: -1}}
 	if s.Call != CountAgain {
@@ -153,10 +155,10 @@ func (s *Standing) advise() error {
 	}
 	var err error
 	s.Advised, err = s.now.nextStep(s.Because != Risky || s.Age > freshDays)
-	if err != nil {
-		return err
+	if err == nil && s.Advised.Plan == ActNow {
+		s.Advised, err = s.now.nextStep(true)
 	}
-	return nil
+	return err
 }
 
 // planned is the next treatment that is planned for a later day.
