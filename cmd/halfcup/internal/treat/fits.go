@@ -328,23 +328,33 @@ func (f *fitted) head(width int) string {
 	case f.barred():
 		return fmt.Sprintf("%s: being treated (%s).", f.said.Whom(), f.Course.Treatment.Called)
 	}
-	known := []string{f.broodWords()}
-	if f.Supers != decide.SupersUnknown {
-		known = append(known, "supers "+string(f.Supers))
+	// As long as fits on a line: what is left out last is what nobody said.
+	var head string
+	for _, brief := range []bool{false, true} {
+		known := []string{f.broodWords(brief)}
+		if f.Supers != decide.SupersUnknown {
+			known = append(known, "supers "+string(f.Supers))
+		}
+		switch {
+		case f.WarmestCelsius != nil && brief:
+			known = append(known, fmt.Sprintf("%.0f °C", *f.WarmestCelsius))
+		case f.WarmestCelsius != nil:
+			known = append(known, fmt.Sprintf("%.0f °C to come", *f.WarmestCelsius))
+		case !brief:
+			known = append(known, "warmth not said (--temperature)")
+		}
+		head = fmt.Sprintf("%s: %s. %s.", f.said.Whom(), level, say.Capital(strings.Join(known, ", ")))
+		if len([]rune(head)) <= width {
+			break
+		}
 	}
-	if f.WarmestCelsius != nil {
-		known = append(known, fmt.Sprintf("%.0f °C to come", *f.WarmestCelsius))
-	}
-	head := fmt.Sprintf("%s: %s. %s", f.said.Whom(), level, say.Capital(strings.Join(known, ", ")))
-	const asked = ", warmth not said (--temperature)"
-	if f.WarmestCelsius == nil && len([]rune(head+asked)) < width {
-		head += asked
-	}
-	return head + "."
+	return head
 }
 
-func (f *fitted) broodWords() string {
+func (f *fitted) broodWords(brief bool) string {
 	switch {
+	case f.CappedBrood && f.BroodAssumed && brief:
+		return "brood likely"
 	case f.CappedBrood && f.BroodAssumed:
 		return "sealed brood likely"
 	case f.CappedBrood:

@@ -295,12 +295,12 @@ func (a roundsAnswer) how() string {
 }
 
 func (a roundsAnswer) printPlans(w io.Writer, p show.Page) {
-	spacing := ""
+	spacing := " round"
 	several := len(a.every) > 1
 	if !several && len(a.plans) > 1 {
-		spacing = fmt.Sprintf("every %d days, ", a.every[0])
+		spacing = fmt.Sprintf(" of rounds every %d days", a.every[0])
 	}
-	fmt.Fprint(w, "\n", p.Wrap(fmt.Sprintf("Of 100 mites before, %sleft %d days after the last round (in brackets: by weak rounds, by strong ones):", spacing, decide.SettleDays), 0))
+	fmt.Fprint(w, "\n", p.Wrap(fmt.Sprintf("Left of 100 mites %d days after the last%s (weak–strong):", decide.SettleDays, spacing), 0))
 	t := show.Table{Columns: []show.Column{{Name: "rounds", Right: true}}}
 	if several {
 		t.Columns = append(t.Columns, show.Column{Name: "every"})
@@ -343,7 +343,7 @@ func (a roundsAnswer) fewestWords() string {
 		}
 		parts = append(parts, s)
 	}
-	return fmt.Sprintf("By this model %s fewer than untreated would take %s; your label may not allow so many.", show.Percent(a.target), show.List(parts))
+	return fmt.Sprintf("For %s fewer it would take %s, which your label may not allow.", show.Percent(a.target), show.List(parts))
 }
 
 // trials are those with brood or without, as was asked.
