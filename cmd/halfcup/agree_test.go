@@ -178,7 +178,7 @@ func agree(colonies, on []string) error {
 		}
 		name := *want.Colony
 		due[name] = want.Verdict.Due
-		for _, command := range []string{"estimate", "enough", "choose", "forecast"} {
+		for _, command := range []string{"estimate", "enough", "choose", "forecast", "fits"} {
 			got, err := hear(append([]string{command, "--colony", name}, on...)...)
 			if command == "enough" && err != nil && strings.Contains(err.Error(), "never counted") {
 				continue

@@ -28,7 +28,7 @@ func fitsCommand(sh *line.Shell) *cli.Command {
 		Description: "Sets every active ingredient against the colony's brood, supers, season and last treatments: what fits, what may, what does not now, and what can be done without any. " +
 			"It names no dose and no product: those are the label's.",
 		Flags: append([]cli.Flag{
-			&cli.StringFlag{Name: "temperature", DefaultText: "unknown", Usage: "highest forecast of the first three days in the shade, `°C`"},
+			&cli.StringFlag{Name: "temperature", DefaultText: "unknown", Usage: "highest forecast of the first three days in the shade, `DEGREES` Celsius"},
 		}, fitsQuestionFlags()...),
 		Action: func(c *cli.Context) error { return fits(sh, c) },
 	}
