@@ -66,7 +66,7 @@ func workedCommand(sh *line.Shell) *cli.Command {
 				CSV:      a.csv(),
 				Text:     func(w io.Writer) { a.print(w, sh.Page) },
 				Warnings: a.warnings(),
-				Explain:  a.explain(),
+				Explain:  a.form.explain(a),
 			})
 		},
 	}
@@ -308,9 +308,6 @@ func (a *worked) resistance() string {
 	}
 	return out
 }
-
-// explain is the form's own words, and what was asked.
-func (a *worked) explain() string { return a.form.explain(a) }
 
 // asked is where the target comes from, in a clause.
 func (a *worked) asked() string {
