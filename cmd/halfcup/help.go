@@ -72,6 +72,9 @@ func printCommandHelp(sh *line.Shell, path []*cli.Command) {
 func printFlags(sh *line.Shell, title string, flags []cli.Flag) {
 	var names, says []string
 	for _, f := range flags {
+		if line.HiddenFlag(f) {
+			continue
+		}
 		name, what := describe(f)
 		names, says = append(names, name), append(says, what)
 	}

@@ -66,9 +66,17 @@ func (s *sorter) flagNames() []string {
 	}
 	var out []string
 	for _, f := range flags {
-		out = append(out, "--"+f.Names()[0])
+		if !HiddenFlag(f) {
+			out = append(out, "--"+f.Names()[0])
+		}
 	}
 	return out
+}
+
+// HiddenFlag reports whether a flag is there only to say what took its place.
+func HiddenFlag(f cli.Flag) bool {
+	v, ok := f.(cli.VisibleFlag)
+	return ok && !v.IsVisible()
 }
 
 // valuesOf is what a flag can be given, when that is a choice of words.

@@ -80,7 +80,7 @@ func readCalendar(sh *line.Shell, c *cli.Context) (*yearPlan, error) {
 		return nil, line.BadValue("ics", name, "calendar programs know the file by its ending", "give it a name that ends in .ics")
 	}
 	if c.IsSet("flow") {
-		return nil, line.BadValue("flow", c.String("flow"), "calendar has no --flow: every answer takes supers from one place", "write supers-on and supers-off into the record, or supers = \""+c.String("flow")+"\" under [season] in the settings")
+		return nil, line.BadValue("flow", c.String("flow"), "calendar has no --flow: every answer takes supers from one place", "write supers-on and supers-off into the record, or supers = \"05-01..07-20\" under [season] in the settings")
 	}
 	if c.NArg() > 0 {
 		return nil, &show.Problem{What: "calendar reads the record, not counts on the line", Remedy: "put the count into the record with halfcup log add"}
@@ -297,7 +297,7 @@ func (p *yearPlan) about(e entry) string {
 	}
 	if n := e.Duties[0].Late(p.from); n > 0 {
 		if d := e.Duties[0]; d.Treatment.Slug != "" {
-			return fmt.Sprintf("%s, %s", show.Many(n, "day late", "days late"), d.Treatment.Active)
+			return fmt.Sprintf("%d d late, %s", n, d.Treatment.Active)
 		}
 		return show.Many(n, "day late", "days late")
 	}

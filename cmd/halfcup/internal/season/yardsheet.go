@@ -65,6 +65,7 @@ func (v *yardView) sheet(charts bool) (sheet, error) {
 	}
 	var advised []sampling.Count
 	var given []string
+	var late []decide.Duty
 	for _, k := range v.colonies {
 		level, over := k.levelWords(v.level)
 		l := sheetLine{Stand: k.stand, Name: k.name, Do: k.Row(), Last: k.lastWords(), Level: level, Over: over, Press: urgency(k.Standing.Standing) >= 3}
@@ -76,7 +77,7 @@ func (v *yardView) sheet(charts bool) (sheet, error) {
 		}
 		for _, d := range k.duties {
 			if v.late(k, d) {
-				page.Late = append(page.Late, fmt.Sprintf("%s, %s: %s, %s", k.name, say.DutyName(d.Kind), say.DutyWords(d), show.Many(d.Late(v.day), "day late", "days late")))
+				late = append(late, d)
 			}
 			if d.Treatment.Slug != "" && !slices.Contains(given, d.Treatment.Slug) {
 				given = append(given, d.Treatment.Slug)
@@ -89,6 +90,9 @@ func (v *yardView) sheet(charts bool) (sheet, error) {
 			}
 		}
 		page.Lines = append(page.Lines, l)
+	}
+	for _, g := range grouped(late) {
+		page.Late = append(page.Late, fmt.Sprintf("%s %s (%s, %s)", say.DutyName(g[0].Kind), namesOf(g, len(v.colonies), 60), say.DutyWords(g[0]), show.Many(g[0].Late(v.day), "day late", "days late")))
 	}
 	for _, c := range advised {
 		how := sheetMethod{Title: say.Count(c)}

@@ -120,17 +120,22 @@ const (
 
 // dutyLine is one line of duties: what, at whom, about what, and how late.
 func dutyLine(p show.Page, g []decide.Duty, today sampling.Date, all int) string {
-	var names []string
-	for _, d := range g {
-		names = append(names, show.Printable(d.Colony))
-	}
 	when := "by " + shortDay(g[len(g)-1].Day)
 	if n := g[0].Late(today); n > 0 {
 		when = show.Many(n, "day late", "days late")
 	}
 	about := max(min(aboutWide, p.Width-2-kindWide-whoWide-3-len(when)), 0)
-	return strings.TrimRight("  "+show.Cell(say.DutyName(g[0].Kind), kindWide, false)+" "+show.Cell(say.Some(names, all, whoWide), whoWide, false)+" "+
+	return strings.TrimRight("  "+show.Cell(say.DutyName(g[0].Kind), kindWide, false)+" "+show.Cell(namesOf(g, all, whoWide), whoWide, false)+" "+
 		show.Cell(say.DutyWords(g[0]), about, false)+" "+when, " ")
+}
+
+// namesOf are the colonies of some duties, in at most so many columns.
+func namesOf(g []decide.Duty, all, width int) string {
+	var names []string
+	for _, d := range g {
+		names = append(names, show.Printable(d.Colony))
+	}
+	return say.Some(names, all, width)
 }
 
 func shortDay(d sampling.Date) string { return d.Time().Format("2 Jan") }
