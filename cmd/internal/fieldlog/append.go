@@ -23,6 +23,10 @@ import (
 type Options struct {
 	Again bool // write a row even if the record holds the same already
 
+	// Device is the letters that the ids of new rows begin with, in a new
+	// record and in one that has a column for them; "" for rows without.
+	Device string
+
 	// Finish fills in what depends on the record as it stands when the rows
 	// are written, such as a label that is not taken yet. May be nil.
 	Finish func(r *Record, events []Event)
@@ -47,7 +51,8 @@ type Appended struct {
 // Append writes events at the end of the record at path, and makes the file
 // when there is none. All of them are written or, when there is an error,
 // none: the file is then byte for byte as it was. Nothing that stands in the
-// file is ever changed.
+// file is ever changed, but that a record which lacks a column for what is
+// written is given it, at the end of its rows; see widened.
 //
 // That holds for a program that is killed in the middle, too: what an Append
 // before this one left behind of its rows is taken back first, see intent.
@@ -111,11 +116,21 @@ func appendLocked(path string, events []Event, o Options) (Appended, error) {
 	if o.Finish != nil {
 		o.Finish(before, events)
 	}
-	text, after, err := compose(before, events, o.Again)
+	before.number(events, o.Device)
+	target, err := before.fitting(events)
 	if err != nil {
 		return Appended{}, err
 	}
-	if err := writeAllOrNone(f, path, before.data, text, len(events)); err != nil {
+	text, after, err := compose(target, events, o.Again)
+	if err != nil {
+		return Appended{}, err
+	}
+	if target != before {
+		f.Close() // it is about to be replaced
+		if err := replace(path, after.data); err != nil {
+			return Appended{}, err
+		}
+	} else if err := writeAllOrNone(f, path, before.data, text, len(events)); err != nil {
 		return Appended{}, err
 	}
 	if len(before.data) == 0 {
@@ -137,7 +152,7 @@ func compose(before *Record, events []Event, again bool) (text string, after *Re
 	f := before.format
 	switch {
 	case columns == nil:
-		columns = columnNames
+		columns = before.columnsFor(events)
 		if n := len(before.data); n > before.bom && rows.LineEnd(before.data, n-1) == 0 {
 			b.WriteString(f.lineEnd) // blanks
 		}
@@ -185,7 +200,7 @@ func (r *Record) among(events []Event) map[Colony][]Event {
 			continue
 		}
 		known[id] = []Event{}
-		for _, i := range r.byColony[id] {
+		for _, i := range r.byColony[id] { // those that stand
 			if same := func(e Event) bool { return Of(e) == id && e.Date == r.Events[i].Date }; slices.ContainsFunc(events, same) {
 				known[id] = append(known[id], r.Events[i])
 			}

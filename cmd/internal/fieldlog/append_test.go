@@ -90,7 +90,7 @@ func TestAppendManners(t *testing.T) {
 		},
 		"blanks only": {
 			"  ",
-			"\n" + strings.Join(columnNames, ",") + "\n" + `2026-06-01,mill,alder,count,roll,6,0.5cup,3,8.5f,yes,,,,"says ""toot""; then, rain"` + "\n",
+			"\n" + strings.Join(firstColumns, ",") + "\n" + `2026-06-01,mill,alder,count,roll,6,0.5cup,3,8.5f,yes,,,,"says ""toot""; then, rain"` + "\n",
 		},
 	} {
 		t.Run(name, func(t *testing.T) {
@@ -107,7 +107,7 @@ func TestAppendManners(t *testing.T) {
 // a fresh line and are read, the rows before are read, and the torn one is
 // shown unless the tear left it whole.
 func TestAppendAfterTear(t *testing.T) {
-	head := strings.Join(columnNames, ",") + "\r\n2026-05-01,mill,alder,inspection,,,,,,,,,,\"two\r\nlines\"\r\n"
+	head := strings.Join(firstColumns, ",") + "\r\n2026-05-01,mill,alder,inspection,,,,,,,,,,\"two\r\nlines\"\r\n"
 	torn := "2026-05-09,\"mill, upper\",Ärle,count,wash,12,41g 17.6g/100,,,,,,,\"says \"\"toot\"\"\r\nand, then,\r\nrain\"\r\n"
 	after := rolled("birch", 2, 0)
 	after.Note = "a \"quoted\"\nnote"
@@ -150,7 +150,7 @@ func TestAppendAfterTear(t *testing.T) {
 	in.FieldsPerRecord = -1
 	rows, _ := in.ReadAll()
 	for _, r := range rows {
-		if len(r) == len(columnNames) && r[2] == "birch" {
+		if len(r) == len(firstColumns) && r[2] == "birch" {
 			t.Error("a plain append after a tear reads well: the test shows nothing")
 		}
 	}
@@ -162,7 +162,7 @@ func TestAppendRefuses(t *testing.T) {
 		change(&e)
 		return e
 	}
-	full := strings.Join(columnNames, ",") + "\n2026-06-01,mill,alder,count,roll,6,0.5cup,3,,,,,,\n"
+	full := strings.Join(firstColumns, ",") + "\n2026-06-01,mill,alder,count,roll,6,0.5cup,3,,,,,,\n"
 	for name, tc := range map[string]struct {
 		before string
 		event  Event
@@ -170,7 +170,7 @@ func TestAppendRefuses(t *testing.T) {
 	}{
 		"duplicate":      {full, rolled("Alder", 1, 6), "line 2 says the same of alder on 2026-06-01"},
 		"same, new note": {full, count(func(e *Event) { e.Note = "new" }), "line 2 says the same"},
-		"no column": {"date,yard,colony,event,method,mites,amount,frames\n", Event{Date: sampling.Day(2026, 6, 1), Colony: "alder", Kind: Inspection, Brood: BroodPresent},
+		"no column": {"date,yard,colony,event,method,mites,amount,frames\n2026-05-01,mill,fir\n", Event{Date: sampling.Day(2026, 6, 1), Colony: "alder", Kind: Inspection, Brood: BroodPresent},
 			`there is no column brood to write "yes" into`},
 		"no record":    {"when,who\n", rolled("alder", 1, 6), "the first row does not name the columns"},
 		"no such kind": {full, count(func(e *Event) { e.Kind = "counted" }), `"counted" is not an event`},

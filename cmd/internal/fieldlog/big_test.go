@@ -11,7 +11,7 @@ import (
 // big is a record of so many counts of a hundred colonies in ten years.
 func big(rows int) string {
 	var b strings.Builder
-	b.WriteString(strings.Join(columnNames, ",") + "\n")
+	b.WriteString(strings.Join(firstColumns, ",") + "\n")
 	first := sampling.Day(2016, 5, 1)
 	for i := range rows {
 		fmt.Fprintf(&b, "%s,mill,Hive %d,count,wash,%d,300,,,,,,,n%d\n", first+sampling.Date(i*3650/rows), i%100, i%9, i)

@@ -98,7 +98,16 @@ func (rr *rowReader) event() (e Event, ok bool) {
 	}
 	e.Kind = kind
 	rr.onlyFor(kind)
+	rr.later(&e)
 	switch kind {
+	case TreatmentEnd:
+		if rr.text("active")+rr.text("application") != "" {
+			e.Treatment = rr.treatment()
+		}
+	case Undo:
+		if e.UndoOf == "" {
+			rr.fail("undo_of", "this row does not say which row it takes back", "write the id of that row into the column undo_of, or use halfcup undo")
+		}
 	case Count:
 		e.Count = rr.count(e)
 		e.Pair = rr.name("pair")
@@ -274,7 +283,7 @@ func parseKind(s string) (Kind, bool) {
 // onlyFor complains about cells that mean nothing for this kind of event: what
 // stands there was meant for another row.
 func (rr *rowReader) onlyFor(kind Kind) {
-	for _, column := range columnNames {
+	for _, column := range firstColumns {
 		if meansSomething(column, kind) || rr.text(column) == "" {
 			continue
 		}
@@ -291,11 +300,70 @@ func meansSomething(column string, kind Kind) bool {
 	case "method", "mites", "amount", "frames":
 		return kind == Count
 	case "active", "application":
-		return kind == Count || kind == Treatment
+		return kind == Count || kind == Treatment || kind == TreatmentEnd
 	case "pair":
 		return kind == Count || kind == Split || kind == United
 	}
 	return true
+}
+
+// later reads the later columns. A file may have one of such a name for
+// something else, so that what does not fit is kept and told once.
+func (rr *rowReader) later(e *Event) {
+	e.Stand, e.Observer = rr.label("stand"), rr.label("observer")
+	e.ID, e.By, e.UndoOf = rr.label("id"), rr.label("by"), rr.label("undo_of")
+	switch m := Mark(strings.ToLower(rr.text("mark"))); {
+	case m == "":
+	case (m == Planned || m == Done) && e.Kind.Plannable():
+		e.Mark = m
+	case m == Planned || m == Done:
+		rr.own("mark", fmt.Sprintf("of the event %s, planned and done say nothing", e.Kind))
+	default:
+		rr.misread("mark", "planned", "done")
+	}
+	switch until, err := sampling.ParseDate(rr.text("until")); {
+	case rr.text("until") == "":
+	case err != nil:
+		if numberDate.MatchString(rr.text("until")) {
+			rr.own("until", "read are days such as 2026-09-20")
+		}
+	case e.Kind != Treatment:
+		rr.own("until", "only a treatment has a day on which it is to come out")
+	case until < e.Date:
+		rr.fail("until", fmt.Sprintf("it is to come out before it went in on %s", e.Date), "check both days")
+	default:
+		e.Until = until
+	}
+}
+
+// label reads a later cell of any words.
+func (rr *rowReader) label(column string) string {
+	s := tidy(rr.text(column))
+	if letters(s) > maxNameSize {
+		rr.own(column, fmt.Sprintf("read are at most %d letters", maxNameSize))
+		return ""
+	}
+	return s
+}
+
+// misread tells of a word that is nearly one that is read. Any other is the
+// keeper's own.
+func (rr *rowReader) misread(column string, words ...string) {
+	if near := sampling.Nearest(strings.ToLower(rr.text(column)), words); near != "" {
+		rr.own(column, "did you mean "+near+"?")
+	}
+}
+
+// own tells once a column that what stands there is kept and not read.
+func (rr *rowReader) own(column, read string) {
+	if rr.owned[column] {
+		return
+	}
+	rr.owned[column] = true
+	c := rr.cell(column)
+	p := rr.problemOn(c.Start, c.End-c.Start, fmt.Sprintf("%q in the column %s is kept and not read; %s", rr.text(column), column, read), "leave it, if the column is one of your own")
+	p.Warning = true
+	rr.Problems = append(rr.Problems, p)
 }
 
 func (rr *rowReader) brood() Brood {
@@ -447,6 +515,15 @@ func (rr *rowReader) count(e Event) *sampling.Count {
 		}
 		rr.failAt(parts[i].cell, offset, length, bad.Problem, bad.Remedy)
 		return nil
+	}
+	switch w := sampling.Weather(strings.ToLower(rr.text("weather"))); {
+	case w == "":
+	case (w == sampling.Damp || w == sampling.Dry) && c.Method == sampling.Roll:
+		c.Weather = w
+	case w == sampling.Damp || w == sampling.Dry:
+		rr.own("weather", "it is read of a sugar roll")
+	default:
+		rr.misread("weather", "damp", "dry")
 	}
 	c.Date = e.Date
 	c.Hive.AdultBees = e.AdultBees

@@ -9,9 +9,11 @@
 //	date         the day, 2026-08-06
 //	yard         may be empty for a beekeeper with one yard
 //	colony       its name; 03 stays 03
-//	event        count, treatment, inspection, board-in, split, united, swarmed,
-//	             requeened, brood-break, supers-on, supers-off,
-//	             drone-brood-removed or died
+//	event        count, treatment, treatment-end, inspection, board-in, split,
+//	             united, swarmed, hived, requeened, queenless, brood-break,
+//	             queen-caged, queen-released, supers-on, supers-off,
+//	             honey-taken, drone-frame-in, drone-brood-removed, robbing,
+//	             moved, signs, died or undo
 //	method       of a count: wash, roll, co2, board or knockdown
 //	mites        of a count
 //	amount       of a count: what was looked at, see below
@@ -23,6 +25,17 @@
 //	pair         a label that ties two counts made to be compared; for split and
 //	             united the other colony
 //	note         anything
+//
+// A file gets these when something is to be written in them:
+//
+//	until        of a treatment: the day it is to come out by its label
+//	mark         planned, or done when what was planned was done
+//	weather      of a sugar roll: damp or dry
+//	stand        place of the hive in its yard, such as 7
+//	observer     who looked
+//	id           letters of a device and a number, h12 or h12.3
+//	by           who or what wrote the row
+//	undo_of      the id of an earlier row that this one takes the place of
 //
 // Only date, colony and event must be there. Columns of other names are the
 // beekeeper's own: they are kept and not read. Commas, semicolons or tabs
@@ -46,7 +59,28 @@
 // colony is the one that ends and pair the one it was joined to. brood-break:
 // with brood no, the day the queen stopped laying (caged or taken out); with
 // brood yes, the day she or another laid again; capped brood follows three
-// weeks later. A treatment of the days to come is a planned treatment.
+// weeks later. queen-caged and queen-released say the same. treatment-end: what
+// lay in the hive came out; with active, only that. hived: a swarm or package
+// put into an empty hive. signs: crippled wings or sick brood were seen.
+//
+// # Plans
+//
+// What is marked planned acts until its day; after it, it acts on nothing until
+// a row of the same day, or one with its id in undo_of, says that it was done.
+// A row of the days to come without a mark is a plan as well.
+//
+// # Taking back
+//
+// No row is ever cut. An undo takes back the row whose id stands in undo_of; any
+// other event with undo_of takes the place of that row. The row must stand
+// above. One without an id of its own is named by a digest of what it says, see
+// Record.Key.
+//
+// # Columns that a record lacks
+//
+// When a row needs a column that the record lacks, the whole file is written
+// beside with the column at the end of its rows and put in its place in one
+// step, but only if every row of it can be told from the next.
 //
 // # Several rows at once
 //

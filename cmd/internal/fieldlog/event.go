@@ -30,15 +30,42 @@ const (
 	SupersOff         Kind = "supers-off"
 	DroneBroodRemoved Kind = "drone-brood-removed"
 	Died              Kind = "died"
+	TreatmentEnd      Kind = "treatment-end"
+	Hived             Kind = "hived"
+	Queenless         Kind = "queenless"
+	QueenCaged        Kind = "queen-caged"
+	QueenReleased     Kind = "queen-released"
+	DroneFrameIn      Kind = "drone-frame-in"
+	Robbing           Kind = "robbing"
+	HoneyTaken        Kind = "honey-taken"
+	Moved             Kind = "moved"
+	Signs             Kind = "signs"
+	Undo              Kind = "undo"
 )
 
-var kinds = []Kind{Count, Treatment, Inspection, BoardIn, Split, United, Swarmed, Requeened, BroodBreak, SupersOn, SupersOff, DroneBroodRemoved, Died}
+var kinds = []Kind{
+	Count, Treatment, TreatmentEnd, Inspection, BoardIn, Split, United, Swarmed, Hived, Requeened, Queenless,
+	BroodBreak, QueenCaged, QueenReleased, SupersOn, SupersOff, HoneyTaken, DroneFrameIn, DroneBroodRemoved,
+	Robbing, Moved, Signs, Died, Undo,
+}
 
 // Kinds lists every kind of event.
 func Kinds() []Kind { return slices.Clone(kinds) }
 
-// plannable are the events that may lie in the future as a plan.
-var plannable = []Kind{Treatment, BroodBreak, SupersOn, SupersOff}
+// plannable are the events that may be planned.
+var plannable = []Kind{Treatment, TreatmentEnd, BroodBreak, QueenCaged, QueenReleased, SupersOn, SupersOff, DroneFrameIn, DroneBroodRemoved, HoneyTaken, Requeened}
+
+// Plannable reports whether an event of the kind may be planned.
+func (k Kind) Plannable() bool { return slices.Contains(plannable, k) }
+
+// Mark says whether an event was planned and whether it was done.
+type Mark string
+
+// The marks. A row without one that lies in the days to come is a plan as well.
+const (
+	Planned Mark = "planned"
+	Done    Mark = "done" // what was planned was done
+)
 
 // Brood is whether the colony had capped brood; of a brood break, whether the
 // queen lays.
@@ -63,7 +90,9 @@ type Event struct {
 	// frame holds is for the caller to say.
 	Count *sampling.Count
 
-	Treatment sampling.TreatmentName // of a Treatment event
+	Treatment sampling.TreatmentName // of a Treatment event, and of a TreatmentEnd that names one
+	Until     sampling.Date          // of a Treatment event: the day its label has it out, zero when not said
+	Mark      Mark
 	Brood     Brood
 	AdultBees float64 // bees in the hive, 0 when not said
 	BeeFrames float64 // frames covered with bees, 0 when not said
@@ -71,12 +100,22 @@ type Event struct {
 	Other     string  // the parent of a Split, the surviving colony of a United
 	Note      string
 
+	Stand    string // place of the hive in its yard, in the order in which it is visited
+	Observer string // who looked
+	ID       string // letter of a device and a number: see Key
+	By       string // who or what wrote the row
+	UndoOf   string // Key of the row that this one takes the place of
+
 	Line int // line of the file the row starts on
 
 	// Double is the line of an earlier row that says the same in the same
 	// words, 0 when there is none: the row was written twice, and answers
 	// count it once.
 	Double int
+
+	// Gone is the line of the row that took the place of this one or took it
+	// back, 0 when it stands. Answers do not count it.
+	Gone int
 
 	row int       // byte offset
 	id  *identity // nil when the event is not of a record
@@ -125,10 +164,17 @@ func SameName(s string) string {
 	return strings.ToLower(norm.NFC.String(strings.Join(strings.Fields(s), " ")))
 }
 
-// columnNames are the columns of the record in the order a new file gets.
-var columnNames = []string{"date", "yard", "colony", "event", "method", "mites", "amount", "frames", "adult_bees", "brood", "active", "application", "pair", "note"}
+// firstColumns are the columns that a new file gets, in their order.
+var firstColumns = []string{"date", "yard", "colony", "event", "method", "mites", "amount", "frames", "adult_bees", "brood", "active", "application", "pair", "note"}
 
-// ColumnNames lists the columns of a new record, in their order.
+// laterColumns are those that a file gets when something is to be written in
+// them. A file may have a column of such a name for something else.
+var laterColumns = []string{"until", "mark", "weather", "stand", "observer", "id", "by", "undo_of"}
+
+// columnNames are all columns of the record.
+var columnNames = slices.Concat(firstColumns, laterColumns)
+
+// ColumnNames lists the columns that a record can have, in their order.
 func ColumnNames() []string { return slices.Clone(columnNames) }
 
 // Cells is the event as the cells of its row, by column, with decimal points.
@@ -138,6 +184,8 @@ func (e Event) Cells() map[string]string {
 		"date": e.Date.String(), "yard": tidy(e.Yard), "colony": tidy(e.Colony), "event": string(e.Kind),
 		"active": e.Treatment.Active, "application": e.Treatment.Application,
 		"pair": tidy(e.Pair + e.Other), "note": strings.TrimSpace(unixLines(e.Note)),
+		"until": e.Until.String(), "mark": string(e.Mark), "stand": tidy(e.Stand), "observer": tidy(e.Observer),
+		"id": tidy(e.ID), "by": tidy(e.By), "undo_of": tidy(e.UndoOf),
 	}
 	switch {
 	case e.AdultBees > 0:
@@ -171,6 +219,7 @@ func (e Event) Cells() map[string]string {
 		if c.Frames > 0 {
 			out["frames"] = strconv.Itoa(c.Frames)
 		}
+		out["weather"] = string(c.Weather)
 		if c.Treatment != (sampling.TreatmentName{}) {
 			out["active"], out["application"] = c.Treatment.Active, c.Treatment.Application
 		}
@@ -195,6 +244,7 @@ func identical(a, b Event) bool {
 	}
 	a.Count, b.Count = nil, nil
 	a.id, b.id = nil, nil
+	a.Gone, b.Gone = 0, 0 // a later row may take it back
 	return a == b
 }
 
@@ -205,7 +255,7 @@ func sameFact(a, b Event) bool {
 		return false
 	}
 	x, y := a.Cells(), b.Cells()
-	for _, c := range []string{"method", "mites", "amount", "frames", "adult_bees", "brood", "active", "application"} {
+	for _, c := range []string{"method", "mites", "amount", "frames", "adult_bees", "brood", "active", "application", "until", "mark", "weather", "undo_of"} {
 		if x[c] != y[c] {
 			return false
 		}

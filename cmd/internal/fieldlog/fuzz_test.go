@@ -3,6 +3,7 @@ package fieldlog
 import (
 	"errors"
 	"os"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -16,7 +17,7 @@ func seeds(t testing.TB) []string {
 	if err != nil {
 		t.Fatal(err)
 	}
-	header := strings.Join(columnNames, ",") + "\n"
+	header := strings.Join(firstColumns, ",") + "\n"
 	return []string{
 		"", "\ufeff", plain, string(problems), header,
 		strings.ReplaceAll(plain, "\n", "\r\n"), strings.ReplaceAll(plain, "\n", "\r"),
@@ -111,16 +112,28 @@ func FuzzRoundTrip(f *testing.F) {
 			}
 		case Treatment:
 			e.Treatment = sampling.TreatmentName{Active: "oxalic acid", Application: "trickle"}
+			e.Until, e.Mark = e.Date+sampling.Date(what), Planned
+		case Undo:
+			e.UndoOf = "h" + strconv.Itoa(int(what))
+		case TreatmentEnd:
+			e.Treatment, e.Mark = sampling.TreatmentName{Active: "thymol", Application: "evaporation"}, Done
 		case Split, United:
 			e.Other = note
 		case BroodBreak:
 			e.Brood, e.BeeFrames = BroodAbsent, float64(what)/16
 		}
+		if what%3 == 0 {
+			e.Stand, e.Observer, e.ID, e.By = strconv.Itoa(int(what)), colony, "p12.3", "phone"
+		}
+		before, err = before.fitting([]Event{e})
+		if err != nil {
+			return
+		}
 		added, after, err := compose(before, []Event{e}, true)
 		if err != nil {
 			return
 		}
-		again, err := parse("log.csv", text+added)
+		again, err := parse("log.csv", before.data+added)
 		if err != nil {
 			t.Fatal(err)
 		}

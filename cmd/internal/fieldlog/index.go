@@ -1,6 +1,8 @@
 package fieldlog
 
 import (
+	"crypto/sha256"
+	"encoding/hex"
 	"fmt"
 	"slices"
 	"strconv"
@@ -24,8 +26,12 @@ func (r *Record) index() {
 		date sampling.Date
 		kind Kind
 	}
+	r.takeBack()
 	for i := range r.Events {
 		e := &r.Events[i]
+		if e.Gone != 0 || e.Kind == Undo {
+			continue
+		}
 		id := Of(*e)
 		if r.byColony[id] == nil {
 			r.byName[id.Name] = append(r.byName[id.Name], len(r.colonies))
@@ -66,11 +72,113 @@ func (r *Record) index() {
 	}
 }
 
+// takeBack finds the rows that later rows of the file took back or took the
+// place of. To take back such a row brings back what it took.
+func (r *Record) takeBack() {
+	marked, took := false, false
+	for i := range r.Events {
+		e := &r.Events[i]
+		e.Gone = 0
+		marked, took = marked || e.Mark != "", took || e.UndoOf != ""
+	}
+	if took {
+		last := map[string]int{} // by key, the last row that stands
+		target := map[int]int{}  // what a row took back
+		before := map[int]int{}  // by row, the one of its key that stood before it
+		ids := r.idCounts()
+		for i := range r.Events {
+			e := &r.Events[i]
+			if e.UndoOf != "" {
+				if j, ok := last[e.UndoOf]; ok {
+					r.Events[j].Gone, target[i] = e.Line, j
+					if k, ok := before[j]; ok {
+						last[e.UndoOf] = k
+					} else {
+						delete(last, e.UndoOf)
+					}
+					if k, ok := target[j]; ok {
+						r.Events[k].Gone = 0
+						last[e.key(ids)], last[r.Events[k].key(ids)] = i, k
+					}
+				}
+			}
+			key := e.key(ids)
+			if j, ok := last[key]; ok {
+				before[i] = j
+			}
+			last[key] = i
+		}
+	}
+	if marked {
+		r.confirm()
+	}
+}
+
+// confirm lets what was done take the place of what was planned for the same
+// day.
+func (r *Record) confirm() {
+	type fact struct {
+		Colony
+		date      sampling.Date
+		kind      Kind
+		treatment sampling.TreatmentName
+		brood     Brood
+	}
+	factOf := func(e Event) fact { return fact{Of(e), e.Date, e.Kind, e.Treatment, e.Brood} }
+	rank := map[Mark]int{Planned: 0, "": 1, Done: 2}
+	same := map[fact][]int{}
+	for i, e := range r.Events {
+		if e.Gone == 0 && e.Kind.Plannable() {
+			same[factOf(e)] = append(same[factOf(e)], i)
+		}
+	}
+	for _, of := range same {
+		best := of[0]
+		for _, i := range of {
+			if rank[r.Events[i].Mark] > rank[r.Events[best].Mark] {
+				best = i
+			}
+		}
+		for _, i := range of {
+			if rank[r.Events[i].Mark] < rank[r.Events[best].Mark] {
+				r.Events[i].Gone = r.Events[best].Line
+			}
+		}
+	}
+}
+
+// idCounts is how often each id stands in the record.
+func (r *Record) idCounts() map[string]int {
+	out := map[string]int{}
+	for _, e := range r.Events {
+		out[e.ID]++
+	}
+	return out
+}
+
+// Key names an event for the column undo_of: its id or, where it has none or
+// shares it, a digest of what it says.
+func (r *Record) Key(e Event) string { return e.key(r.idCounts()) }
+
+// key is Key where it is known how often each id stands in the record.
+func (e Event) key(ids map[string]int) string {
+	if e.ID != "" && ids[e.ID] == 1 {
+		return e.ID
+	}
+	id := Of(e)
+	sum := sha256.Sum256(fmt.Appendf(nil, "%s %q %q %s %s", e.Date, id.Yard, id.Name, e.Kind, e.says()))
+	return "~" + hex.EncodeToString(sum[:5])
+}
+
+// saying are the columns that say what happened, those of the day, the place
+// and the writing apart.
+var saying = []string{"method", "mites", "amount", "frames", "adult_bees", "brood", "active", "application", "pair", "note", "until", "mark", "weather", "undo_of"}
+
 // says is all that an event says, in one spelling.
 func (e Event) says() string {
 	var b []byte
 	c := e.Cells()
-	for _, name := range columnNames[4:] {
+	for _, name := range saying {
 		text := c[name]
 		if name == "pair" {
 			text = SameName(text)
@@ -84,11 +192,14 @@ func (e Event) says() string {
 // stand in it, under the names they have there.
 func (r *Record) Colonies() []Colony { return slices.Clone(r.colonies) }
 
-// Once is the events without those that are written twice, in the order of the
-// file: what an answer counts.
+// Once is the events without those that are written twice or were taken back,
+// in the order of the file: what an answer counts.
 func (r *Record) Once() []Event {
-	return slices.DeleteFunc(slices.Clone(r.Events), func(e Event) bool { return e.Double != 0 })
+	return slices.DeleteFunc(slices.Clone(r.Events), func(e Event) bool { return !e.counts() })
 }
+
+// counts reports whether answers count the event.
+func (e Event) counts() bool { return e.Double == 0 && e.Gone == 0 && e.Kind != Undo }
 
 // Parts is the splits in which a part was taken from a colony, by day, each
 // once.
@@ -100,7 +211,7 @@ func (r *Record) Parts(of Colony) []Event {
 func (r *Record) chosen(places []int) []Event {
 	out := make([]Event, 0, len(places))
 	for _, i := range places {
-		if e := r.Events[i]; e.Double == 0 {
+		if e := r.Events[i]; e.counts() {
 			out = append(out, e)
 		}
 	}

@@ -51,7 +51,8 @@ type Record struct {
 	// so many events and problems, and the row after them starts there.
 	settled struct{ events, problems, at, unread int }
 
-	ids map[spelling]*identity
+	ids   map[spelling]*identity
+	owned map[string]bool // later columns that hold something else, as was told
 	indexes
 }
 
@@ -145,7 +146,7 @@ func readAll(name string, in io.Reader) (string, error) {
 const byteOrderMark = "\xef\xbb\xbf"
 
 func parse(name, data string) (*Record, error) {
-	r := &Record{Path: name, data: data, columns: map[string]int{}, ids: map[spelling]*identity{}}
+	r := &Record{Path: name, data: data, columns: map[string]int{}, ids: map[spelling]*identity{}, owned: map[string]bool{}}
 	if strings.HasPrefix(data, byteOrderMark) {
 		r.bom = len(byteOrderMark)
 	}
@@ -298,7 +299,7 @@ func (r *Record) readHeader() error {
 		r.columns[name] = i
 	}
 	if len(r.columns) == 0 {
-		return &FormatError{[]*Problem{r.problemOn(r.header.Start, r.header.End-r.header.Start, "the first row does not name the columns of a record", "put this row first: "+strings.Join(columnNames, string(r.format.sep)))}}
+		return &FormatError{[]*Problem{r.problemOn(r.header.Start, r.header.End-r.header.Start, "the first row does not name the columns of a record", "put this row first: "+strings.Join(firstColumns, string(r.format.sep)))}}
 	}
 	for _, name := range []string{"date", "colony", "event"} {
 		if _, ok := r.columns[name]; ok {
@@ -321,7 +322,7 @@ func (r *Record) readHeader() error {
 	}
 	for _, c := range r.header.Cells {
 		var missing []string
-		for _, name := range columnNames {
+		for _, name := range firstColumns {
 			if _, ok := r.columns[name]; !ok {
 				missing = append(missing, name)
 			}

@@ -16,9 +16,18 @@ func (r *Record) Check(today sampling.Date) []*Problem {
 	s := season{Record: r, today: today, colonies: map[Colony]*colonyState{}, pairs: map[string][]Event{}}
 	events := r.ByDate()
 	for _, e := range events {
-		s.colony(e) // the first mention; a split may name a parent of later rows
+		if e.counts() {
+			s.colony(e) // the first mention; a split may name a parent of later rows
+		}
 	}
 	for _, e := range events {
+		if e.Gone != 0 {
+			continue
+		}
+		s.takesBack(e)
+		if e.Kind == Undo {
+			continue
+		}
 		if e.Double != 0 {
 			s.fail(e, "date", fmt.Sprintf("this row says the same as line %d", e.Double), "delete one of them, or say in its note that it happened twice").answers = "counted once"
 			continue
@@ -31,6 +40,22 @@ func (r *Record) Check(today sampling.Date) []*Problem {
 	return bad
 }
 
+// takesBack looks whether a row that takes back another finds it.
+func (s *season) takesBack(e Event) {
+	if e.UndoOf == "" {
+		return
+	}
+	if s.took == nil {
+		s.took = map[int]bool{}
+		for _, e := range s.Events {
+			s.took[e.Gone] = true
+		}
+	}
+	if !s.took[e.Line] {
+		s.warn(e, "undo_of", fmt.Sprintf("this row takes back %q, and no earlier row is that", e.UndoOf), "check the id; a row can take back only one that stands above it")
+	}
+}
+
 // season walks through the record by date and knows the state of each colony.
 type season struct {
 	*Record
@@ -39,7 +64,8 @@ type season struct {
 	pairs    map[string][]Event
 	bad      []*Problem
 
-	strangers int // colonies that no row tells of
+	strangers int          // colonies that no row tells of
+	took      map[int]bool // lines that took back another
 }
 
 // mostHints is how many of them are held against every name of the record.
@@ -54,7 +80,7 @@ type colonyState struct {
 	wasEnded  bool          // at some time before
 	endedOn   sampling.Date // for the first time
 	supers    *Event        // the last supers-on or supers-off
-	brood     *Event        // the last brood-break row
+	brood     *Event        // the last row about a queen that lays no eggs, or lays again
 	boardIn   *Event
 	treatment []Event
 }
@@ -86,7 +112,7 @@ func (s *season) event(e Event) {
 	c := s.colony(e)
 	s.future(e)
 	if c.ended != nil && e.Date > c.ended.Date {
-		if e.Kind == Split {
+		if e.Kind == Split || e.Kind == Hived {
 			*c = colonyState{name: c.name, first: c.first, wasEnded: c.wasEnded, endedOn: c.endedOn}
 		} else {
 			how := "died"
@@ -117,9 +143,13 @@ func (s *season) event(e Event) {
 			s.fail(e, "event", fmt.Sprintf("supers came off %s already %s", e.Colony, on(*c.supers)), "delete one of the rows, or write when they went on again")
 		}
 		c.supers = &e
-	case BroodBreak:
+	case BroodBreak, QueenCaged, QueenReleased:
 		s.broodBreak(e, c)
 		c.brood = &e
+	case TreatmentEnd:
+		s.treatmentEnd(e, c)
+	case Hived:
+		s.hived(e, c)
 	case BoardIn:
 		c.boardIn = &e
 	case Treatment:
@@ -149,9 +179,13 @@ func (s *season) future(e Event) {
 	switch {
 	case misdated(e, s.today):
 		s.bad = append(s.bad, s.misdated(e, s.today))
+	case ahead < 0 && e.Mark == Planned:
+		s.warn(e, "mark", fmt.Sprintf("this %s was planned and nobody wrote that it was done", e.Kind), "if it was: halfcup log done; if not: halfcup undo, or plan it anew").answers = "left out"
 	case ahead <= 0:
 	case !slices.Contains(plannable, e.Kind):
-		s.warn(e, "date", fmt.Sprintf("this %s lies %s in the future", e.Kind, days(ahead)), "check the date; only treatments, brood breaks and supers can be planned").answers = leftOut
+		s.warn(e, "date", fmt.Sprintf("this %s lies %s in the future", e.Kind, days(ahead)), "check the date; only treatments, brood breaks, supers and the like can be planned").answers = leftOut
+	case e.Mark == Done:
+		s.warn(e, "mark", fmt.Sprintf("this %s is marked done and lies %s in the future", e.Kind, days(ahead)), "check its date, or mark it planned")
 	case ahead > farAhead:
 		s.warn(e, "date", fmt.Sprintf("this %s is planned %s ahead", e.Kind, days(ahead)), "check the year")
 	}
@@ -280,12 +314,59 @@ func (s *season) united(e Event) {
 }
 
 func (s *season) broodBreak(e Event, c *colonyState) {
-	running := c.brood != nil && c.brood.Brood == BroodAbsent
+	running := c.brood != nil && !c.brood.Lays()
+	column := "event"
+	if e.Kind == BroodBreak {
+		column = "brood"
+	}
 	switch {
-	case e.Brood == BroodAbsent && running:
-		s.fail(e, "brood", fmt.Sprintf("the brood break that began %s has not ended", on(*c.brood)), "write the day she laid again as a brood-break with brood yes, or delete this row")
-	case e.Brood == BroodPresent && !running:
-		s.fail(e, "brood", "this brood break ends and never began", "write the day she stopped laying as a brood-break with brood no")
+	case !e.Lays() && running:
+		s.fail(e, column, fmt.Sprintf("the brood break that began %s has not ended", on(*c.brood)), "write the day she laid again as a "+again(e)+", or delete this row")
+	case e.Lays() && !running:
+		s.fail(e, column, "this brood break ends and never began", "write the day she stopped laying as a "+stopped(e))
+	}
+}
+
+// Lays reports whether the queen lays again by a row about a brood break.
+func (e Event) Lays() bool {
+	return e.Kind == QueenReleased || e.Kind == BroodBreak && e.Brood == BroodPresent
+}
+
+func again(e Event) string {
+	if e.Kind == BroodBreak {
+		return "brood-break with brood yes"
+	}
+	return string(QueenReleased)
+}
+
+func stopped(e Event) string {
+	if e.Kind == BroodBreak {
+		return "brood-break with brood no"
+	}
+	return string(QueenCaged)
+}
+
+// treatmentEnd looks whether anything lay in the hive that could come out.
+func (s *season) treatmentEnd(e Event, c *colonyState) {
+	var lay *Event
+	for i, t := range c.treatment {
+		if e.Treatment.Active == "" || e.Treatment == t.Treatment {
+			lay = &c.treatment[i]
+		}
+	}
+	what := "a treatment"
+	if e.Treatment.Active != "" {
+		what = e.Treatment.String()
+	}
+	if lay == nil {
+		s.fail(e, "event", fmt.Sprintf("%s of %s ends and never began", what, e.Colony), "write the row of the day it was put in, or check the name")
+	}
+}
+
+// hived refuses a swarm that is put into a hive that has one.
+func (s *season) hived(e Event, c *colonyState) {
+	if c.first.Date < e.Date && c.ended == nil && !restarted(c, e) {
+		s.warn(e, "colony", fmt.Sprintf("%s is in the record since %s (line %d), and a swarm begins a colony", e.Colony, c.first.Date, c.first.Line), "give the new colony a name of its own")
 	}
 }
 
