@@ -172,7 +172,7 @@ func oneBoard(counts []sampling.Count) []sampling.Count {
 	for _, c := range counts {
 		if c.Method == sampling.Board {
 			i := slices.IndexFunc(out, func(o sampling.Count) bool {
-				return o.Method == sampling.Board && o.Hive == c.Hive && o.Cells == c.Cells &&
+				return o.Method == sampling.Board && sameHive(o.Hive, c.Hive) && o.Cells == c.Cells &&
 					float64(c.Date-o.Date) == math.Round(c.DaysOnBoard()) &&
 					o.DaysOnBoard()+c.DaysOnBoard() <= longestBoard
 			})

@@ -76,6 +76,7 @@ type Hive struct {
 	AdultBees   float64 // 0 when unknown
 	AdultBeesCV float64 // 0 takes AdultBees as counted
 	Broodless   bool    // no capped brood in the hive
+	Ordinary    bool    // nobody said how many bees: they are those of an ordinary colony
 }
 
 // Cells says that only Counted of the Of cells of a gridded board were

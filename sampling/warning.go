@@ -220,7 +220,7 @@ func (w *warner) boardsAlone() {
 // beesUnknown says once that a fall was read without the size of the colony.
 func (w *warner) beesUnknown() {
 	for _, e := range w.evidence {
-		if c := e.Count; c.Method.Kind() == Fall && c.Hive.AdultBees == 0 {
+		if c := e.Count; c.Method.Kind() == Fall && (c.Hive.AdultBees == 0 || c.Hive.Ordinary) {
 			bees, _ := w.a.adultBees(c.Hive)
 			w.add(BeesUnknown, "How many bees there are was not said; %s is read as over %.0f. Half as many bees drop half as many mites, so that the colony would be up to twice as infested. Say the adult bees or the frames of bees.", c, bees)
 			return

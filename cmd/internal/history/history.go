@@ -56,47 +56,15 @@ func Of(rec *fieldlog.Record, yard, colony string, base decide.Colony, day sampl
 	for _, on := range s.Splits {
 		s.Happenings = append(s.Happenings, decide.Happening{On: on, Kind: decide.Divided})
 	}
-	s.Supers = supers(own, base.Supers)
-	var caged sampling.Date // the queen lays no eggs since that day
+	s.Supers = supers(happened(own, day), base.Supers)
+	r := reading{Colony: &s, rec: rec, day: day, own: fieldlog.Of(own[0])}
 	for _, e := range events {
-		if e.Kind == fieldlog.Treatment {
-			t, err := e.Treatment.Find()
-			if err != nil {
-				return s, err
-			}
-			s.Treatments = append(s.Treatments, decide.TreatmentDay{On: e.Date, Treatment: t})
-			continue
-		}
-		if e.Date > day {
-			continue
-		}
-		if bees, _ := adultBees(e); bees > 0 {
-			s.AdultBees, s.BeesOn = bees, e.Date
-		}
-		switch e.Kind {
-		case fieldlog.BroodBreak:
-			switch {
-			case e.Brood != fieldlog.BroodPresent:
-				caged = e.Date
-			case !caged.IsZero():
-				s.Happenings = append(s.Happenings, decide.Happening{On: caged, Kind: decide.QueenCaged, To: e.Date})
-				caged = 0
-			}
-		case fieldlog.Split, fieldlog.United, fieldlog.Swarmed:
-			// Which bees went where, nobody can say.
-			s.Splits = append(s.Splits, e.Date)
-			s.Happenings = append(s.Happenings, decide.Happening{On: e.Date, Kind: decide.HappeningKind(e.Kind)})
-		case fieldlog.Requeened, fieldlog.DroneBroodRemoved:
-			s.Happenings = append(s.Happenings, decide.Happening{On: e.Date, Kind: decide.HappeningKind(e.Kind)})
-		}
-		if e.Kind == fieldlog.Died || e.Kind == fieldlog.United && fieldlog.Of(e) == fieldlog.Of(own[0]) {
-			s.Gone = e.Date
+		if err := r.event(e); err != nil {
+			return s, err
 		}
 	}
-	if !caged.IsZero() {
-		s.Happenings = append(s.Happenings, decide.Happening{On: caged, Kind: decide.QueenCaged})
-	}
-	s.Hive.AdultBees = s.AdultBees
+	r.end()
+	s.Hive = s.HiveOn(day)
 	var counts []pairedCount
 	for _, e := range events {
 		if e.Kind != fieldlog.Count || e.Date > day {
@@ -243,16 +211,12 @@ func (s Colony) CountOf(rec *fieldlog.Record, e fieldlog.Event) sampling.Count {
 		return c
 	}
 	c.Hive.AdultBees, c.Hive.AdultBeesCV = adultBees(e)
-	on := e.Date
 	if c.Method == sampling.Knockdown {
 		if t, ok := rec.TreatmentOf(e); ok {
-			c.Treatment, on = t.Treatment, t.Date
+			c.Treatment = t.Treatment
 		}
 	}
-	if e.Brood == fieldlog.BroodUnknown {
-		c.Hive.Broodless = !s.CappedBrood(on)
-	}
-	return c
+	return s.Over(c, e.Brood != fieldlog.BroodUnknown)
 }
 
 // adultBees is the number of adult bees a row tells of and how sure it is of

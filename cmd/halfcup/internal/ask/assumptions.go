@@ -282,6 +282,8 @@ func figuresOf(c sampling.Count) []string {
 	}
 	if c.Hive.AdultBees == 0 {
 		names = append(names, row+"bees", "bees_unknown_log_sd")
+	} else if c.Hive.Ordinary {
+		names = append(names, "bees_unknown_log_sd")
 	}
 	return names
 }

@@ -84,8 +84,11 @@ func readColony(sh *line.Shell, c *cli.Context, counts func(*cli.Context) ([]sam
 			return nil, err
 		}
 	}
-	if n := len(q.Typed); n > 0 && k.Hive.AdultBees == 0 {
+	switch n := len(q.Typed); {
+	case n > 0 && q.Typed[n-1].Method.Kind() == sampling.Fall:
 		k.Hive = q.Typed[n-1].Hive
+	case k.Hive == (sampling.Hive{}):
+		k.Hive = k.HiveOn(sh.Today)
 	}
 	if c.IsSet("next-treatment") {
 		if k.NextTreatment, err = line.Date(c, "next-treatment"); err != nil {
@@ -156,9 +159,7 @@ func (q *Question) add(k *decide.Colony, c *sampling.Count, today sampling.Date,
 	if c.Method == sampling.Knockdown {
 		treated(k, *c)
 	}
-	if c.Method.Kind() == sampling.Fall && !broodSaid {
-		c.Hive.Broodless = !k.CappedBrood(c.Date)
-	}
+	*c = k.Over(*c, broodSaid)
 	k.Counts = append(slices.Clone(k.Counts), *c)
 	return nil
 }

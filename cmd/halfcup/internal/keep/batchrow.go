@@ -278,7 +278,7 @@ func (w *batchWorker) count(figure [figures]string) (sampling.Count, error) {
 	if count.Date.IsZero() {
 		count.Date = w.today
 	}
-	return count, nil
+	return w.Base.Over(count, false), nil
 }
 
 // readHead reads the head of the table and finds the columns.
