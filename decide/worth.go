@@ -35,9 +35,9 @@ func (c Costs) check() error {
 		name    string
 		v, most float64
 	}{
-		{"cost of 300 bees", c.Per300Killed, 100}, {"cost of 10 minutes", c.Per10Minutes, 100}, {"cost of an extra visit", c.ExtraVisit, 100},
-		{"minutes a sample", c.MinutesPerSample, 1440}, {"minutes a frame", c.MinutesPerFrame, 1440},
-		{"minutes per 100 bees", c.MinutesPer100, 1440}, {"minutes a board", c.MinutesPerBoard, 1440},
+		{"cost of 300 bees", c.Per300Killed, 10}, {"cost of 10 minutes", c.Per10Minutes, 10}, {"cost of an extra visit", c.ExtraVisit, 10},
+		{"minutes a sample", c.MinutesPerSample, 600}, {"minutes a frame", c.MinutesPerFrame, 600},
+		{"minutes per 100 bees", c.MinutesPer100, 600}, {"minutes a board", c.MinutesPerBoard, 600},
 	} {
 		if !(cost.v >= 0 && cost.v <= cost.most) {
 			return &sampling.ValueError{Name: cost.name, Problem: fmt.Sprintf("%v is out of range", cost.v), Remedy: fmt.Sprintf("give a number from 0 to %v", cost.most)}

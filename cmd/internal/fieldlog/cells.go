@@ -10,6 +10,7 @@ import (
 	"unicode"
 	"unicode/utf8"
 
+	"halfcup/cmd/internal/figures"
 	"halfcup/cmd/internal/rows"
 	"halfcup/sampling"
 )
@@ -379,15 +380,6 @@ func (rr *rowReader) brood() Brood {
 	return BroodUnknown
 }
 
-// A colony that stands holds more bees than minAdultBees, and no hive holds
-// maxAdultBees or maxBeeFrames. Fewer bees than that is mostly a mark of
-// thousands read as a decimal sign.
-const (
-	minAdultBees = 100
-	maxAdultBees = 200_000
-	maxBeeFrames = 100
-)
-
 func (rr *rowReader) adultBees() (bees, frames float64) {
 	text := rr.text("adult_bees")
 	if text == "" {
@@ -395,17 +387,18 @@ func (rr *rowReader) adultBees() (bees, frames float64) {
 	}
 	number, inFrames := strings.CutSuffix(strings.ToLower(text), "f")
 	v, ok := rr.decimal(strings.TrimSpace(number))
+	colony, onFrames := figures.Named("adult-bees"), figures.Named("frames-of-bees")
 	const remedy = "write the bees in the hive, such as 18000, or the frames covered with bees, such as 9f"
 	switch {
 	case !ok:
 		rr.fail("adult_bees", fmt.Sprintf("%q is not a number of bees", text), remedy)
-	case inFrames && (v <= 0 || v > maxBeeFrames):
+	case inFrames && !onFrames.Allows(v):
 		rr.fail("adult_bees", fmt.Sprintf("no hive has bees on %s frames", strings.TrimSpace(number)), remedy)
 	case inFrames:
 		return 0, v
 	case strings.ContainsAny(number, ".,"):
 		rr.fail("adult_bees", "bees come in whole numbers", "write thousands without a mark, such as 18000")
-	case v < minAdultBees || v > maxAdultBees:
+	case !colony.Allows(v):
 		rr.fail("adult_bees", fmt.Sprintf("no colony has %s adult bees", text), remedy)
 	default:
 		return v, 0
@@ -576,12 +569,6 @@ func splitAmount(c rows.Cell) (amount rows.Cell, details []rows.Cell) {
 	return amount, details
 }
 
-// A hundred bees weigh about 10 to 20 g, dry or wet.
-const (
-	minGramsPer100 = 5
-	maxGramsPer100 = 50
-)
-
 // detail reads one word behind an amount.
 func (rr *rowReader) detail(c *sampling.Count, w rows.Cell) {
 	fail := func(message, remedy string) { rr.failAt(w, 0, w.End-w.Start, message, remedy) }
@@ -591,7 +578,7 @@ func (rr *rowReader) detail(c *sampling.Count, w rows.Cell) {
 		switch {
 		case c.Amount.Unit != sampling.Grams:
 			fail("only weighed bees need the weight of a hundred", "take this part away, or give the amount in grams")
-		case !isNumber || v < minGramsPer100 || v > maxGramsPer100:
+		case !isNumber || !figures.Named("grams-per-100").Allows(v):
 			fail(fmt.Sprintf("%q is not the weight of a hundred bees", w.Text), "write the grams that 100 bees weigh, from 10 to 20, such as 17.6g/100")
 		default:
 			c.GramsPer100 = v
@@ -603,7 +590,7 @@ func (rr *rowReader) detail(c *sampling.Count, w rows.Cell) {
 		switch {
 		case c.Method != sampling.Knockdown:
 			fail("only a knockdown has a natural fall before it", "take this part away")
-		case !isNumber:
+		case !isNumber || !figures.Named("fall-before").Allows(v):
 			fail(fmt.Sprintf("%q is not a number of mites a day", w.Text), "write the natural fall before the treatment, such as 2/day")
 		default:
 			c.FallBefore = &v
@@ -618,7 +605,7 @@ func (rr *rowReader) detail(c *sampling.Count, w rows.Cell) {
 			fail("after a treatment the whole board is counted", "give the mites of the whole board")
 		case c.Method != sampling.Board:
 			fail("only a board has cells", "take this part away")
-		case errA != nil || errB != nil || a < 1 || a > b:
+		case errA != nil || errB != nil || a > b || !figures.Named("cells").Allows(float64(a)) || !figures.Named("cells").Allows(float64(b)):
 			fail(fmt.Sprintf("%q does not say how many cells of the board were counted", w.Text), "write the cells counted and all cells, such as 33/99")
 		default:
 			c.Cells = sampling.Cells{Counted: int(a), Of: int(b)}

@@ -9,6 +9,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"halfcup/cmd/halfcup/internal/line"
+	"halfcup/cmd/internal/figures"
 	"halfcup/cmd/internal/show"
 	"halfcup/sampling"
 )
@@ -146,7 +147,7 @@ func (b *Basis) setBeesCV(v float64, from string) {
 
 func (b *Basis) fromFlags(c *cli.Context) error {
 	if c.IsSet("prior") {
-		v, err := twoNumbers(c.String("prior"), 0.01, 100, 0.05, 2)
+		v, err := twoNumbers(c.String("prior"), figures.Named("prior-median"), figures.Named("prior-log-sd"))
 		if err != nil {
 			return line.InFlag("prior", err)
 		}
@@ -160,7 +161,7 @@ func (b *Basis) fromFlags(c *cli.Context) error {
 		}
 	}
 	if c.IsSet("frame-cv") {
-		v, err := line.Number(c, "frame-cv", nil, 0, 2)
+		v, err := line.Number(c, "frame-cv", nil)
 		if err != nil {
 			return err
 		}
@@ -168,7 +169,7 @@ func (b *Basis) fromFlags(c *cli.Context) error {
 		b.set("frame_cv", show.Plain(v), "--frame-cv")
 	}
 	if c.IsSet("bees-cv") {
-		v, err := line.Number(c, "bees-cv", nil, 0, 2)
+		v, err := line.Number(c, "bees-cv", nil)
 		if err != nil {
 			return err
 		}
@@ -197,7 +198,7 @@ func (b *Basis) recoveryFlag(s string) error {
 		b.set("recovery_"+name, "1", "--recovery")
 		return nil
 	}
-	v, err := twoNumbers(value, 0.01, 1e5, 0.01, 1e5)
+	v, err := twoNumbers(value, figures.Named("recovery-"+string(m)), figures.Named("recovery-"+string(m)))
 	if err != nil {
 		return line.Within(s, len(name)+1, err)
 	}
@@ -206,16 +207,16 @@ func (b *Basis) recoveryFlag(s string) error {
 }
 
 // twoNumbers reads A,B, each within its bounds.
-func twoNumbers(s string, low1, high1, low2, high2 float64) ([2]float64, error) {
+func twoNumbers(s string, of, and figures.Figure) ([2]float64, error) {
 	first, second, found := strings.Cut(s, ",")
 	if !found {
 		return [2]float64{}, &sampling.SyntaxError{Input: s, Length: max(len(s), 1), Problem: "here two numbers are needed", Remedy: "write them with a comma between and no blank, decimals with a point"}
 	}
-	a, err := line.ParseNumber(first, low1, high1)
+	a, err := line.ParseNumber(first, of.Low, of.High)
 	if err != nil {
 		return [2]float64{}, line.Within(s, 0, err)
 	}
-	b, err := line.ParseNumber(second, low2, high2)
+	b, err := line.ParseNumber(second, and.Low, and.High)
 	if err != nil {
 		return [2]float64{}, line.Within(s, len(first)+1, err)
 	}

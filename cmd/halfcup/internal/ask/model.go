@@ -35,22 +35,21 @@ func ReadRates(c *cli.Context, brood decide.Brood) (decide.Rates, error) {
 		mortality = &r.MortalityBroodless
 	}
 	for _, f := range []struct {
-		name      string
-		into      *float64
-		low, high float64
+		name string
+		into *float64
 	}{
-		{"days-on-bees", &r.DaysOnBees, 0.1, 1000},
-		{"drone-share", &r.DroneShare, 0, 1},
-		{"worker-daughters", &r.WorkerDaughters, 0, 6},
-		{"drone-daughters", &r.DroneDaughters, 0, 6},
-		{"mortality", mortality, 0, 0.5},
-		{"survival", &r.Survival, 0.01, 1},
+		{"days-on-bees", &r.DaysOnBees},
+		{"drone-share", &r.DroneShare},
+		{"worker-daughters", &r.WorkerDaughters},
+		{"drone-daughters", &r.DroneDaughters},
+		{"mortality", mortality},
+		{"survival", &r.Survival},
 	} {
 		if !c.IsSet(f.name) {
 			continue
 		}
 		var err error
-		if *f.into, err = line.Number(c, f.name, nil, f.low, f.high); err != nil {
+		if *f.into, err = line.Number(c, f.name, nil); err != nil {
 			return r, err
 		}
 	}
@@ -62,20 +61,19 @@ func readNest(c *cli.Context, r decide.Rates) (decide.Rates, error) {
 	var n decide.Nest
 	var said []string
 	for _, f := range []struct {
-		name      string
-		into      *float64
-		low, high float64
+		name string
+		into *float64
 	}{
-		{"bees", &n.AdultBees, 100, 200_000},
-		{"worker-cells", &n.WorkerCells, 0, 5000},
-		{"drone-cells", &n.DroneCells, 0, 2000},
+		{"bees", &n.AdultBees},
+		{"worker-cells", &n.WorkerCells},
+		{"drone-cells", &n.DroneCells},
 	} {
 		if !c.IsSet(f.name) {
 			continue
 		}
 		said = append(said, "--"+f.name)
 		var err error
-		if *f.into, err = line.Number(c, f.name, nil, f.low, f.high); err != nil {
+		if *f.into, err = line.Number(c, f.name, nil); err != nil {
 			return r, err
 		}
 	}

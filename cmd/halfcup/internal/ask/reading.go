@@ -7,6 +7,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"halfcup/cmd/halfcup/internal/line"
+	"halfcup/cmd/internal/figures"
 	"halfcup/cmd/internal/show"
 	"halfcup/sampling"
 )
@@ -76,23 +77,23 @@ type Details struct {
 
 // ReadDetails reads the flags of CountFlags.
 func ReadDetails(c *cli.Context) (d Details, err error) {
-	figure := func(name string, low, high float64) float64 {
+	figure := func(name string) float64 {
 		if err != nil || !c.IsSet(name) {
 			return 0
 		}
 		var v float64
-		v, err = line.Number(c, name, nil, low, high)
+		v, err = line.Number(c, name, nil)
 		return v
 	}
-	d.gramsPer100 = figure("grams-per-100", 5, 40)
-	d.hive.AdultBees = figure("adult-bees", 100, 100_000)
-	if frames := figure("frames-of-bees", 0.1, 60); frames > 0 {
+	d.gramsPer100 = figure("grams-per-100")
+	d.hive.AdultBees = figure("adult-bees")
+	if frames := figure("frames-of-bees"); frames > 0 {
 		if d.hive.AdultBees > 0 {
 			return d, line.BadValue("frames-of-bees", c.String("frames-of-bees"), "the bees are given twice, as --adult-bees and as --frames-of-bees", "leave one of them out")
 		}
 		d.hive.AdultBees, d.hive.AdultBeesCV = sampling.BeesOnFrames(frames)
 	}
-	if v := figure("fall-before", 0, 100_000); c.IsSet("fall-before") {
+	if v := figure("fall-before"); c.IsSet("fall-before") {
 		d.fallBefore = &v
 	}
 	if err != nil {
@@ -192,10 +193,11 @@ func ParseCells(s string) (sampling.Cells, error) {
 	if !ok {
 		return sampling.Cells{}, &sampling.SyntaxError{Input: s, Length: max(len(s), 1), Problem: "this does not say how many cells there are", Remedy: "write the cells counted and all cells, such as 33/99"}
 	}
+	bounds := figures.Named("cells")
 	var v [2]float64
 	for i, part := range []string{counted, all} {
 		var err error
-		if v[i], err = line.ParseNumber(part, 1, 10_000); err != nil {
+		if v[i], err = line.ParseNumber(part, bounds.Low, bounds.High); err != nil {
 			return sampling.Cells{}, line.Within(s, i*(len(counted)+1), err)
 		}
 	}

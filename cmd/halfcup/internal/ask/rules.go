@@ -7,6 +7,7 @@ import (
 
 	"halfcup/cmd/halfcup/internal/line"
 	"halfcup/cmd/internal/fieldlog"
+	"halfcup/cmd/internal/figures"
 	"halfcup/cmd/internal/history"
 	"halfcup/cmd/internal/show"
 	"halfcup/decide"
@@ -25,7 +26,7 @@ func ReadArrivals(sh *line.Shell, c *cli.Context) (float64, error) {
 	if v, ok := decide.Arrivals(text); ok {
 		return v, nil
 	}
-	v, err := line.ParseNumber(text, 0, 1000)
+	v, err := line.ParseNumber(text, 0, figures.Named("arrivals").High)
 	if err != nil && !line.IsDecimal(text) {
 		return 0, line.BadValue("arrivals", text, fmt.Sprintf("%q is neither a number of mites a day nor a word for one", text), "write none, few, many, or a number such as 20")
 	}
@@ -86,18 +87,17 @@ func ReadRules(sh *line.Shell, c *cli.Context) (Rules, error) {
 		return r, err
 	}
 	for _, f := range []struct {
-		name      string
-		setting   *float64
-		into      *float64
-		low, high float64
+		name    string
+		setting *float64
+		into    *float64
 	}{
-		{"miss-cost", sh.Settings.MissCost, &r.MissCost, 0.1, 100},
-		{"min-worth", sh.Settings.MinWorth, &r.MinWorth, 0, 3},
+		{"miss-cost", sh.Settings.MissCost, &r.MissCost},
+		{"min-worth", sh.Settings.MinWorth, &r.MinWorth},
 	} {
 		if f.setting == nil && !c.IsSet(f.name) {
 			continue
 		}
-		if *f.into, err = line.Number(c, f.name, f.setting, f.low, f.high); err != nil {
+		if *f.into, err = line.Number(c, f.name, f.setting); err != nil {
 			return r, err
 		}
 	}
@@ -130,12 +130,12 @@ func (r *Rules) readLooks(sh *line.Shell, c *cli.Context) error {
 	}
 	var err error
 	if c.IsSet("most-frames") {
-		if r.MostFrames, err = line.Whole(c, "most-frames", 1, 5); err != nil {
+		if r.MostFrames, err = line.Whole(c, "most-frames"); err != nil {
 			return err
 		}
 	}
 	if c.IsSet("back-in") {
-		r.BackIn, err = line.Whole(c, "back-in", 1, 366)
+		r.BackIn, err = line.Whole(c, "back-in")
 		r.OwnBackIn = true
 	}
 	return err

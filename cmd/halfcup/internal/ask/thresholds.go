@@ -59,7 +59,7 @@ func readThresholds(sh *line.Shell, c *cli.Context) ([]decide.Threshold, error) 
 		own  **float64
 	}{{"watch", &watch}, {"act", &act}} {
 		if c.IsSet(f.name) {
-			v, err := line.Number(c, f.name, nil, 0.01, 100)
+			v, err := line.Number(c, f.name, nil)
 			if err != nil {
 				return nil, err
 			}

@@ -107,7 +107,7 @@ func estimate(sh *line.Shell, c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	level, err := line.Number(c, "level", sh.Settings.Level, 0.5, 0.9999)
+	level, err := line.Number(c, "level", sh.Settings.Level)
 	if err != nil {
 		return err
 	}

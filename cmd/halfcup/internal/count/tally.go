@@ -133,20 +133,20 @@ func readTallyQuestion(sh *line.Shell, c *cli.Context) (q tallyQuestion, err err
 	if r, ok := q.Basis.Recovery[q.method]; ok {
 		q.Tally.Recovery = r.Mean()
 	}
-	if q.Scoop, err = line.Whole(c, "scoop", 1, 2000); err != nil {
+	if q.Scoop, err = line.Whole(c, "scoop"); err != nil {
 		return q, err
 	}
-	if q.Max, err = line.Whole(c, "max", 1, 100_000); err != nil {
+	if q.Max, err = line.Whole(c, "max"); err != nil {
 		return q, err
 	}
 	if q.Max < q.Scoop {
 		return q, line.BadValue("max", c.String("max"), "this is less than one scoop", "give at least the bees of one scoop, or make the scoops smaller")
 	}
 	q.Max -= q.Max % q.Scoop
-	if q.Alpha, err = line.Number(c, "alpha", nil, 0.001, 0.49); err != nil {
+	if q.Alpha, err = line.Number(c, "alpha", nil); err != nil {
 		return q, err
 	}
-	if q.Beta, err = line.Number(c, "beta", nil, 0.001, 0.49); err != nil {
+	if q.Beta, err = line.Number(c, "beta", nil); err != nil {
 		return q, err
 	}
 	if q.K, err = q.readK(c); err != nil {
@@ -156,7 +156,7 @@ func readTallyQuestion(sh *line.Shell, c *cli.Context) (q tallyQuestion, err err
 	if q.plan, err = line.Choice(c, "plan", planSure, planPrecise, planWorth); err != nil {
 		return q, err
 	}
-	if q.precision, err = line.Number(c, "precision", nil, 0.05, 1); err != nil {
+	if q.precision, err = line.Number(c, "precision", nil); err != nil {
 		return q, err
 	}
 	if c.IsSet("so-far") {
@@ -174,7 +174,7 @@ func (q tallyQuestion) readK(c *cli.Context) (float64, error) {
 	case c.String("k") == "inf", !c.IsSet("k") && q.FrameCV == 0:
 		return math.Inf(1), nil
 	case c.IsSet("k"):
-		return line.Number(c, "k", nil, 0.01, 1e6)
+		return line.Number(c, "k", nil)
 	}
 	return 1 / (q.FrameCV * q.FrameCV), nil
 }
@@ -193,7 +193,7 @@ func tallySituation(sh *line.Shell, c *cli.Context, q *tallyQuestion) error {
 		if !c.IsSet(f.name) {
 			continue
 		}
-		if *f.level, err = line.Number(c, f.name, nil, 0.01, 100); err != nil {
+		if *f.level, err = line.Number(c, f.name, nil); err != nil {
 			return err
 		}
 		q.line.Source, q.line.Kind = "your own line", "your own"

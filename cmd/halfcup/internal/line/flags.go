@@ -9,6 +9,7 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"halfcup/cmd/internal/figures"
 	"halfcup/cmd/internal/show"
 	"halfcup/sampling"
 )
@@ -30,7 +31,9 @@ func sharedFlags() []cli.Flag {
 		&cli.StringFlag{Name: "log", Usage: "use the record in `FILE`", DefaultText: "./halfcup.csv when there is one"},
 		&cli.StringFlag{Name: "today", Usage: "pretend that today is `DATE`", DefaultText: "the clock's date"},
 		&cli.StringFlag{Name: "color", Value: "auto", Usage: "whether text has colour `auto|always|never`"},
-		&cli.BoolFlag{Name: "explain", Usage: "explain the answer to a learner as well"},
+		&cli.BoolFlag{Name: "ascii", Usage: "write nothing but ASCII signs"},
+		&cli.BoolFlag{Name: "no-picture", Usage: "draw no picture in text"},
+		&cli.BoolFlag{Name: "explain", Usage: "say how the answer was worked out instead"},
 		helpFlag,
 		versionFlag,
 	}
@@ -97,26 +100,28 @@ func File(c *cli.Context, name, otherwise string) (path string, named bool, err 
 	return path, true, nil
 }
 
-// Number reads a flag that takes a decimal number from low to high, both
-// allowed. A setting, when not nil, beats the flag's default but not the flag.
-func Number(c *cli.Context, name string, setting *float64, low, high float64) (float64, error) {
+// Number reads a flag that takes a number within the bounds of the table of
+// figures. A setting, when not nil, beats the flag's default but not the flag.
+func Number(c *cli.Context, name string, setting *float64) (float64, error) {
 	if setting != nil && !c.IsSet(name) {
 		return *setting, nil // checked when the settings were read
 	}
-	v, err := ParseNumber(c.String(name), low, high)
+	f := figures.Named(name)
+	v, err := ParseNumber(c.String(name), f.Low, f.High)
+	if err == nil && !f.Allows(v) {
+		err = notWhole(c.String(name), 0, len(c.String(name)))
+	}
 	return v, InFlag(name, err)
 }
 
-// Whole reads a flag that takes a whole number from low to high, both allowed.
-func Whole(c *cli.Context, name string, low, high int) (int, error) {
-	v, err := Number(c, name, nil, float64(low), float64(high))
-	if err != nil {
-		return 0, err
-	}
-	if v != math.Trunc(v) {
-		return 0, BadValue(name, c.String(name), "this must be a whole number", "write it without a point")
-	}
-	return int(v), nil
+// Whole reads a flag whose figure comes in whole numbers.
+func Whole(c *cli.Context, name string) (int, error) {
+	v, err := Number(c, name, nil)
+	return int(v), err
+}
+
+func notWhole(s string, offset, length int) error {
+	return &sampling.SyntaxError{Input: s, Offset: offset, Length: max(length, 1), Problem: "this must be a whole number", Remedy: "write it without a point"}
 }
 
 // IsDecimal reports whether s is written as a plain decimal number.
@@ -151,21 +156,21 @@ func ParseNumber(s string, low, high float64) (float64, error) {
 }
 
 // Wholes reads a flag that takes whole numbers with commas between them.
-func Wholes(c *cli.Context, name, unsaid string, low, high int) ([]int, error) {
+func Wholes(c *cli.Context, name, unsaid string) ([]int, error) {
 	const most = 12
-	text := unsaid
+	f, text := figures.Named(name), unsaid
 	if c.IsSet(name) {
 		text = c.String(name)
 	}
 	var out []int
 	offset := 0
 	for _, part := range strings.Split(text, ",") {
-		v, err := ParseNumber(part, float64(low), float64(high))
-		if e, ok := err.(*sampling.SyntaxError); ok {
-			return nil, InFlag(name, &sampling.SyntaxError{Input: text, Offset: offset + e.Offset, Length: e.Length, Problem: e.Problem, Remedy: e.Remedy})
-		}
-		if v != float64(int(v)) {
-			return nil, InFlag(name, &sampling.SyntaxError{Input: text, Offset: offset, Length: len(part), Problem: "this must be a whole number", Remedy: "write it without a point"})
+		v, err := ParseNumber(part, f.Low, f.High)
+		switch {
+		case err != nil:
+			return nil, InFlag(name, Within(text, offset, err))
+		case !f.Allows(v):
+			return nil, InFlag(name, notWhole(text, offset, len(part)))
 		}
 		out = append(out, int(v))
 		offset += len(part) + 1

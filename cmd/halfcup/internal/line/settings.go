@@ -5,17 +5,17 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
-	"math"
 	"os"
 	"reflect"
 	"regexp"
-	"strconv"
+	"slices"
 	"strings"
 	"time"
 	"unicode/utf8"
 
 	"github.com/BurntSushi/toml"
 
+	"halfcup/cmd/internal/figures"
 	"halfcup/cmd/internal/show"
 	"halfcup/decide"
 )
@@ -25,64 +25,65 @@ import (
 const DefaultSettings = "halfcup.toml"
 
 // Settings is what a settings file can say. A flag beats a setting, a setting
-// beats a default; a field that is nil was not said. To add a key, add a
-// field. The tags are checked by check below: min and max bound every figure,
-// words lists the choices, like is an example of a text that the command itself
-// checks, len is how many figures a list holds.
+// beats a default; a field that is nil was not said. To add a key, add a field,
+// and a row to the table of figures that says what it can be.
 type Settings struct {
-	Level    *float64 `toml:"level" min:"0.5" max:"0.9999"`
-	Interval *string  `toml:"interval" words:"garwood clopper-pearson wilson jeffreys mid-p"`
-	FrameCV  *float64 `toml:"frame_cv" min:"0" max:"2"`
-	BeesCV   *float64 `toml:"bees_cv" min:"0" max:"2"`
-	Watch    *float64 `toml:"watch" min:"0.01" max:"100"` // mites per hundred
-	Act      *float64 `toml:"act" min:"0.01" max:"100"`   // mites per hundred
+	Level    *float64 `toml:"level"`
+	Interval *string  `toml:"interval"`
+	FrameCV  *float64 `toml:"frame_cv"`
+	BeesCV   *float64 `toml:"bees_cv"`
+	Watch    *float64 `toml:"watch"`
+	Act      *float64 `toml:"act"`
 
-	Thresholds *string  `toml:"thresholds"` // name of a set, or a file
-	MissCost   *float64 `toml:"miss_cost" min:"0.1" max:"100"`
-	MinWorth   *float64 `toml:"min_worth" min:"0" max:"3"`
+	Thresholds *string  `toml:"thresholds"`
+	MissCost   *float64 `toml:"miss_cost"`
+	MinWorth   *float64 `toml:"min_worth"`
 
-	Arrivals   *string  `toml:"arrivals" like:"few"` // none, few, many or a number of mites a day
-	Without    []string `toml:"without"`             // methods that are not to be advised
-	AnySize    *bool    `toml:"any_size"`            // bees are counted or weighed: other sizes than half cups make sense
+	Arrivals   *string  `toml:"arrivals"`
+	Without    []string `toml:"without"`
+	AnySize    *bool    `toml:"any_size"`
 	CO2AtHand  *bool    `toml:"co2_at_hand"`
-	MostFrames *float64 `toml:"most_frames" min:"1" max:"5"`
-	BackIn     *float64 `toml:"back_in" min:"1" max:"366"` // days until somebody looks again
+	MostFrames *float64 `toml:"most_frames"`
+	BackIn     *float64 `toml:"back_in"`
 
 	// Costs are in needless treatments, times in minutes.
 	Costs struct {
-		Per300Killed     *float64 `toml:"per_300_killed" min:"0" max:"10"`
-		Per10Minutes     *float64 `toml:"per_10_minutes" min:"0" max:"10"`
-		ExtraVisit       *float64 `toml:"extra_visit" min:"0" max:"10"`
-		MinutesPerSample *float64 `toml:"minutes_per_sample" min:"0" max:"600"`
-		MinutesPerFrame  *float64 `toml:"minutes_per_frame" min:"0" max:"600"`
-		MinutesPer100    *float64 `toml:"minutes_per_100_bees" min:"0" max:"600"`
-		MinutesPerBoard  *float64 `toml:"minutes_per_board" min:"0" max:"600"`
+		Per300Killed     *float64 `toml:"per_300_killed"`
+		Per10Minutes     *float64 `toml:"per_10_minutes"`
+		ExtraVisit       *float64 `toml:"extra_visit"`
+		MinutesPerSample *float64 `toml:"minutes_per_sample"`
+		MinutesPerFrame  *float64 `toml:"minutes_per_frame"`
+		MinutesPer100    *float64 `toml:"minutes_per_100_bees"`
+		MinutesPerBoard  *float64 `toml:"minutes_per_board"`
 	} `toml:"costs"`
 
 	Prior struct {
-		MedianPerHundred *float64 `toml:"median_per_hundred" min:"0.01" max:"100"`
-		LogSD            *float64 `toml:"log_sd" min:"0.05" max:"2"`
+		MedianPerHundred *float64 `toml:"median_per_hundred"`
+		LogSD            *float64 `toml:"log_sd"`
 	} `toml:"prior"`
 
-	Hemisphere *string `toml:"hemisphere" words:"north south"`
+	ASCII     *bool `toml:"ascii"`
+	NoPicture *bool `toml:"no_picture"`
+
+	Hemisphere *string `toml:"hemisphere"`
 
 	// Season is the colony's year: which one, the day on which the brood is
 	// largest, and the month and day on which each season begins.
 	Season struct {
-		Year       *string `toml:"year" words:"temperate cold warm"`
-		MostBrood  *string `toml:"most_brood" like:"05-20"`
-		Spring     *string `toml:"spring" like:"03-01"`
-		Summer     *string `toml:"summer" like:"06-01"`
-		LateSummer *string `toml:"late-summer" like:"08-01"`
-		Autumn     *string `toml:"autumn" like:"10-01"`
-		Winter     *string `toml:"winter" like:"11-15"`
-		Supers     *string `toml:"supers" like:"05-01..07-20"` // on and off; several with commas between
+		Year       *string `toml:"year"`
+		MostBrood  *string `toml:"most_brood"`
+		Spring     *string `toml:"spring"`
+		Summer     *string `toml:"summer"`
+		LateSummer *string `toml:"late-summer"`
+		Autumn     *string `toml:"autumn"`
+		Winter     *string `toml:"winter"`
+		Supers     *string `toml:"supers"`
 	} `toml:"season"`
 
 	// Recovery is alpha and beta of each method's share of the mites found.
 	Recovery struct {
-		Roll []float64 `toml:"roll" len:"2" min:"0.01" max:"100000"`
-		CO2  []float64 `toml:"co2" len:"2" min:"0.01" max:"100000"`
+		Roll []float64 `toml:"roll"`
+		CO2  []float64 `toml:"co2"`
 	} `toml:"recovery"`
 }
 
@@ -187,9 +188,8 @@ func (f settingsFile) parseError(err error) error {
 		return f.problem(0, 0, "this cannot be read as settings", "write it as TOML: a key, =, and a value; texts stand in double quotes")
 	}
 	key := strings.Split(m[1], ".")
-	field, _ := fieldOf(reflect.TypeFor[Settings](), key)
 	place := f.find(key)
-	return f.problem(place.line, place.value, m[1]+" cannot be what stands there", "write "+expected(field))
+	return f.problem(place.line, place.value, m[1]+" cannot be what stands there", "write "+expected(key))
 }
 
 // longestKey is how long a key is shown.
@@ -207,92 +207,93 @@ func (f settingsFile) unknownKey(key toml.Key) error {
 	return f.problem(place.line, place.key, what, remedy)
 }
 
-// check holds every value against the tags of its field.
+// check holds every value against the table of figures.
 func (f settingsFile) check(v reflect.Value, path []string) []error {
 	var problems []error
 	for i := range v.NumField() {
-		field, value := v.Type().Field(i), v.Field(i)
-		key := append(path[:len(path):len(path)], field.Tag.Get("toml"))
+		value := v.Field(i)
+		key := append(path[:len(path):len(path)], v.Type().Field(i).Tag.Get("toml"))
 		if value.Kind() == reflect.Struct {
 			problems = append(problems, f.check(value, key)...)
 			continue
 		}
-		if value.IsNil() || fits(field, value) {
+		if value.IsNil() || fits(figureOf(key), value.Interface()) {
 			continue
 		}
 		place := f.find(key)
-		problems = append(problems, f.problem(place.line, place.value, strings.Join(key, ".")+" cannot be what stands there", "write "+expected(field)))
+		problems = append(problems, f.problem(place.line, place.value, strings.Join(key, ".")+" cannot be what stands there", "write "+expected(key)))
 	}
 	return problems
+}
+
+// figureOf is the row of the table for a key; a table of keys has none.
+func figureOf(key []string) figures.Figure {
+	f, _ := figures.OfSetting(strings.Join(key, "."))
+	return f
 }
 
 // monthDay is how a day of every year is written.
 const monthDay = "01-02"
 
-// fits reports whether a value that was said is one the field can take.
-func fits(field reflect.StructField, v reflect.Value) bool {
-	low, high := bounds(field)
-	within := func(x float64) bool { return x >= low && x <= high }
-	switch x := v.Interface().(type) {
+// fits reports whether a value that was said is one the figure can take.
+func fits(f figures.Figure, value any) bool {
+	switch x := value.(type) {
 	case *float64:
-		return within(*x)
-	case *string:
-		if len(field.Tag.Get("like")) == len(monthDay) && *x != decide.Never {
-			_, err := time.Parse("2006-"+monthDay, "2000-"+*x) // a leap year: 02-29 is a day
-			return err == nil
-		}
-		words := strings.Fields(field.Tag.Get("words"))
-		for _, w := range words {
-			if *x == w {
-				return true
-			}
-		}
-		return len(words) == 0
+		return f.Allows(*x)
 	case []float64:
-		if n := field.Tag.Get("len"); n != "" && n != strconv.Itoa(len(x)) {
-			return false
+		return len(x) == f.Len && !slices.ContainsFunc(x, func(v float64) bool { return !f.Allows(v) })
+	case *string:
+		if f.Words != nil {
+			return slices.Contains(f.Words, *x)
 		}
-		for _, e := range x {
-			if !within(e) {
-				return false
+		if len(f.Like) == len(monthDay) && *x != decide.Never {
+			if _, err := time.Parse(monthDay, f.Like); err == nil {
+				_, err := time.Parse("2006-"+monthDay, "2000-"+*x) // a leap year: 02-29 is a day
+				return err == nil
 			}
 		}
 	}
 	return true
 }
 
-func bounds(field reflect.StructField) (low, high float64) {
-	low, high = math.Inf(-1), math.Inf(1)
-	if s := field.Tag.Get("min"); s != "" {
-		low, _ = strconv.ParseFloat(s, 64)
+// expected is what a key takes, in words.
+func expected(key []string) string {
+	f, ok := figures.OfSetting(strings.Join(key, "."))
+	switch {
+	case !ok:
+		return "a table of its own, such as [" + key[len(key)-1] + "]"
+	case f.Truth:
+		return "true or false"
+	case f.Texts:
+		return `texts in brackets, such as ["` + f.Like + `"]`
+	case f.Words != nil:
+		return `one of "` + strings.Join(f.Words, `", "`) + `"`
+	case f.Like != "":
+		return `a text such as "` + f.Like + `"`
+	case f.Len > 0:
+		return fmt.Sprintf("%d numbers %s in brackets, such as %s", f.Len, f.Span(), f.Default)
+	case f.Whole:
+		return "a whole number " + f.Span()
 	}
-	if s := field.Tag.Get("max"); s != "" {
-		high, _ = strconv.ParseFloat(s, 64)
-	}
-	return low, high
+	return "a number " + f.Span()
 }
 
-// expected is what the field takes, in words.
-func expected(field reflect.StructField) string {
-	span := fmt.Sprintf("from %s to %s", field.Tag.Get("min"), field.Tag.Get("max"))
-	switch field.Type {
-	case reflect.TypeFor[*float64]():
-		return "a number " + span
-	case reflect.TypeFor[[]float64]():
-		return fmt.Sprintf("%s numbers %s in brackets, such as [9, 2]", field.Tag.Get("len"), span)
-	case reflect.TypeFor[*string]():
-		if like := field.Tag.Get("like"); like != "" {
-			return `a text such as "` + like + `"`
+// Keys lists every key of the settings, with its table, in order.
+func Keys() []string {
+	var keys []string
+	var walk func(t reflect.Type, before string)
+	walk = func(t reflect.Type, before string) {
+		for i := range t.NumField() {
+			name := before + t.Field(i).Tag.Get("toml")
+			if t.Field(i).Type.Kind() == reflect.Struct {
+				walk(t.Field(i).Type, name+".")
+				continue
+			}
+			keys = append(keys, name)
 		}
-		return `one of "` + strings.Join(strings.Fields(field.Tag.Get("words")), `", "`) + `"`
 	}
-	switch field.Type {
-	case reflect.TypeFor[*bool]():
-		return "true or false"
-	case reflect.TypeFor[[]string]():
-		return `texts in brackets, such as ["co2"]`
-	}
-	return "a table of its own, such as [" + field.Tag.Get("toml") + "]"
+	walk(reflect.TypeFor[Settings](), "")
+	return keys
 }
 
 // fieldOf is the field of t that a key path leads to.
