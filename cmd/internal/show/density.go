@@ -56,7 +56,7 @@ func (p Page) glyphs() glyphs {
 // It draws nothing when there is no density to draw.
 func (p Page) Density(d Density) string {
 	scale, ok := d.scale()
-	if !ok {
+	if !ok || p.NoPicture {
 		return ""
 	}
 	g := p.glyphs()
@@ -150,9 +150,7 @@ func (c *canvas) placeLabel(label string, x, rows int, leftFirst bool) int {
 	for y := rows - 1; y >= 0; y-- {
 		for _, at := range places {
 			if c.free(at, y, n) {
-				for i, r := range []rune(label) {
-					c.put(at+i, y, r, Line)
-				}
+				c.text(at, y, label)
 				return y
 			}
 		}

@@ -109,9 +109,19 @@ func TestColorChoice(t *testing.T) {
 	} {
 		t.Setenv("NO_COLOR", test.noColor)
 		t.Setenv("TERM", test.term)
+		t.Setenv("FORCE_COLOR", "")
 		p := Page{terminal: test.terminal}
 		if p.SetColor(test.when); p.Color != test.want {
 			t.Errorf("%+v: colour %v", test, p.Color)
+		}
+	}
+	t.Setenv("TERM", "dumb")
+	t.Setenv("FORCE_COLOR", "1")
+	for noColor, want := range map[string]bool{"": true, "1": false} {
+		t.Setenv("NO_COLOR", noColor)
+		var p Page
+		if p.SetColor("auto"); p.Color != want {
+			t.Errorf("FORCE_COLOR with NO_COLOR %q: colour %v", noColor, p.Color)
 		}
 	}
 }

@@ -28,24 +28,31 @@ const (
 type Page struct {
 	Width int  // columns
 	Color bool // whether roles are painted; always doubled by a word or shape
-	ASCII bool // whether the terminal can show nothing but ASCII
+	ASCII bool // whether nothing but ASCII can be shown
+
+	NoPicture bool // whether pictures are left out, as for a screen reader
 
 	terminal bool
 }
 
 // NewPage is the page for what w is: a terminal has its own width, and may
-// have colour; anything else is 80 columns wide and plain.
+// have colour; anything else is 80 columns wide and plain. What reads a pipe or
+// a file is taken to speak as the locale says, like a terminal.
 func NewPage(w io.Writer) Page {
 	p := Page{Width: defaultWidth}
 	f, ok := w.(*os.File)
-	if !ok || !term.IsTerminal(int(f.Fd())) {
+	if !ok {
+		return p
+	}
+	p.ASCII = !speaksUnicode(os.Getenv)
+	p.SetColor("auto")
+	if !term.IsTerminal(int(f.Fd())) {
 		return p
 	}
 	p.terminal = true
 	if columns, _, err := term.GetSize(int(f.Fd())); err == nil && columns > 0 {
 		p.Width = min(max(columns, narrowest), widest)
 	}
-	p.ASCII = !speaksUnicode(os.Getenv)
 	p.SetColor("auto")
 	return p
 }
@@ -62,10 +69,20 @@ func speaksUnicode(getenv func(string) string) bool {
 }
 
 // SetColor turns colour on ("always"), off ("never"), or leaves it to the
-// terminal ("auto"): off when there is none, when NO_COLOR is set to anything
-// (no-color.org), and when TERM is dumb.
+// environment and the terminal ("auto"): off when NO_COLOR is set to anything
+// (no-color.org), else on when FORCE_COLOR is (force-color.org), else on for a
+// terminal whose TERM is not dumb.
 func (p *Page) SetColor(when string) {
-	p.Color = when == "always" || when == "auto" && p.terminal && os.Getenv("NO_COLOR") == "" && os.Getenv("TERM") != "dumb"
+	switch {
+	case when != "auto":
+		p.Color = when == "always"
+	case os.Getenv("NO_COLOR") != "":
+		p.Color = false
+	case os.Getenv("FORCE_COLOR") != "":
+		p.Color = true
+	default:
+		p.Color = p.terminal && os.Getenv("TERM") != "dumb"
+	}
 }
 
 // Role is what a piece of text stands for; colours follow roles.
@@ -74,12 +91,15 @@ type Role int
 // The roles.
 const (
 	Known  Role = iota // what is known, now and ahead: blue
-	Line               // a threshold: orange
+	Line               // a threshold: brick
 	Past               // what is over: grey
 	Strong             // a heading or the word that matters: bold, no colour
 )
 
-var ink = map[Role]string{Known: "38;5;33", Line: "38;5;208", Past: "38;5;245", Strong: "1"}
+// ink is of the 256 colours that terminals share. Nobody knows what they are
+// written on, so that each keeps a contrast of 4.5 on white and on black (WCAG
+// 2.1, 1.4.3); few of the 256 do.
+var ink = map[Role]string{Known: "38;5;63", Line: "38;5;131", Past: "38;5;243", Strong: "1"}
 
 // Paint colours s by its role, if the page has colour.
 func (p Page) Paint(r Role, s string) string {

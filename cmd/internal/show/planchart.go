@@ -27,6 +27,9 @@ const (
 // the chance of treating above, the bees below. It draws nothing when there are
 // fewer than two levels.
 func (p Page) PlanChart(c PlanChart) string {
+	if p.NoPicture {
+		return ""
+	}
 	if len(c.Levels) < 2 {
 		return ""
 	}

@@ -15,6 +15,9 @@ func SliverSpan(line float64) (low, high float64) { return line / sliverReach, l
 // and half of them on either side, so that slivers below each other compare.
 // What lies beyond the ends stands in the first and last character.
 func (p Page) Sliver(d Density, line float64, half int) string {
+	if p.NoPicture {
+		return ""
+	}
 	parts := d.about(line, half)
 	peak := 0.0
 	for _, v := range parts {

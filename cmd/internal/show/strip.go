@@ -23,6 +23,9 @@ type StripRow struct {
 // Strip draws s at most 80 columns wide. It draws nothing without rows, and on
 // a logarithmic axis leaves out what is not above zero.
 func (p Page) Strip(s Strip) string {
+	if p.NoPicture {
+		return ""
+	}
 	rows := slices.Clone(s.Rows)
 	if s.Log {
 		rows = slices.DeleteFunc(rows, func(r StripRow) bool { return !(r.Middle > 0) })

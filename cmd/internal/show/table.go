@@ -26,8 +26,12 @@ const (
 	narrowestOf = 12 // a flowing column is never narrower
 )
 
-// Table lays t out on the page. The result ends with a line break.
+// Table lays t out on the page. The result ends with a line break. On a page
+// narrower than usual that cannot hold its columns every row is a block of lines.
 func (p Page) Table(t Table) string {
+	if p.Width < defaultWidth && p.needs(t) > p.Width {
+		return p.blocks(t)
+	}
 	w := table.NewWriter()
 	style := table.Style{Name: "halfcup", Box: table.StyleBoxLight, Options: table.OptionsNoBordersAndSeparators}
 	if p.ASCII {
@@ -66,6 +70,50 @@ func (p Page) Table(t Table) string {
 	return p.rule(w.Render())
 }
 
+// needs is the least width of t.
+func (p Page) needs(t Table) int {
+	used := len(t.Columns) - 1
+	for i, c := range t.Columns {
+		if c.Flow {
+			used += narrowestOf
+		} else {
+			used += columnWidth(t, i)
+		}
+	}
+	return used
+}
+
+// blocks writes a row as its first cell and, below it, every other cell that
+// is not empty beside the name of its column.
+func (p Page) blocks(t Table) string {
+	wide := 0
+	for _, c := range t.Columns[1:] {
+		wide = max(wide, text.StringWidthWithoutEscSequences(c.Name))
+	}
+	var b strings.Builder
+	for i, row := range t.Rows {
+		if i > 0 {
+			b.WriteString("\n")
+		}
+		b.WriteString(p.Hang(Marked(row[0]), 0, 2))
+		for j, cell := range row[1:] {
+			if cell != "" {
+				b.WriteString(p.Beside(t.Columns[j+1].Name, wide+2, Marked(cell), 2))
+			}
+		}
+	}
+	return b.String()
+}
+
+// columnWidth is how wide the widest cell of a column is.
+func columnWidth(t Table, i int) int {
+	wide := text.StringWidthWithoutEscSequences(t.Columns[i].Name)
+	for _, r := range t.Rows {
+		wide = max(wide, text.StringWidthWithoutEscSequences(Marked(r[i])))
+	}
+	return wide
+}
+
 // rule draws the three rules: above the head, below it, and at the end.
 func (p Page) rule(body string) string {
 	lines := strings.Split(body, "\n")
@@ -94,15 +142,10 @@ func (p Page) gap(t Table) int {
 // room is what the other columns leave for column i.
 func (p Page) room(t Table, i, gap int) int {
 	used := 0
-	for j, c := range t.Columns {
-		if j == i {
-			continue
+	for j := range t.Columns {
+		if j != i {
+			used += columnWidth(t, j) + gap
 		}
-		wide := text.StringWidthWithoutEscSequences(c.Name)
-		for _, r := range t.Rows {
-			wide = max(wide, text.StringWidthWithoutEscSequences(Marked(r[j])))
-		}
-		used += wide + gap
 	}
 	return p.Width - used
 }

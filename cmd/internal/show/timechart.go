@@ -45,6 +45,9 @@ const (
 // and a legend below. Days before Today are drawn as past. It draws nothing
 // when there are no days.
 func (p Page) TimeChart(t TimeChart) string {
+	if p.NoPicture {
+		return ""
+	}
 	scale, ok := t.scale()
 	if !ok {
 		return ""

@@ -186,6 +186,20 @@ func (sh *Shell) prepare(c *cli.Context) error {
 	if sh.App.Command(c.Args().First()).Category == GroupProgram {
 		return nil
 	}
-	sh.Settings, sh.settingsFile, err = readSettings(name, named)
-	return err
+	if sh.Settings, sh.settingsFile, err = readSettings(name, named); err != nil {
+		return err
+	}
+	for _, own := range []struct {
+		flag    string
+		setting *bool
+		into    *bool
+	}{{"ascii", sh.Settings.ASCII, &sh.Page.ASCII}, {"no-picture", sh.Settings.NoPicture, &sh.Page.NoPicture}} {
+		switch {
+		case c.Bool(own.flag):
+			*own.into = true
+		case own.setting != nil:
+			*own.into = *own.setting
+		}
+	}
+	return nil
 }
