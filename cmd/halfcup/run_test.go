@@ -87,7 +87,7 @@ func TestFlagAfterCountsIsHeard(t *testing.T) {
 	var heard float64
 	with(t, "weigh", []cli.Flag{&cli.StringFlag{Name: "level", Value: "0.95"}}, func(_ *line.Shell, c *cli.Context) error {
 		var err error
-		heard, err = line.Number(c, "level", nil, 0, 1)
+		heard, err = line.Number(c, "level", nil)
 		return err
 	})
 	if code := run([]string{"weigh", "x", "--level", "0.9"}, nil, io.Discard, io.Discard); code != line.ExitDone || heard != 0.9 {
@@ -100,7 +100,7 @@ func TestFlagBeatsSettingBeatsDefault(t *testing.T) {
 	var heard float64
 	with(t, "weigh", []cli.Flag{&cli.StringFlag{Name: "level", Value: "0.95"}}, func(sh *line.Shell, c *cli.Context) error {
 		var err error
-		heard, err = line.Number(c, "level", sh.Settings.Level, 0, 1)
+		heard, err = line.Number(c, "level", sh.Settings.Level)
 		return err
 	})
 	check := func(want float64, args ...string) {
@@ -181,7 +181,7 @@ func TestWhole(t *testing.T) {
 	var heard int
 	with(t, "weigh", []cli.Flag{&cli.StringFlag{Name: "frames", Value: "1"}}, func(_ *line.Shell, c *cli.Context) error {
 		var err error
-		heard, err = line.Whole(c, "frames", 1, 20)
+		heard, err = line.Whole(c, "frames")
 		return err
 	})
 	if code := run([]string{"weigh", "--frames", "010"}, nil, io.Discard, io.Discard); code != line.ExitDone || heard != 10 {

@@ -56,7 +56,7 @@ func newBatchReader(sh *line.Shell, c *cli.Context) (*batchReader, error) {
 	if r.Rules, err = ask.ReadRules(sh, c); err != nil {
 		return nil, err
 	}
-	if r.level, err = line.Number(c, "level", sh.Settings.Level, 0.5, 0.9999); err != nil {
+	if r.level, err = line.Number(c, "level", sh.Settings.Level); err != nil {
 		return nil, err
 	}
 	if r.kind, err = ask.ReadIntervalKind(sh, c); err != nil {

@@ -286,7 +286,7 @@ func savePairs(sh *line.Shell, c *cli.Context, found *calibrated) error {
 			if count.Method == sampling.Board {
 				e.Brood = brood
 				if c.IsSet("frames-of-bees") {
-					e.BeeFrames, _ = line.Number(c, "frames-of-bees", nil, 0.1, 60) // read before
+					e.BeeFrames, _ = line.Number(c, "frames-of-bees", nil) // read before
 				} else {
 					e.AdultBees = count.Hive.AdultBees
 				}

@@ -162,7 +162,7 @@ func readCommon(sh *line.Shell, c *cli.Context) (e fieldlog.Event, err error) {
 		}
 	}
 	if c.IsSet("adult-bees") {
-		bees, err := line.Whole(c, "adult-bees", 100, 200_000)
+		bees, err := line.Whole(c, "adult-bees")
 		if err != nil {
 			return e, err
 		}
@@ -172,7 +172,7 @@ func readCommon(sh *line.Shell, c *cli.Context) (e fieldlog.Event, err error) {
 		if c.IsSet("adult-bees") {
 			return e, &show.Problem{What: "--adult-bees and --frames-of-bees say the same thing twice", Remedy: "leave one of them out"}
 		}
-		if e.BeeFrames, err = line.Number(c, "frames-of-bees", nil, 0.25, 100); err != nil {
+		if e.BeeFrames, err = line.Number(c, "frames-of-bees", nil); err != nil {
 			return e, err
 		}
 	}
@@ -207,7 +207,7 @@ func readCounts(c *cli.Context, common fieldlog.Event) ([]fieldlog.Event, error)
 			count.Treatment, treated = t.TreatmentName, true
 		}
 		if count.Method == sampling.Knockdown && c.IsSet("fall-before") {
-			v, err := line.Number(c, "fall-before", nil, 0, 10_000)
+			v, err := line.Number(c, "fall-before", nil)
 			if err != nil {
 				return nil, err
 			}
@@ -220,7 +220,7 @@ func readCounts(c *cli.Context, common fieldlog.Event) ([]fieldlog.Event, error)
 			onBoard = true
 		}
 		if count.Amount.Unit == sampling.Grams && c.IsSet("grams-per-100") {
-			if count.GramsPer100, err = line.Number(c, "grams-per-100", nil, 5, 50); err != nil {
+			if count.GramsPer100, err = line.Number(c, "grams-per-100", nil); err != nil {
 				return nil, err
 			}
 			weighed = true

@@ -91,7 +91,7 @@ func readCalendar(sh *line.Shell, c *cli.Context) (*yearPlan, error) {
 		return nil, err
 	}
 	p.Basis = rules.Basis
-	if p.days, err = line.Whole(c, "days", 7, 366); err != nil {
+	if p.days, err = line.Whole(c, "days"); err != nil {
 		return nil, err
 	}
 	rec, err := ask.OpenRecord(sh)

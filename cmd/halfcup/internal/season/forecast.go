@@ -83,11 +83,11 @@ func readForecast(sh *line.Shell, c *cli.Context) (*forecast, error) {
 	if c.NArg() == 0 && !c.IsSet("colony") {
 		return nil, line.TooFew("forecast needs a count to start from, or a colony of the record", "halfcup forecast wash:4/300@2026-07-01")
 	}
-	days, err := line.Whole(c, "days", 7, 365)
+	days, err := line.Whole(c, "days")
 	if err != nil {
 		return nil, err
 	}
-	if f.level, err = line.Number(c, "level", nil, 0.5, 0.999); err != nil {
+	if f.level, err = line.Number(c, "level", nil); err != nil {
 		return nil, err
 	}
 	if f.treats, err = treatmentDays(c, sh.Today); err != nil {

@@ -57,13 +57,13 @@ func yardAnswer(sh *line.Shell, c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	level, err := line.Number(c, "level", sh.Settings.Level, 0.5, 0.9999)
+	level, err := line.Number(c, "level", sh.Settings.Level)
 	if err != nil {
 		return err
 	}
 	boards := 0
 	if c.IsSet("boards") {
-		if boards, err = line.Whole(c, "boards", 1, 1000); err != nil {
+		if boards, err = line.Whole(c, "boards"); err != nil {
 			return err
 		}
 	}

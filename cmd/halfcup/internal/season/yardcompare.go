@@ -53,7 +53,7 @@ type pairJSON struct {
 }
 
 func compareYears(sh *line.Shell, c *cli.Context, y *yard) error {
-	year, err := line.Whole(c, "compare", 1900, 2999)
+	year, err := line.Whole(c, "compare")
 	if err != nil {
 		return err
 	}

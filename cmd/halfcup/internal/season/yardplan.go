@@ -48,11 +48,11 @@ type findJSON struct {
 }
 
 func yardPlan(sh *line.Shell, c *cli.Context) error {
-	n, err := line.Whole(c, "plan", 1, 10_000)
+	n, err := line.Whole(c, "plan")
 	if err != nil {
 		return err
 	}
-	mean, err := line.Number(c, "mean", nil, 0.01, 100)
+	mean, err := line.Number(c, "mean", nil)
 	if err != nil {
 		return err
 	}
@@ -62,7 +62,7 @@ func yardPlan(sh *line.Shell, c *cli.Context) error {
 	}
 	plan := decide.DefaultYardPlan(n, mean)
 	plan.FrameCV = a.FrameCV
-	if plan.Precision, err = line.Number(c, "precision", nil, 0.01, 1); err != nil {
+	if plan.Precision, err = line.Number(c, "precision", nil); err != nil {
 		return err
 	}
 	if err := plan.Check(); err != nil {

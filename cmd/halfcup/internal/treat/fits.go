@@ -132,7 +132,7 @@ func fits(sh *line.Shell, c *cli.Context) error {
 		}
 	}
 	if c.IsSet("adult-bees") {
-		if around.AdultBees, err = line.Number(c, "adult-bees", nil, 100, 200_000); err != nil {
+		if around.AdultBees, err = line.Number(c, "adult-bees", nil); err != nil {
 			return err
 		}
 	}
@@ -156,7 +156,7 @@ func readWarmest(c *cli.Context) (*float64, error) {
 	if !c.IsSet("temperature") {
 		return nil, nil
 	}
-	v, err := line.Number(c, "temperature", nil, -100, 200)
+	v, err := line.Number(c, "temperature", nil)
 	if err != nil {
 		return nil, err
 	}

@@ -109,10 +109,10 @@ func readRoundsQuestion(c *cli.Context) (q roundsQuestion, err error) {
 	case q.treatment.Slug == "oxalic-trickle":
 		rounds = "1" // a second harms the bees of a winter
 	}
-	if q.every, err = line.Wholes(c, "every", fmt.Sprint(every), 1, 60); err != nil {
+	if q.every, err = line.Wholes(c, "every", fmt.Sprint(every)); err != nil {
 		return q, err
 	}
-	if q.rounds, err = line.Wholes(c, "rounds", rounds, 1, 20); err != nil {
+	if q.rounds, err = line.Wholes(c, "rounds", rounds); err != nil {
 		return q, err
 	}
 	if !q.inRounds() {
@@ -124,7 +124,7 @@ func readRoundsQuestion(c *cli.Context) (q roundsQuestion, err error) {
 	}
 	q.target = q.treatment.TargetPercent / 100
 	if c.IsSet("target") {
-		if q.target, err = line.Number(c, "target", nil, 0.01, 0.9999); err != nil {
+		if q.target, err = line.Number(c, "target", nil); err != nil {
 			return q, err
 		}
 	}

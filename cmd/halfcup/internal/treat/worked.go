@@ -173,11 +173,11 @@ func readAsked(sh *line.Shell, c *cli.Context) (*worked, error) {
 		}
 		a.treatment = &t
 	}
-	if a.level, err = line.Number(c, "level", nil, 0.5, 0.999); err != nil {
+	if a.level, err = line.Number(c, "level", nil); err != nil {
 		return nil, err
 	}
 	if a.ownTarget = c.IsSet("target"); a.ownTarget {
-		if a.target, err = line.Number(c, "target", nil, 0.1, 0.999); err != nil {
+		if a.target, err = line.Number(c, "target", nil); err != nil {
 			return nil, err
 		}
 	}

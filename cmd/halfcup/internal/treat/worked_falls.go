@@ -41,12 +41,12 @@ func workedFalls(sh *line.Shell, c *cli.Context, a *worked) (workedForm, error) 
 		f.Brood = &b
 	}
 	if c.IsSet("adult-bees") {
-		if f.AdultBees, err = line.Number(c, "adult-bees", nil, 100, 200_000); err != nil {
+		if f.AdultBees, err = line.Number(c, "adult-bees", nil); err != nil {
 			return nil, err
 		}
 	}
 	if c.IsSet("fall-before") {
-		v, err := line.Number(c, "fall-before", nil, 0, 10_000)
+		v, err := line.Number(c, "fall-before", nil)
 		if err != nil {
 			return nil, err
 		}

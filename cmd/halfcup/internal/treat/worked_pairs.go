@@ -163,7 +163,7 @@ func (a *worked) countOfFlag(c *cli.Context, name, text string) (sampling.Count,
 	}
 	if count.Method.Kind() == sampling.BeeSample {
 		if count.Amount.Unit == sampling.Grams && c.IsSet("grams-per-100") {
-			count.GramsPer100, err = line.Number(c, "grams-per-100", nil, 5, 40)
+			count.GramsPer100, err = line.Number(c, "grams-per-100", nil)
 		}
 		return count, err
 	}
@@ -173,7 +173,7 @@ func (a *worked) countOfFlag(c *cli.Context, name, text string) (sampling.Count,
 	}
 	count.Hive.Broodless = !brood
 	if c.IsSet("adult-bees") {
-		count.Hive.AdultBees, err = line.Number(c, "adult-bees", nil, 100, 200_000)
+		count.Hive.AdultBees, err = line.Number(c, "adult-bees", nil)
 	}
 	return count, err
 }

@@ -31,10 +31,10 @@ func workedFollowUp(sh *line.Shell, c *cli.Context, a *worked) (workedForm, erro
 		}
 	}
 	f := &followUpForm{}
-	if f.killed, err = line.Whole(c, "killed", 0, mostMites); err != nil {
+	if f.killed, err = line.Whole(c, "killed"); err != nil {
 		return nil, err
 	}
-	if f.left, err = line.Whole(c, "follow-up", 0, mostMites); err != nil {
+	if f.left, err = line.Whole(c, "follow-up"); err != nil {
 		return nil, err
 	}
 	a.Reduction, err = decide.Share(f.killed, f.killed+f.left, a.level)
