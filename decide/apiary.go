@@ -30,6 +30,10 @@ type Rules struct {
 	BackIn    int
 	OwnBackIn bool
 
+	// LossWithout is the share of colonies that die over winter with next to no
+	// mites; 0 for DefaultLoss.
+	LossWithout float64
+
 	Looks
 }
 

@@ -1,6 +1,7 @@
 package decide
 
 import (
+	_ "embed"
 	"fmt"
 	"math"
 
@@ -16,20 +17,15 @@ type WinterLoss struct {
 	Without   float64 // of a colony with next to no mites
 }
 
-// The slope is that of both data sets together, with an intercept each: 57
-// colonies near Göttingen, 2021 (data doi 10.5281/zenodo.12515616), and 44 to
-// 49 in Vermont, 2021 (SARE field data of the UBO disease study), 20 to 25
-// deaths: 0.32 (SE 0.09) per mite per hundred bees in late August and 0.34 (SE
-// 0.10) in late September. Yards differ by a standard deviation of 1.0 to 1.7
-// on the logit.
-const (
-	lossSlope, lossSlopeSD = 0.33, 0.10
-	lossYardSD             = 1.3
+//go:embed loss.csv
+var lossCSV string
 
-	// DefaultLoss is the share of colonies that die with next to no mites.
-	// Judgement: 0.02 and 0.13 in the two data sets.
-	DefaultLoss = 0.05
-)
+var lossFigures = readParameters(lossCSV)
+
+func lossFigure(name string) float64 { return find(lossFigures, name) }
+
+// DefaultLoss is the share of colonies that die with next to no mites.
+func DefaultLoss() float64 { return lossFigure("loss_without") }
 
 // NewWinterLoss is the loss of colonies with what is known of one, when so
 // large a share is lost without mites. Errors are *sampling.ValueError.
@@ -43,12 +39,13 @@ func NewWinterLoss(d sampling.Density, without float64) (WinterLoss, error) {
 			// Over the unsure slope by its three Gauss-Hermite points.
 			sum := 0.0
 			for _, p := range []struct{ z, weight float64 }{{-math.Sqrt(3), 1.0 / 6}, {0, 2.0 / 3}, {math.Sqrt(3), 1.0 / 6}} {
-				slope := math.Max(0, lossSlope+lossSlopeSD*p.z)
+				slope := math.Max(0, lossFigure("loss_slope")+lossFigure("loss_slope_sd")*p.z)
 				sum += p.weight / (1 + math.Exp(-(base + yard + slope*100*theta)))
 			}
 			return sum
 		})
 	}
 	const eighty = 1.2815515655446004 // Φ⁻¹(0.9)
-	return WinterLoss{at(0), at(-eighty * lossYardSD), at(eighty * lossYardSD), without}, nil
+	yard := eighty * lossFigure("loss_yard_sd")
+	return WinterLoss{at(0), at(-yard), at(yard), without}, nil
 }

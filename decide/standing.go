@@ -2,6 +2,7 @@ package decide
 
 import (
 	"slices"
+	"time"
 
 	"halfcup/sampling"
 )
@@ -37,6 +38,10 @@ type Standing struct {
 	Supers      SupersState
 	UsualSupers bool         // it is a time of the year at which supers are usually on
 	Planned     TreatmentDay // the next one planned, the zero value when none is
+
+	// WinterLoss is told from late August to October, of colonies that are most
+	// likely over the watch line; nil otherwise.
+	WinterLoss *WinterLoss
 
 	Call    Call
 	Because Reason
@@ -117,6 +122,10 @@ func (v *visit) standing(colony int) (Standing, error) {
 	if s.counted() {
 		out.Age = int(v.now.day - s.State.Counted)
 	}
+	var err error
+	if out.WinterLoss, err = v.winterLoss(s); err != nil {
+		return out, err
+	}
 	out.Planned, _ = s.planned()
 	if course, state, ok := InForce(s.History.Courses(out.Day), out.Day, s.countDays()); ok {
 		out.Course, out.CourseState = course, state
@@ -143,6 +152,20 @@ func (v *visit) standing(colony int) (Standing, error) {
 	out.Overdue = max(0, int(out.Day-out.Due))
 	out.Call, out.Because = s.callNow(then, base, out)
 	return out, out.advise()
+}
+
+// winterLoss is what the level of a colony costs, at the time of year at which
+// that was measured.
+func (v *visit) winterLoss(s Situation) (*WinterLoss, error) {
+	if !s.History.Year.between(s.State.Day, time.August, 20, time.October, 31) || !s.counted() || s.State.Known.Quantile(0.5) <= s.Threshold.Watch/100 {
+		return nil, nil
+	}
+	without := v.LossWithout
+	if without == 0 {
+		without = DefaultLoss()
+	}
+	loss, err := NewWinterLoss(s.State.Known, without)
+	return &loss, err
 }
 
 // advise finds the count to make when one is called for. What made the call

@@ -281,6 +281,7 @@ func (e *estimated) why() []string {
 		}
 	}
 	add(e.said.Why())
+	add(e.said.Loss())
 	add(e.said.Neighbours())
 	add(e.said.Also())
 	return out
