@@ -285,3 +285,68 @@ func TestSupersDecideTheCall(t *testing.T) {
 		}
 	}
 }
+
+// A colony that is alone in its yard is what its own record makes of it, and
+// neighbours that show nothing leave it so: counts of a yard pull, its size
+// does not.
+func TestYardOfOneIsTheColonyAlone(t *testing.T) {
+	rapid.Check(t, func(r *rapid.T) {
+		c := anyColony(r, t)
+		a := apiaryOf(t, c)
+		day := a.Colonies[0].recorded(mustDate("2027-12-31")) + sampling.Date(rapid.IntRange(0, 40).Draw(r, "days"))
+		want, err := a.Colonies[0].History.On(day)
+		if err != nil {
+			r.Fatal(err)
+		}
+		never := Colony{History: History{Began: a.Colonies[0].Began}}
+		for name, a := range map[string]Apiary{"alone": a, "beside one never counted": apiaryOf(t, c, never)} {
+			s, err := a.Of(0, day)
+			if err != nil {
+				r.Fatal(err)
+			}
+			for _, p := range []float64{0.05, 0.5, 0.95} {
+				if got, want := s.Known.Quantile(p), want.Known.Quantile(p); !(math.Abs(got/want-1) <= 1e-6) {
+					r.Fatalf("%s: quantile %v at %v, by its own record %v", name, p, got, want)
+				}
+			}
+			if got, want := s.ChanceOverAct, want.Known.Over(s.Line.Act/100); !(math.Abs(got-want) <= 1e-6) {
+				r.Fatalf("%s: over the line with a chance of %v, by its own record %v", name, got, want)
+			}
+		}
+	})
+}
+
+// What its neighbours show never turns a colony's own call to treat into one to
+// leave it: where they disagree the call is to count again.
+func TestNeighboursNeverTurnTreatIntoLeave(t *testing.T) {
+	treats, turned := 0, 0
+	rapid.Check(t, func(r *rapid.T) {
+		day := mustDate("2026-04-20") + sampling.Date(rapid.IntRange(0, 180).Draw(r, "day"))
+		count := func(mites int) string { return fmt.Sprintf("wash:%d/300@%s", mites, day) }
+		c := colonyOf(t, count(rapid.IntRange(2, 14).Draw(r, "mites")))
+		yard := []Colony{c}
+		for range rapid.IntRange(1, 6).Draw(r, "neighbours") {
+			yard = append(yard, colonyOf(t, count(rapid.IntRange(0, 3).Draw(r, "theirs"))))
+		}
+		later := day + sampling.Date(rapid.IntRange(0, 12).Draw(r, "days"))
+		own, err := apiaryOf(t, c).Of(0, later)
+		if err != nil {
+			r.Fatal(err)
+		}
+		if !own.Call.Treats() {
+			return
+		}
+		treats++
+		among, err := apiaryOf(t, yard...).Of(0, later)
+		if err != nil {
+			r.Fatal(err)
+		}
+		if among.Call != own.Call {
+			turned++
+		}
+		if !among.Call.Treats() && among.Call != CountAgain {
+			r.Fatalf("alone %s, %s; among its neighbours %s, %s", own.Call, own.Because, among.Call, among.Because)
+		}
+	})
+	t.Logf("%d calls to treat, %d of them turned into counting again", treats, turned)
+}
