@@ -18,7 +18,22 @@ type Enough struct {
 type EnoughCall struct {
 	OK            bool    // exactly when the call is not to count again
 	WrongByAThird float64 // chance that the line is missed by more than a third on the wrong side of the call
-	More          []More  // the smallest further samples that would settle it
+	More          []Decisive
+
+	// Needless is the chance that the treatment called for is not needed, the
+	// level being under the line; 0 when none is called for. OnlyToAct says that
+	// it is a quarter or more: the bees are enough to act on, because a missed
+	// treatment costs more than a needless one, and not enough to be sure.
+	Needless  float64
+	OnlyToAct bool
+}
+
+// Decisive is a further sample after which the call would not be to count again
+// with a chance of at least four in five, as would be so after any larger one
+// that is offered off as many frames.
+type Decisive struct {
+	More
+	Chance float64 // of that
 }
 
 // EnoughFigure is whether the counts give a figure to rely on.
@@ -49,22 +64,21 @@ type More struct {
 
 const (
 	thirdOff        = 4.0 / 3 // a third past the line
-	sureEnough      = 0.1     // chance of being wrong by that much which is let pass
-	mostlySure      = 0.8     // chance with which a sample should bring it there
+	oneInFour       = 0.25    // share of needless treatments that is no longer let pass unsaid
+	mostlySure      = 0.8     // chance with which a sample should settle the call
 	mostBees        = 900     // more than three half cups nobody takes off one colony
 	mostFrames      = 5
-	beesStep        = 50
 	sureToFind      = 0.95
 	wantedPrecision = 0.25 // SD over mean: the usual target of field sampling (Southwood, Ecological Methods, from memory)
 )
 
-// Enough answers for the situation and its latest counts.
+// Enough answers for a situation on a day on which something was counted.
 func (s Situation) Enough() (Enough, error) {
-	j, err := s.call()
+	call, _, err := s.calledToday()
 	if err != nil {
 		return Enough{}, err
 	}
-	return s.enough(j.Call)
+	return s.enough(call)
 }
 
 // enough answers for a call that was made.
@@ -73,6 +87,10 @@ func (s Situation) enough(call Call) (Enough, error) {
 	var err error
 	e.Call.OK = call != CountAgain
 	e.Call.WrongByAThird = s.wrong(s.State.Known, s.Stakes().Regret(s.State.Known).Treats())
+	if call.Treats() {
+		e.Call.Needless = 1 - s.State.Known.Over(s.Threshold.Act/100)
+		e.Call.OnlyToAct = e.Call.Needless >= oneInFour
+	}
 	if !e.Call.OK {
 		if e.Call.More, err = s.moreForCall(); err != nil {
 			return e, err
@@ -115,74 +133,64 @@ func (s Situation) wrong(d sampling.Density, treats bool) float64 {
 	return d.Over(act * thirdOff)
 }
 
-// moreForCall finds, method by method, the fewest bees, and among equal bees
-// the fewest frames, that would probably bring a wrong call by a third below
-// the chance that is let pass.
-func (s Situation) moreForCall() ([]More, error) {
-	var out []More
-	stakes, act := s.Stakes(), s.Threshold.Act/100
-	for _, m := range []sampling.Method{sampling.Roll, sampling.Wash} {
-		if s.without(m) {
+// moreForCall finds, for each method of counting bees, the fewest bees that are
+// offered, and among equal bees the fewest frames, from which on every size
+// settles the call.
+func (s Situation) moreForCall() ([]Decisive, error) {
+	var out []Decisive
+	for _, m := range lookMethods {
+		if m.Kind() != sampling.BeeSample {
 			continue
 		}
-		p, err := s.prospect(Scooped(m, beesStep, 1, s.State.Day))
-		if err != nil {
-			return nil, err
+		var best Decisive
+		looks := s.looksBy(m) // few frames first, small ones first
+		for i := len(looks) - 1; i >= 0; i-- {
+			look := looks[i]
+			chance, err := s.ChanceSettled(look)
+			if err != nil {
+				return nil, err
+			}
+			if chance < mostlySure {
+				// No smaller one off as many frames is named.
+				for i > 0 && looks[i-1].Frames == look.Frames {
+					i--
+				}
+				continue
+			}
+			if bees := ScoopedBees(look); best.Bees == 0 || bees <= best.Bees {
+				best = Decisive{More{m, bees, look.Frames}, chance}
+			}
 		}
-		functions := [][]float64{
-			p.Carry(stakes.Treat), p.Carry(stakes.Leave),
-			p.Carry(func(theta float64) float64 { return past(theta, act*thirdOff) }),
-			p.Carry(func(theta float64) float64 { return 1 - past(theta, act/thirdOff) }),
-		}
-		if more, ok := smallest(m, func(bees, frames int) bool {
-			sized, same := p.Instead(Scooped(m, bees, frames, s.State.Day))
-			return same && settles(sized, functions)
-		}); ok {
-			out = append(out, more)
+		if best.Bees > 0 {
+			out = append(out, best)
 		}
 	}
 	return out, nil
 }
 
-// smallest is the smallest sample that does: the fewest bees and, off those, the
-// fewest frames. Whole mites make some larger samples do worse than smaller
-// ones, so that all are tried from below.
-func smallest(m sampling.Method, does func(bees, frames int) bool) (More, bool) {
-	for bees := beesStep; bees <= mostBees; bees += beesStep {
-		for frames := 1; frames <= mostFrames; frames++ {
-			if does(bees, frames) {
-				return More{m, bees, frames}, true
-			}
+// ChanceSettled is the chance that the call would not be to count again once a
+// count like look had been made today, by the same calls that CutPoints names.
+func (s Situation) ChanceSettled(look sampling.Count) (float64, error) {
+	cuts, err := s.CutPoints(Candidate{Plan: LookNow, Count: look})
+	if err != nil {
+		return 0, err
+	}
+	p, err := s.prospect(look)
+	if err != nil {
+		return 0, err
+	}
+	settled := 0.0
+	for _, c := range cuts {
+		if c.Call == CountAgain {
+			continue
+		}
+		settled += p.Chance(c.From, true)
+		if c.To >= 0 {
+			settled -= p.Chance(c.To+1, true)
 		}
 	}
-	return More{}, false
+	return math.Min(1, math.Max(0, settled)), nil
 }
-
-// settles reports whether a count would, with the chance that is asked for,
-// leave little doubt that the call it leads to is right to a third.
-func settles(p sampling.Prospect, functions [][]float64) bool {
-	settled, seen := 0.0, 0.0
-	p.Outcomes(functions, func(_ int, chance float64, parts []float64) bool {
-		wrong := parts[2]
-		if (Regret{parts[0], parts[1]}).Treats() {
-			wrong = parts[3]
-		}
-		if wrong < sureEnough*chance {
-			settled += chance
-		}
-		seen += chance
-		return settled < mostlySure && settled+1-seen >= mostlySure
-	})
-	return settled >= mostlySure
-}
-
-// past is whether theta is over a level, shared out over a narrow ramp so that
-// a level between two points of a grid is not lost.
-func past(theta, level float64) float64 {
-	return math.Min(1, math.Max(0, math.Log(theta/level)/ramp+0.5))
-}
-
-const ramp = 1.0 / 32
 
 // Precision is the SD over the mean of counts taken together:
 // √(CV²frame/frames + CV²bees + 1/mites) for bee samples. A fall has the spread

@@ -10,7 +10,9 @@ import (
 type Performance struct {
 	Level       float64 // mites per hundred bees
 	ChanceTreat float64
+	ChanceOpen  float64 // that it ends with nothing settled
 	MeanBees    float64
+	MeanScoops  float64
 }
 
 // Perform is what the plan does in a colony of the given level, exactly: the
@@ -30,7 +32,9 @@ func (t Tally) PerformVaried(p StopPlan, level float64, r sampling.Beta) Perform
 		share := r.Quantile((float64(i) + 0.5) / recoveryParts)
 		q := t.perform(p, level, float64(t.Scoop)*share*level/100)
 		out.ChanceTreat += q.ChanceTreat / recoveryParts
+		out.ChanceOpen += q.ChanceOpen / recoveryParts
 		out.MeanBees += q.MeanBees / recoveryParts
+		out.MeanScoops += q.MeanScoops / recoveryParts
 	}
 	return out
 }
@@ -73,11 +77,14 @@ func (t Tally) perform(p StopPlan, level, mean float64) Performance {
 		if left < unseen {
 			break
 		}
-		out.MeanBees += left * float64(t.Scoop)
+		out.MeanScoops += left
 		for total, chance := range next {
 			switch r.At(total) {
 			case StopAndTreat:
 				out.ChanceTreat += chance
+				next[total] = 0
+			case StopOpen:
+				out.ChanceOpen += chance
 				next[total] = 0
 			case StopAndLeave:
 				next[total] = 0
@@ -89,6 +96,7 @@ func (t Tally) perform(p StopPlan, level, mean float64) Performance {
 		}
 		open, next = next, open
 	}
+	out.MeanBees = out.MeanScoops * float64(t.Scoop)
 	return out
 }
 
@@ -179,7 +187,7 @@ func (t Tally) Fixed(alpha, beta float64, most int) (FixedSample, bool) {
 
 // PerformFixed is what a fixed sample does in a colony of the given level.
 func (t Tally) PerformFixed(f FixedSample, level float64) Performance {
-	return Performance{level, t.fixedLaw(f.Bees, level).atLeast(f.LeaveAtMost + 1), float64(f.Bees)}
+	return Performance{Level: level, ChanceTreat: t.fixedLaw(f.Bees, level).atLeast(f.LeaveAtMost + 1), MeanBees: float64(f.Bees), MeanScoops: 1}
 }
 
 // fixedLaw is the law of the mites in so many bees.

@@ -72,8 +72,9 @@ func (t Tally) mean(bees, level float64) float64 { return bees * t.Recovery * le
 // NoStop cannot be met.
 type StopRow struct {
 	Scoops, Bees           int
-	LeaveFrom, LeaveAtMost int // LeaveFrom is above 0 in plans for a precision only
+	LeaveFrom, LeaveAtMost int // LeaveFrom is above 0 where too few mites leave it open
 	TreatAtLeast           int
+	Last                   bool // no scoop comes after it, so that what is open stays open
 }
 
 // NoStop as a limit means that no number of mites ends the tally that way.
@@ -87,6 +88,7 @@ const (
 	GoOn         Stop = "go on"
 	StopAndLeave Stop = "stop, leave"
 	StopAndTreat Stop = "stop, treat"
+	StopOpen     Stop = "stop, count again" // the bees at most are taken and nothing is settled
 )
 
 // At is what the row says of so many mites.
@@ -96,6 +98,8 @@ func (r StopRow) At(mites int) Stop {
 		return StopAndTreat
 	case r.LeaveAtMost != NoStop && mites >= r.LeaveFrom && mites <= r.LeaveAtMost:
 		return StopAndLeave
+	case r.Last:
+		return StopOpen
 	}
 	return GoOn
 }
@@ -227,8 +231,8 @@ type SoFar struct {
 
 	// What the next scoop, of full size, would have to hold to end the tally.
 	// Set while it goes on; Last says that it ends after that scoop anyway.
-	NextLeaveAtMost, NextTreatAtLeast int
-	Last                              bool
+	NextLeaveFrom, NextLeaveAtMost, NextTreatAtLeast int
+	Last                                             bool
 }
 
 // Stand follows a tally to its first stop.
@@ -236,8 +240,8 @@ func (t Tally) Stand(taken []Scoop) (SoFar, error) {
 	s := SoFar{Says: GoOn, NextLeaveAtMost: NoStop, NextTreatAtLeast: NoStop}
 	leave, treat := bounds(t.Alpha, t.Beta)
 	for i, c := range taken {
-		if c.Bees < 1 || c.Bees > mostScoopBees || c.Mites < 0 || c.Mites > 20*c.Bees {
-			return SoFar{}, &sampling.ValueError{Name: fmt.Sprintf("scoop %d", i+1), Problem: fmt.Sprintf("%d mites on %d bees cannot be", c.Mites, c.Bees), Remedy: "give the bees, then the mites, such as 100:2"}
+		if err := c.check(i); err != nil {
+			return SoFar{}, err
 		}
 		s.After, s.Bees, s.Mites = i+1, s.Bees+c.Bees, s.Mites+c.Mites
 		w := t.weightOf(taken[:i+1])
@@ -282,20 +286,4 @@ func (t Tally) weightOf(taken []Scoop) float64 {
 		sum += weigh(t.mean(float64(c.Bees), t.Low), t.mean(float64(c.Bees), t.High), t.K).of(c.Mites)
 	}
 	return sum
-}
-
-// ChanceEnds is the chance that the next scoop ends the tally, with p the
-// prospect of a full scoop.
-func (s SoFar) ChanceEnds(p sampling.Prospect) float64 {
-	switch {
-	case s.Says != GoOn:
-		return math.NaN()
-	case s.Last:
-		return 1
-	}
-	chance := p.Chance(s.NextTreatAtLeast, true)
-	if s.NextLeaveAtMost != NoStop {
-		chance += p.Chance(s.NextLeaveAtMost, false)
-	}
-	return chance
 }

@@ -1,8 +1,10 @@
 package decide
 
 import (
+	"errors"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"gonum.org/v1/gonum/stat/distuv"
@@ -376,54 +378,189 @@ func TestCountLawEnds(t *testing.T) {
 	}
 }
 
-// worthSetting is an ordinary colony nobody has looked at, in early June.
-func worthSetting(t *testing.T, act float64) Situation {
-	t.Helper()
+// worthSetting is an ordinary yard of one to three colonies on a day of the
+// year, with what was counted and treated before, and a tally to make of the
+// first.
+func worthSetting(r *rapid.T, t *testing.T) (Apiary, sampling.Date, Tally) {
 	year, err := NewYear(YearSettings{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	h := History{Assumptions: sampling.DefaultAssumptions(), Year: year, Rates: DefaultRates()}
-	state, err := h.On(sampling.Day(2026, 6, 20))
+	lines, err := ThresholdSet(DefaultThresholds)
 	if err != nil {
 		t.Fatal(err)
 	}
-	return Situation{History: h, State: state, Threshold: Threshold{Act: act, Watch: act / 2}, MissCost: DefaultMissCost, MinWorth: DefaultMinWorth, Costs: DefaultCosts()}
+	day := sampling.Day(2026, 4, 1) + sampling.Date(rapid.IntRange(0, 200).Draw(r, "day"))
+	a := Apiary{Rules: Rules{Lines: lines, MissCost: DefaultMissCost, MinWorth: DefaultMinWorth, Costs: DefaultCosts()}}
+	for _, name := range []string{"oak", "ash", "elm"}[:rapid.IntRange(1, 3).Draw(r, "colonies")] {
+		k := Colony{Name: name, History: History{Assumptions: sampling.DefaultAssumptions(), Year: year, Rates: DefaultRates(), Ahead: leastAhead}}
+		for range rapid.IntRange(0, 2).Draw(r, name+" counts") {
+			k.Counts = append(k.Counts, sampling.Count{Method: rapid.SampledFrom([]sampling.Method{sampling.Roll, sampling.Wash}).Draw(r, "method"), Mites: rapid.IntRange(0, 14).Draw(r, "mites"),
+				Amount: sampling.Amount{Value: 300, Unit: sampling.Bees}, Date: day - sampling.Date(rapid.IntRange(0, 50).Draw(r, "age"))})
+		}
+		a.Colonies = append(a.Colonies, k)
+	}
+	scoop := rapid.SampledFrom([]int{60, 100, 150}).Draw(r, "scoop")
+	return a, day, Tally{Scoop: scoop, Max: scoop * rapid.IntRange(1, 6).Draw(r, "steps"), Low: 1, High: 3, Alpha: 0.1, Beta: 0.1, Recovery: 9.0 / 11, K: 16, OneFrame: rapid.Bool().Draw(r, "one frame")}
 }
 
-func TestWorthwhile(t *testing.T) {
-	tally := Tally{Scoop: 100, Max: 900, Low: 1, High: 3, Alpha: 0.1, Beta: 0.1, Recovery: 9.0 / 11, K: 16}
-	s := worthSetting(t, 3)
+// stopOf is what a call means to a tally with room for another scoop.
+func stopOf(c Call) Stop {
+	switch {
+	case c.Treats():
+		return StopAndTreat
+	case c == CountAgain:
+		return GoOn
+	}
+	return StopAndLeave
+}
+
+// A tally never says another thing than the colony's standing does once the
+// same scoops are in its record: by the table, and scoop by scoop. A plan that
+// looks one scoop ahead, as if the next 100 bees were all that could still be
+// counted, does.
+func TestTallyAgreesWithTheStanding(t *testing.T) {
+	said := map[Stop]int{}
+	rapid.Check(t, func(r *rapid.T) {
+		a, day, tally := worthSetting(r, t)
+		now, err := a.Of(0, day)
+		if err != nil {
+			r.Skip(err)
+		}
+		s := now.Situation()
+		plan, err := tally.Worthwhile(s, sampling.Roll)
+		if err != nil {
+			r.Fatal(err)
+		}
+		before := a.Colonies[0].Counts
+		var taken []Scoop
+		total := 0
+		for i, row := range plan {
+			next, err := tally.StandBy(s, sampling.Roll, taken)
+			if err != nil {
+				r.Fatal(err)
+			}
+			mites := rapid.IntRange(0, 5).Draw(r, "found")
+			taken, total = append(taken, Scoop{tally.Scoop, mites}), total+mites
+			a.Colonies[0].Counts = slices.Concat(before, tally.Counts(sampling.Roll, taken, day))
+			then, err := a.Of(0, day)
+			if err != nil {
+				r.Fatal(err)
+			}
+			want := stopOf(then.Call)
+			foretold := StopRow{LeaveFrom: next.NextLeaveFrom, LeaveAtMost: next.NextLeaveAtMost, TreatAtLeast: next.NextTreatAtLeast}.At(mites)
+			if foretold != want {
+				r.Fatalf("%q foretold of %v, the record says %q because %q", foretold, taken, then.Call, then.Because)
+			}
+			if want == GoOn && i == tally.steps()-1 {
+				want = StopOpen
+			}
+			so, err := tally.StandBy(s, sampling.Roll, taken)
+			if err != nil {
+				r.Fatal(err)
+			}
+			if row.At(total) != want || so.Says != want {
+				r.Fatalf("after %v: the table says %q, the tally %q, the record %q because %q", taken, row.At(total), so.Says, then.Call, then.Because)
+			}
+			said[want]++
+			if want != GoOn {
+				return
+			}
+		}
+		r.Fatal("the plan goes on for ever")
+	})
+	for _, stop := range []Stop{GoOn, StopAndLeave, StopAndTreat, StopOpen} {
+		if said[stop] == 0 {
+			t.Errorf("never tried: %q in %v", stop, said)
+		}
+	}
+}
+
+// By the worth of one more scoop alone, 3 mites in 300 bees of a colony at a
+// line of 2 would go on, though the record has done with it and choose advises
+// no count; and no mite in 200 bees would stop, though the record asks for half
+// a cup.
+func TestOneScoopAheadIsShortSighted(t *testing.T) {
+	s := counted(t, 2)
+	tally := Tally{Scoop: 100, Max: 600, Low: 1, High: 2, Alpha: 0.1, Beta: 0.1, Recovery: 9.0 / 11, K: 16, OneFrame: true}
 	plan, err := tally.Worthwhile(s, sampling.Roll)
 	if err != nil {
 		t.Fatal(err)
 	}
-	t.Logf("%+v", plan)
-	for i, r := range plan {
-		if i > 0 && r.LeaveAtMost < plan[i-1].LeaveAtMost || r.TreatAtLeast <= r.LeaveAtMost {
-			t.Errorf("row %+v after %+v", r, plan[max(i-1, 0)])
-		}
-		// Where it says so, a further scoop is worth its cost by the same code
-		// that chooses between looks; past its limits it is not.
-		for total := r.LeaveAtMost; total <= r.TreatAtLeast; total++ {
-			if total < 0 || i == len(plan)-1 {
-				continue
-			}
-			past := sampling.Count{Method: sampling.Roll, Mites: total, Frames: r.Scoops, Date: s.State.Day, Amount: sampling.Amount{Value: float64(r.Bees), Unit: sampling.Bees}}
-			next := sampling.Count{Method: sampling.Roll, Frames: 1, Date: s.State.Day, Amount: sampling.Amount{Value: 100, Unit: sampling.Bees}}
-			p, err := s.History.Assumptions.Foresee(s.State.Before, []sampling.Count{past}, next)
+	differs := 0
+	for _, r := range plan[:len(plan)-1] {
+		for mites := range r.TreatAtLeast + 1 {
+			then, err := s.after(tally.Counts(sampling.Roll, []Scoop{{r.Bees, mites}}, today)...)
 			if err != nil {
 				t.Fatal(err)
 			}
-			const cost = 0.02 * (3 + 2) / 10 // a frame and 100 bees more, nobody killed
-			if more := Appraise(p, s.Stakes()).Worth > cost; more != (r.At(total) == GoOn) {
-				t.Errorf("%d mites in %d scoops: worth more than it costs %v, but %q", total, r.Scoops, more, r.At(total))
+			next := sampling.Count{Method: sampling.Roll, Frames: 1, Date: today, Amount: sampling.Amount{Value: 100, Unit: sampling.Bees}}
+			p, err := then.prospect(next)
+			if err != nil {
+				t.Fatal(err)
+			}
+			const cost = 0.02 * 2 / 10 // 100 bees more
+			naive := GoOn
+			if Appraise(p, s.Stakes()).Worth <= cost {
+				naive = stopOf(then.choice(then.Stakes().Regret(then.State.Known)))
+			}
+			if naive != r.At(mites) {
+				differs++
+				t.Logf("%d mites in %d bees: %q one scoop ahead, %q by the record", mites, r.Bees, naive, r.At(mites))
 			}
 		}
 	}
-	one := tally
-	one.OneFrame = true
-	if _, err := one.Worthwhile(s, sampling.Roll); err == nil {
-		t.Error("a worth plan off one frame")
+	if differs == 0 {
+		t.Error("looking one scoop ahead says the same everywhere: this tests nothing")
+	}
+}
+
+// The chance that the next scoop ends a tally is that of all scoops that do,
+// which with those that do not make one.
+func TestChanceEnds(t *testing.T) {
+	s := counted(t, 2, "roll:5/0.5cup@2026-06-20")
+	for _, one := range []bool{true, false} {
+		tally := Tally{Scoop: 100, Max: 600, Low: 1, High: 2, Alpha: 0.1, Beta: 0.1, Recovery: 9.0 / 11, K: 16, OneFrame: one}
+		for _, taken := range [][]Scoop{{{100, 1}}, {{100, 2}, {90, 1}}, {{100, 2}, {100, 2}}} {
+			ends, err := tally.ChanceEnds(s, sampling.Roll, taken, SoFar{Says: GoOn, NextLeaveFrom: 1, NextLeaveAtMost: 2, NextTreatAtLeast: 5})
+			if err != nil {
+				t.Fatal(err)
+			}
+			open, err := tally.ChanceEnds(s, sampling.Roll, taken, SoFar{Says: GoOn, NextLeaveAtMost: 0, NextTreatAtLeast: 400})
+			if err != nil {
+				t.Fatal(err)
+			}
+			// All but the mites from 1 to 399 is the chance of none.
+			none, err := tally.ChanceEnds(s, sampling.Roll, taken, SoFar{Says: GoOn, NextLeaveAtMost: NoStop, NextTreatAtLeast: 1})
+			if err != nil {
+				t.Fatal(err)
+			}
+			if !within(open, 1-none, 1e-6) {
+				t.Errorf("one frame %v, %v: the chance of none is %v, and %v as what the others leave", one, taken, 1-none, open)
+			}
+			if !(ends > 0 && ends < 1) {
+				t.Errorf("one frame %v, %v: ends with %v", one, taken, ends)
+			}
+		}
+	}
+}
+
+// Where no count leads to a call there is no plan.
+func TestNoTallyWhereNoCountTells(t *testing.T) {
+	vapour, err := sampling.FindTreatment("oxalic-vapour")
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := counted(t, 2)
+	tally := Tally{Scoop: 100, Max: 600, Low: 1, High: 2, Alpha: 0.1, Beta: 0.1, Recovery: 1, K: 16}
+	s.History.Treatments = []TreatmentDay{{On: today - 2, Treatment: vapour}}
+	var bad *sampling.ValueError
+	if _, err := tally.Worthwhile(s, sampling.Roll); !errors.As(err, &bad) || bad.Remedy == "" {
+		t.Errorf("under treatment: %v", err)
+	}
+	s = counted(t, 2)
+	s.State.Day = sampling.Day(2026, 12, 20)
+	if _, err := tally.StandBy(s, sampling.Roll, nil); !errors.As(err, &bad) {
+		t.Errorf("in winter: %v", err)
 	}
 }

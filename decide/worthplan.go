@@ -2,117 +2,243 @@ package decide
 
 import (
 	"errors"
+	"fmt"
 	"math"
-	"slices"
 
 	"halfcup/sampling"
 )
 
-// Worthwhile is the plan that stops when one more scoop is not worth its cost,
-// by the same reckoning as a look of any other kind, and then makes the choice
-// with the lesser regret. It starts from what s knows of the colony. It looks one scoop ahead, no further.
+// Worthwhile is the plan that stops as soon as no further count is worth its
+// cost, and starts from what s knows of the colony. After every scoop it makes
+// the call that the record would with the scoops in it, and goes on while that
+// is to count again: so a tally never says another thing than the standing of
+// the colony does after the same bees and mites.
 //
-// Only for scoops off frames of their own: then the total says all that the
-// single scoops do, and n scoops are read as one count off n frames.
+// The scoops are read by the assumptions of s, of which K is the CV of frames,
+// 1/CV². While a treatment works or settles, and while bees do not fly, no count
+// of today leads to a call: the error is a *sampling.ValueError.
 func (t Tally) Worthwhile(s Situation, m sampling.Method) (StopPlan, error) {
-	if t.OneFrame {
-		return nil, &sampling.ValueError{Name: "worth plan", Problem: "it is not worked out for scoops off one frame", Remedy: "take every scoop off another frame"}
-	}
-	if err := s.check(); err != nil {
+	if err := s.tells(); err != nil {
 		return nil, err
 	}
-	w := t.weighed(s, m)
+	w := worth{t, s, m}
 	var plan StopPlan
+	goesOn := func(int) bool { return true } // whether the row before does
 	for n := 1; n <= t.steps(); n++ {
-		r := StopRow{Scoops: n, Bees: n * t.Scoop, LeaveAtMost: NoStop, TreatAtLeast: NoStop}
-		if n > 1 {
-			r.LeaveAtMost = plan[n-2].LeaveAtMost // fewer mites have stopped before
+		r, err := w.row(n, goesOn)
+		if err != nil {
+			return nil, err
 		}
-		for total := r.LeaveAtMost + 1; r.TreatAtLeast == NoStop; total++ {
-			says, err := w.says(n, total)
-			if err != nil {
-				return nil, err
-			}
-			switch says {
-			case StopAndLeave:
-				r.LeaveAtMost = total
-			case StopAndTreat:
-				r.TreatAtLeast = total
-			}
-		}
+		r.Last = n == t.steps()
 		plan = append(plan, r)
 		if r.final() {
 			break
 		}
+		goesOn = func(mites int) bool { return r.At(mites) == GoOn }
 	}
 	return plan, nil
 }
 
+// row is what the plan says after n scoops. Totals that have stopped before are
+// not asked about.
+func (w worth) row(n int, goesOn func(int) bool) (StopRow, error) {
+	r := StopRow{Scoops: n, Bees: n * w.Scoop, LeaveAtMost: NoStop, TreatAtLeast: NoStop}
+	least := 0
+	for !goesOn(least) {
+		least++
+	}
+	for total := least; ; total++ {
+		says, err := w.says(w.total(n, total))
+		if err != nil {
+			return r, err
+		}
+		switch says {
+		case StopAndTreat:
+			r.TreatAtLeast = total
+			return r, nil
+		case StopAndLeave:
+			if r.LeaveAtMost == NoStop && total > least {
+				r.LeaveFrom = total
+			}
+			r.LeaveAtMost = total
+		}
+	}
+}
+
+// worth is a tally of a colony of which something is known.
 type worth struct {
 	Tally
 	Situation
 	method sampling.Method
 }
 
-// weighed is the tally in a situation, with frames that differ as K says.
-func (t Tally) weighed(s Situation, m sampling.Method) worth {
-	w := worth{t, s, m}
-	w.History.Assumptions = w.History.Assumptions.Clone()
-	w.History.Assumptions.FrameCV = 1 / math.Sqrt(t.K)
-	return w
-}
-
-// taken is n scoops with so many mites, as one count.
-func (w worth) taken(n, mites int) sampling.Count {
-	return sampling.Count{
-		Method: w.method, Mites: mites, Frames: n, Date: w.State.Day,
-		Amount: sampling.Amount{Value: float64(n * w.Scoop), Unit: sampling.Bees},
+// tells reports a situation in which counts of today lead to no call.
+func (s Situation) tells() error {
+	if err := s.check(); err != nil {
+		return err
 	}
+	if _, _, ok := s.courseCall(); ok {
+		return &sampling.ValueError{Name: "tally", Problem: "a treatment works or settles in the hive, and no count tells yet what it left", Remedy: "count when it has settled; halfcup estimate --colony NAME names the day"}
+	}
+	if !s.History.Year.Flying(s.State.Day) {
+		return &sampling.ValueError{Name: "tally", Problem: "bees do not fly in these weeks, and nobody opens a hive for a sample", Remedy: "put a board under it, or say with --today on which day you will count"}
+	}
+	return nil
 }
 
-func (w worth) says(n, mites int) (Stop, error) {
-	past := w.taken(n, mites)
-	p, err := w.prospect(past)
+// total is n full scoops with so many mites, as one count: off one frame they
+// are one sample of it, and off a frame each their total says all that the
+// single scoops do.
+func (w worth) total(n, mites int) []sampling.Count {
+	frames := n
+	if w.OneFrame {
+		frames = 1
+	}
+	return []sampling.Count{w.count(n*w.Scoop, mites, frames)}
+}
+
+func (w worth) count(bees, mites, frames int) sampling.Count {
+	return sampling.Count{Method: w.method, Mites: mites, Frames: frames, Date: w.State.Day, Amount: sampling.Amount{Value: float64(bees), Unit: sampling.Bees}}
+}
+
+// Counts are scoops as the record would have them: one count of the frame they
+// all come off, or one each.
+func (t Tally) Counts(m sampling.Method, taken []Scoop, day sampling.Date) []sampling.Count {
+	if len(taken) == 0 {
+		return nil
+	}
+	w := worth{Tally: t, method: m}
+	w.State.Day = day
+	var out []sampling.Count
+	bees, mites := 0, 0
+	for _, c := range taken {
+		out = append(out, w.count(c.Bees, c.Mites, 1))
+		bees, mites = bees+c.Bees, mites+c.Mites
+	}
+	if t.OneFrame {
+		return []sampling.Count{w.count(bees, mites, 1)}
+	}
+	return out
+}
+
+// says is what to do once these counts are made.
+func (w worth) says(made []sampling.Count) (Stop, error) {
+	call, _, err := w.After(made...)
 	var cannot *sampling.ValueError
-	if errors.Is(err, sampling.ErrNoOverlap) || errors.As(err, &cannot) && past.Check() != nil {
+	if errors.Is(err, sampling.ErrNoOverlap) || errors.As(err, &cannot) && made[0].Check() != nil {
 		return StopAndTreat, nil // more mites than any colony has shown
 	}
-	if err != nil {
+	switch {
+	case err != nil:
 		return "", err
-	}
-	stakes := w.Stakes()
-	if n < w.steps() && Appraise(p, stakes).Worth > w.oneMore(n) {
-		return GoOn, nil
-	}
-	if (Regret{p.Mean(p.Carry(stakes.Treat)), p.Mean(p.Carry(stakes.Leave))}).Treats() {
+	case call.Treats():
 		return StopAndTreat, nil
+	case call == CountAgain:
+		return GoOn, nil
 	}
 	return StopAndLeave, nil
 }
 
-// oneMore is what another scoop costs after n.
-func (w worth) oneMore(n int) float64 {
-	cost := func(n int) float64 {
-		return w.Costs.Of(w.Costs.Effort(Scooped(w.method, n*w.Scoop, n, w.State.Day)))
+// StandBy is where a running tally has come by the plan of Worthwhile. Scoops
+// that came out smaller or larger than planned weigh by their own bees.
+func (t Tally) StandBy(s Situation, m sampling.Method, taken []Scoop) (SoFar, error) {
+	if err := s.tells(); err != nil {
+		return SoFar{}, err
 	}
-	return cost(n+1) - cost(n)
+	w := worth{t, s, m}
+	out := SoFar{Says: GoOn, NextLeaveAtMost: NoStop, NextTreatAtLeast: NoStop}
+	for i, c := range taken {
+		if err := c.check(i); err != nil {
+			return SoFar{}, err
+		}
+		out.After, out.Bees, out.Mites = i+1, out.Bees+c.Bees, out.Mites+c.Mites
+		var err error
+		if out.Says, err = w.says(t.Counts(m, taken[:i+1], s.State.Day)); err != nil {
+			return SoFar{}, err
+		}
+		if out.Says == GoOn && out.Bees+t.Scoop > t.Max {
+			out.Says = StopOpen
+		}
+		if out.Says != GoOn {
+			return out, nil
+		}
+	}
+	out.Last = out.Bees+2*t.Scoop > t.Max
+	next := append(append([]Scoop(nil), taken...), Scoop{Bees: t.Scoop})
+	for mites := 0; ; mites++ {
+		next[len(taken)].Mites = mites
+		says, err := w.says(t.Counts(m, next, s.State.Day))
+		if err != nil {
+			return SoFar{}, err
+		}
+		switch says {
+		case StopAndTreat:
+			out.NextTreatAtLeast = mites
+			return out, nil
+		case StopAndLeave:
+			if out.NextLeaveAtMost == NoStop {
+				out.NextLeaveFrom = mites
+			}
+			out.NextLeaveAtMost = mites
+		}
+	}
 }
 
-// Prospect is what the next full scoop could show after those taken, each off
-// a frame of its own, in a colony of which s knows what it does.
-func (t Tally) Prospect(s Situation, m sampling.Method, taken []Scoop) (sampling.Prospect, error) {
-	w := t.weighed(s, m)
-	var counts []sampling.Count
-	for _, c := range taken {
-		count := w.taken(1, c.Mites)
-		count.Amount.Value = float64(c.Bees)
-		counts = append(counts, count)
+// check reports a scoop that cannot be, the i-th from 0.
+func (c Scoop) check(i int) error {
+	if c.Bees < 1 || c.Bees > mostScoopBees || c.Mites < 0 || c.Mites > 20*c.Bees {
+		return &sampling.ValueError{Name: fmt.Sprintf("scoop %d", i+1), Problem: fmt.Sprintf("%d mites on %d bees cannot be", c.Mites, c.Bees), Remedy: "give the bees, then the mites, such as 100:2"}
 	}
-	return w.prospect(counts...)
+	return nil
 }
 
-// prospect is what the next scoop could show after those taken, beside what
-// was counted before them on the same day.
-func (w worth) prospect(taken ...sampling.Count) (sampling.Prospect, error) {
-	return w.History.Assumptions.Foresee(w.State.Before, slices.Concat(w.State.Counts, taken), w.taken(1, 0))
+// ChanceEnds is the chance that the next full scoop ends a tally that goes on,
+// by what is known of the colony and the scoops so far.
+func (t Tally) ChanceEnds(s Situation, m sampling.Method, taken []Scoop, so SoFar) (float64, error) {
+	if so.Says != GoOn {
+		return math.NaN(), nil
+	}
+	if so.Last {
+		return 1, nil
+	}
+	of := func(scoops []Scoop) (float64, error) {
+		l, err := s.History.Assumptions.Likelihood(append(append([]sampling.Count(nil), s.State.Counts...), t.Counts(m, scoops, s.State.Day)...)...)
+		if err != nil {
+			return 0, err
+		}
+		return s.State.Before.Chance(l) * t.parted(scoops), nil
+	}
+	before, err := of(taken)
+	if err != nil {
+		return 0, err
+	}
+	on := 0.0
+	for mites := 0; mites < so.NextTreatAtLeast; mites++ {
+		if so.NextLeaveAtMost != NoStop && mites >= so.NextLeaveFrom && mites <= so.NextLeaveAtMost {
+			continue
+		}
+		chance, err := of(append(append([]Scoop(nil), taken...), Scoop{t.Scoop, mites}))
+		if err != nil {
+			return 0, err
+		}
+		on += chance / before
+	}
+	return math.Min(1, math.Max(0, 1-on)), nil
+}
+
+// parted is the chance that the mites of scoops off one frame, read as one
+// count, fell to the scoops as they did: each mite is in one of them by its
+// share of the bees.
+func (t Tally) parted(scoops []Scoop) float64 {
+	if !t.OneFrame {
+		return 1
+	}
+	bees, mites, log := 0, 0, 0.0
+	for _, c := range scoops {
+		bees, mites = bees+c.Bees, mites+c.Mites
+	}
+	for _, c := range scoops {
+		log += float64(c.Mites)*math.Log(float64(c.Bees)/float64(bees)) - logGamma(float64(c.Mites)+1)
+	}
+	return math.Exp(log + logGamma(float64(mites)+1))
 }

@@ -64,6 +64,11 @@ func ReadColonyToTreat(sh *line.Shell, c *cli.Context) (*Question, error) {
 	return readColony(sh, c, readBareCounts)
 }
 
+// ReadUncounted is ReadColony of a line that holds no counts.
+func ReadUncounted(sh *line.Shell, c *cli.Context) (*Question, error) {
+	return readColony(sh, c, func(*cli.Context) ([]sampling.Count, error) { return nil, nil })
+}
+
 func readColony(sh *line.Shell, c *cli.Context, counts func(*cli.Context) ([]sampling.Count, error)) (*Question, error) {
 	r, err := ReadRules(sh, c)
 	if err != nil {

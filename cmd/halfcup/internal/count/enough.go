@@ -45,9 +45,11 @@ type enoughFound struct {
 }
 
 type callJSON struct {
-	OK            bool       `json:"ok"`
-	WrongByAThird float64    `json:"wrong_by_a_third"`
-	More          []moreJSON `json:"more"`
+	OK            bool         `json:"ok"`
+	OnlyToAct     bool         `json:"only_to_act"`     // a quarter or more of such treatments would be needless
+	Needless      float64      `json:"chance_needless"` // of the treatment that is called for, 0 when none is
+	WrongByAThird float64      `json:"wrong_by_a_third"`
+	More          []settleJSON `json:"more"`
 }
 
 type figureJSON struct {
@@ -67,6 +69,19 @@ type moreJSON struct {
 	Method sampling.Method `json:"method"`
 	Bees   int             `json:"bees"`
 	Frames int             `json:"frames"`
+}
+
+type settleJSON struct {
+	moreJSON
+	Chance float64 `json:"chance"` // that it settles the call
+}
+
+func settlingOf(more []decide.Decisive) []settleJSON {
+	out := []settleJSON{}
+	for _, m := range more {
+		out = append(out, settleJSON{moreJSON(m.More), m.Chance})
+	}
+	return out
 }
 
 func moreOf(more []decide.More) []moreJSON {
@@ -113,7 +128,7 @@ func enoughOf(q *ask.Question) (*enoughFound, error) {
 	}
 	return &enoughFound{
 		Colony: say.Said(q.Standing.Colony), Date: q.Day, Judgement: say.JudgementOf(said),
-		EnoughCall:   callJSON{found.Call.OK, found.Call.WrongByAThird, moreOf(found.Call.More)},
+		EnoughCall:   callJSON{found.Call.OK, found.Call.OnlyToAct, found.Call.Needless, found.Call.WrongByAThird, settlingOf(found.Call.More)},
 		EnoughFigure: figureJSON{show.Number(found.Figure.Precision), found.Figure.Wanted, found.Figure.OK, moreOf(found.Figure.More)},
 		Detection:    detectionJSON(found.Detection),
 		Question:     q, said: said, found: found,
@@ -122,6 +137,10 @@ func enoughOf(q *ask.Question) (*enoughFound, error) {
 
 func (e *enoughFound) csv() show.CSV {
 	t := show.CSV{Head: []string{"question", "ok", "value", "wanted", "more_method", "more_bees", "more_frames"}}
+	var settlers []moreJSON
+	for _, m := range e.EnoughCall.More {
+		settlers = append(settlers, m.moreJSON)
+	}
 	add := func(question string, ok any, value, wanted float64, more []moreJSON) {
 		if len(more) == 0 {
 			t.Rows = append(t.Rows, []any{question, ok, show.Number(value), show.Number(wanted), "", "", ""})
@@ -130,7 +149,7 @@ func (e *enoughFound) csv() show.CSV {
 			t.Rows = append(t.Rows, []any{question, ok, show.Number(value), show.Number(wanted), string(m.Method), m.Bees, m.Frames})
 		}
 	}
-	add("call", e.EnoughCall.OK, e.EnoughCall.WrongByAThird, math.NaN(), e.EnoughCall.More)
+	add("call", e.EnoughCall.OK, e.EnoughCall.WrongByAThird, math.NaN(), settlers)
 	add("figure", e.EnoughFigure.OK, float64(e.EnoughFigure.Precision), e.EnoughFigure.Wanted, e.EnoughFigure.More)
 	add("detection", "", e.Detection.Chance, math.NaN(), nil)
 	return t
@@ -149,20 +168,18 @@ func (e *enoughFound) print(w io.Writer, p show.Page) {
 
 func (e *enoughFound) toDecide() string {
 	switch {
+	case e.EnoughCall.OnlyToAct:
+		return fmt.Sprintf("enough to act on, not to be sure: about one in %s such treatments would be needless.", say.OneIn(e.EnoughCall.Needless))
 	case e.EnoughCall.OK:
 		return "enough."
 	case len(e.EnoughCall.More) == 0:
-		return "not enough, and no sensible sample settles it: both choices cost about the same."
+		return "not enough, and no sample you would take settles it four times in five."
 	}
-	return "not enough. It would most likely be settled by " + e.ways(e.EnoughCall.More) + "."
-}
-
-func (e *enoughFound) ways(more []moreJSON) string {
 	var ways []string
-	for _, m := range more {
-		ways = append(ways, say.LookWords(decide.Scooped(m.Method, m.Bees, m.Frames, e.Day)))
+	for _, m := range e.EnoughCall.More {
+		ways = append(ways, fmt.Sprintf("%s (%s)", say.LookWords(decide.Scooped(m.Method, m.Bees, m.Frames, e.Day)), show.Percent(m.Chance)))
 	}
-	return strings.Join(ways, ", or ")
+	return "not enough. Most likely settled by " + strings.Join(ways, ", or ") + "."
 }
 
 func (e *enoughFound) forAFigure() string {
@@ -189,7 +206,7 @@ func (e *enoughFound) explain() string {
 	if e.EnoughCall.OK {
 		much = "The bees you took are enough for that."
 	}
-	return fmt.Sprintf("What you do depends on whether the colony is over %s mites per hundred, not on the exact figure. %s %s. The chance of being a third past the line on the wrong side is %s; up to one in ten is let pass. "+
+	return fmt.Sprintf("What you do depends on whether the colony is over %s mites per hundred, not on the exact figure. %s %s. Settled means that no further count would be asked for. The chance of being a third past the line on the wrong side is %s. "+
 		"A good figure takes many more bees, from several frames, because frames of one hive differ; you seldom need one. The interval of a bare count is of the bees in this jar: because frames differ, nineteen in twenty of them hold the colony's own level less often, in about 90%% of colonies at 9 mites and 77%% at 30. "+
 		"Washed with care and picked from all over the brood nest, %s would show a mite with a chance of 95%% in a colony at the line. %s All this is wrong if the bees were damp or came from outside the brood nest.",
 		say.Line(e.Line.Act), much, say.Capital(show.OfHundred(e.ChanceOverAct, "colonies like this", "over the line")), show.Percent(e.EnoughCall.WrongByAThird),

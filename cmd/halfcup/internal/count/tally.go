@@ -12,6 +12,7 @@ import (
 
 	"halfcup/cmd/halfcup/internal/ask"
 	"halfcup/cmd/halfcup/internal/line"
+	"halfcup/cmd/internal/say"
 	"halfcup/cmd/internal/show"
 	"halfcup/decide"
 	"halfcup/sampling"
@@ -21,25 +22,28 @@ func tallyCommand(sh *line.Shell) *cli.Command {
 	return &cli.Command{
 		Name:      "tally",
 		Category:  line.GroupCount,
-		Usage:     "a plan to count scoop by scoop and stop as soon as you know",
-		UsageText: "halfcup tally --low 1 --high 3",
-		Description: "Most colonies are far from the line, and a few bees show it. Take one scoop of bees, count the mites, look at the table: few mites, stop and leave; many, stop and treat; between, take one more scoop off another brood frame. " +
-			"What the plan really does is worked out over the very table that is printed. --so-far tells where a running tally stands. " +
-			"Three plans are compared: sure stops when the mites speak clearly enough for --low or --high, precise when the level is known to --precision, worth when one more scoop is not worth its cost.",
+		Usage:     "count scoop by scoop, and stop as soon as you know",
+		ArgsUsage: "[-]",
+		UsageText: "halfcup tally",
+		Description: "Most colonies are far from the line, and a few bees show it. Take one scoop of bees, count the mites, look at the table: few mites, stop and leave; many, stop and treat; between, take one more. " +
+			"After the same bees and mites it says what choose and estimate say. " +
+			"With - it reads a line a scoop, as mites or BEES:MITES, and answers after each; --so-far takes them on the line. " +
+			"--compare sets it beside two other plans: sure stops when the mites speak clearly enough for --low or --high, precise when the level is known to --precision.",
 		Flags: slices.Concat([]cli.Flag{
 			&cli.StringFlag{Name: "method", Value: "roll", Usage: "how the scoops are counted `roll|wash|co2`"},
 			&cli.StringFlag{Name: "scoop", Value: "100", Usage: "`BEES` in a scoop, counted"},
-			&cli.StringFlag{Name: "max", Value: "900", Usage: "`BEES` at most"},
-			&cli.StringFlag{Name: "low", Usage: "level to leave, `MITES` per hundred bees", DefaultText: "the watch line of the season"},
-			&cli.StringFlag{Name: "high", Usage: "level to treat, `MITES` per hundred bees", DefaultText: "the act line of the season"},
-			&cli.StringFlag{Name: "alpha", Value: "0.1", Usage: "`CHANCE` of treating a colony at the low level"},
-			&cli.StringFlag{Name: "beta", Value: "0.1", Usage: "`CHANCE` of leaving a colony at the high level"},
-			&cli.StringFlag{Name: "k", Usage: "how evenly mites are spread over the scoops, `K`, or inf", DefaultText: "1/CV² of the frames: 16"},
-			&cli.BoolFlag{Name: "one-frame", Usage: "all scoops come off the same frame"},
-			&cli.StringFlag{Name: "plan", Value: planSure, Usage: "the plan to carry `sure|precise|worth`"},
-			&cli.StringFlag{Name: "precision", Value: "0.25", Usage: "standard error over level at which the precise plan stops, `SHARE`"},
+			&cli.StringFlag{Name: "max", Value: "600", Usage: "`BEES` at most"},
+			&cli.BoolFlag{Name: "each-frame", Usage: "each scoop comes from another brood frame, and not all from one"},
 			&cli.StringFlag{Name: "so-far", Usage: "the scoops so far, as `BEES:MITES,...`, such as 100:2,100:1"},
 			&cli.BoolFlag{Name: "card", Usage: "a sheet to print and write on"},
+			&cli.BoolFlag{Name: "compare", Usage: "what this plan and two others do, level by level"},
+			&cli.StringFlag{Name: "plan", Value: planWorth, Usage: "the plan to carry `worth|sure|precise`"},
+			&cli.StringFlag{Name: "low", Usage: "level to leave, `MITES` per hundred bees", DefaultText: "the watch line of the day"},
+			&cli.StringFlag{Name: "high", Usage: "level to treat, `MITES` per hundred bees", DefaultText: "the act line of the day"},
+			&cli.StringFlag{Name: "alpha", Value: "0.1", Usage: "sure: `CHANCE` of treating a colony at the low level"},
+			&cli.StringFlag{Name: "beta", Value: "0.1", Usage: "sure: `CHANCE` of leaving a colony at the high level"},
+			&cli.StringFlag{Name: "precision", Value: "0.25", Usage: "precise: standard error over level at which it stops, `SHARE`"},
+			&cli.StringFlag{Name: "k", Usage: "how evenly mites are spread over the frames, `K`, or inf", DefaultText: "1/CV² of the frames: 16"},
 			&cli.StringFlag{Name: "plot", Usage: "draw what the plan does into `FILE.svg` as well"},
 			&cli.StringFlag{Name: "colony", Usage: "start from what the record knows of the colony `NAME`"},
 			&cli.StringFlag{Name: "yard", Usage: "its yard, `NAME`, when two yards have a colony of that name"},
@@ -51,33 +55,34 @@ func tallyCommand(sh *line.Shell) *cli.Command {
 // tallyRulesFlags leaves out what a tally says in its own words or has no use
 // for: its levels are --low and --high, and its scoops are full.
 func tallyRulesFlags() []cli.Flag {
-	without := []string{"watch", "act", "min-worth", "bees-cv"}
+	without := []string{"watch", "act", "bees-cv"}
 	return slices.DeleteFunc(ask.RulesFlags(), func(f cli.Flag) bool { return slices.Contains(without, f.Names()[0]) })
 }
 
 // The plans, by the word that chooses them.
 const (
+	planWorth   = "worth"
 	planSure    = "sure"
 	planPrecise = "precise"
-	planWorth   = "worth"
 )
 
 // planTitles say when each plan stops.
 var planTitles = map[string]string{
 	planSure:    "stop when sure",
 	planPrecise: "stop when precise",
-	planWorth:   "stop when one more is not worth it",
+	planWorth:   "stop when no more is worth it",
 }
 
 // tallyQuestion is what the user asked.
 type tallyQuestion struct {
 	decide.Tally
-	*ask.Question                  // what is known before the first scoop
-	line          decide.Threshold // Low and High, and where they come from
+	*ask.Question // what is known, with the scoops so far once they are added
+	start         decide.Standing
 	method        sampling.Method
 	plan          string
 	precision     float64
 	soFar         []decide.Scoop
+	costs         decide.Costs
 }
 
 func tally(sh *line.Shell, c *cli.Context) error {
@@ -85,16 +90,21 @@ func tally(sh *line.Shell, c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	plot := c.String("plot")
+	plot, asked := c.String("plot"), c.NArg() == 1 && c.Args().First() == "-"
 	switch {
-	case c.NArg() > 0:
-		return &show.Problem{What: fmt.Sprintf("tally takes no counts, and here is %q", c.Args().First()), Remedy: "give what was counted with --so-far 100:2,100:1"}
+	case c.NArg() > 0 && !asked:
+		return &show.Problem{What: fmt.Sprintf("tally takes no counts, and here is %q", c.Args().First()), Remedy: "give what was counted with --so-far 100:2,100:1, or line by line with halfcup tally -"}
 	case c.IsSet("plot") && filepath.Ext(plot) != ".svg":
 		return line.BadValue("plot", plot, "the picture is an SVG file", "give it a name that ends in .svg")
-	case q.soFar != nil && q.plan != planSure:
-		return line.BadValue("so-far", c.String("so-far"), "--so-far follows the plan that stops when sure", "leave out --plan")
+	case (asked || q.soFar != nil) && q.plan == planPrecise:
+		return line.BadValue("plan", c.String("plan"), "no running tally follows this plan", "leave out --plan")
 	case q.soFar != nil && c.Bool("card"):
 		return line.BadValue("so-far", c.String("so-far"), "the card is for a tally that has not begun", "leave out --card or --so-far")
+	}
+	if asked {
+		if err := q.listen(sh); err != nil {
+			return err
+		}
 	}
 	t, err := q.answer()
 	if err != nil {
@@ -110,20 +120,30 @@ func tally(sh *line.Shell, c *cli.Context) error {
 		Schema:   "halfcup.tally/2",
 		JSON:     t,
 		CSV:      t.csv(),
-		Text:     func(w io.Writer) { t.text(w, sh.Page) },
+		Text:     func(w io.Writer) { t.print(w, sh.Page) },
 		Warnings: t.warnings(),
 		Explain:  t.explain(),
 	}
-	if c.Bool("card") {
+	switch {
+	case c.Bool("card"):
 		a.Text = func(w io.Writer) { t.card(w, sh.Page) }
+	case c.Bool("compare"):
+		a.Text = func(w io.Writer) { t.compare(w, sh.Page) }
 	}
 	return sh.Write(a)
 }
 
 func readTallyQuestion(sh *line.Shell, c *cli.Context) (q tallyQuestion, err error) {
-	if err := tallySituation(sh, c, &q); err != nil {
+	if q.Question, err = ask.ReadUncounted(sh, c); err != nil {
 		return q, err
 	}
+	if err := q.readK(c); err != nil {
+		return q, err
+	}
+	if err := q.readLevels(c, sh.Today); err != nil {
+		return q, err
+	}
+	q.start, q.costs = q.Standing, q.Apiary.Costs
 	method, err := line.Choice(c, "method", string(sampling.Roll), string(sampling.Wash), string(sampling.CO2))
 	if err != nil {
 		return q, err
@@ -149,11 +169,8 @@ func readTallyQuestion(sh *line.Shell, c *cli.Context) (q tallyQuestion, err err
 	if q.Beta, err = line.Number(c, "beta", nil); err != nil {
 		return q, err
 	}
-	if q.K, err = q.readK(c); err != nil {
-		return q, err
-	}
-	q.OneFrame = c.Bool("one-frame")
-	if q.plan, err = line.Choice(c, "plan", planSure, planPrecise, planWorth); err != nil {
+	q.OneFrame = !c.Bool("each-frame")
+	if q.plan, err = line.Choice(c, "plan", planWorth, planSure, planPrecise); err != nil {
 		return q, err
 	}
 	if q.precision, err = line.Number(c, "precision", nil); err != nil {
@@ -167,39 +184,65 @@ func readTallyQuestion(sh *line.Shell, c *cli.Context) (q tallyQuestion, err err
 	return q, q.Tally.Check()
 }
 
-// readK reads --k; unsaid it is that of scoops off frames that differ by the
-// CV in force.
-func (q tallyQuestion) readK(c *cli.Context) (float64, error) {
-	switch {
-	case c.String("k") == "inf", !c.IsSet("k") && q.FrameCV == 0:
-		return math.Inf(1), nil
-	case c.IsSet("k"):
-		return line.Number(c, "k", nil)
+// readK reads --k, which is another way to say how much frames differ.
+func (q *tallyQuestion) readK(c *cli.Context) (err error) {
+	if c.IsSet("k") {
+		cv := 0.0
+		if c.String("k") != "inf" {
+			k, err := line.Number(c, "k", nil)
+			if err != nil {
+				return err
+			}
+			cv = 1 / math.Sqrt(k)
+		}
+		q.FrameCV = cv
+		for i := range q.Apiary.Colonies {
+			q.Apiary.Colonies[i].Assumptions.FrameCV = cv
+		}
 	}
-	return 1 / (q.FrameCV * q.FrameCV), nil
+	q.K = math.Inf(1)
+	if q.FrameCV > 0 {
+		q.K = 1 / (q.FrameCV * q.FrameCV)
+	}
+	return nil
 }
 
-// tallySituation finds the two levels and what is known before the first scoop.
-func tallySituation(sh *line.Shell, c *cli.Context, q *tallyQuestion) error {
-	var err error
-	if q.Question, err = ask.ReadQuestion(sh, c); err != nil {
-		return err
-	}
-	q.line = q.Standing.Line
-	for _, f := range []struct {
-		name  string
-		level *float64
-	}{{"low", &q.line.Watch}, {"high", &q.line.Act}} {
-		if !c.IsSet(f.name) {
+// readLevels finds the two levels: the lines of the day, or the user's own in
+// their place, and puts the question by them.
+func (q *tallyQuestion) readLevels(c *cli.Context, today sampling.Date) error {
+	lines := slices.Clone(q.Apiary.Lines)
+	for _, name := range []string{"low", "high"} {
+		if !c.IsSet(name) {
 			continue
 		}
-		if *f.level, err = line.Number(c, f.name, nil); err != nil {
+		v, err := line.Number(c, name, nil)
+		if err != nil {
 			return err
 		}
-		q.line.Source, q.line.Kind = "your own line", "your own"
+		for i := range lines {
+			if name == "low" {
+				lines[i].Watch = v
+			} else {
+				lines[i].Act = v
+			}
+			lines[i].Source, lines[i].Kind = "your own line", "your own"
+		}
 	}
-	q.Low, q.High = q.line.Watch, q.line.Act
+	q.Apiary.Lines = lines
+	if err := q.Answer(today); err != nil {
+		return err
+	}
+	q.Low, q.High = q.Standing.Line.Watch, q.Standing.Line.Act
 	return nil
+}
+
+// with is the question with scoops in the record of the colony.
+func (q tallyQuestion) with(scoops []decide.Scoop) (decide.Standing, error) {
+	a := q.Apiary
+	a.Colonies = slices.Clone(a.Colonies)
+	k := &a.Colonies[q.Place]
+	k.Counts = slices.Concat(k.Counts, q.Counts(q.method, scoops, q.start.Day))
+	return a.Of(q.Place, q.start.Day)
 }
 
 // parseScoops reads BEES:MITES with commas between.
@@ -235,6 +278,9 @@ func parseScoops(s string) ([]decide.Scoop, error) {
 
 // tallied is everything tally found out; its JSON is halfcup.tally/2.
 type tallied struct {
+	Colony *string       `json:"colony"`
+	Date   sampling.Date `json:"date"`
+	say.Judgement
 	Method      sampling.Method   `json:"method"`
 	ScoopBees   int               `json:"scoop_bees"`
 	MaxBees     int               `json:"max_bees"`
@@ -247,6 +293,7 @@ type tallied struct {
 	Recovery    float64           `json:"recovery"`
 	PlanName    string            `json:"plan_name"`
 	Plan        []stopJSON        `json:"plan"`
+	Expected    takesJSON         `json:"expected"` // of this colony, by what was known before the first scoop
 	Performance []performJSON     `json:"performance"`
 	Fixed       *fixedJSON        `json:"fixed_sample"` // the smallest that errs no more often; null when none was found
 	Compared    []comparedJSON    `json:"compared"`
@@ -254,23 +301,31 @@ type tallied struct {
 	Assumptions []sampling.Source `json:"assumptions"`
 
 	q        tallyQuestion
+	said     say.Standing
 	rows     decide.StopPlan
 	reaching int // bees at most with which the errors asked for are kept; 0 when none
 }
 
 type stopJSON struct {
 	Bees         int  `json:"bees"`
-	LeaveFrom    *int `json:"leave_at_least,omitempty"` // precise plan only
+	LeaveFrom    *int `json:"leave_at_least,omitempty"` // where too few mites leave it open
 	LeaveAtMost  *int `json:"leave_at_most"`
 	TreatAtLeast *int `json:"treat_at_least"`
 }
 
+// takesJSON is what a plan takes on average.
+type takesJSON struct {
+	ChanceTreat float64 `json:"chance_treat"`
+	ChanceOpen  float64 `json:"chance_open"` // that it ends with nothing settled
+	MeanBees    float64 `json:"mean_bees"`
+	MeanMinutes float64 `json:"mean_minutes"`
+}
+
 type performJSON struct {
-	Level       float64     `json:"level_per_hundred"`
-	ChanceTreat float64     `json:"chance_treat"`
-	MeanBees    float64     `json:"mean_bees"`
-	Varied      show.Number `json:"chance_treat_recovery_varies"` // null for a method without a recovery of its own
-	Saved       show.Number `json:"saved_percent"`                // against the fixed sample
+	Level float64 `json:"level_per_hundred"`
+	takesJSON
+	Varied show.Number `json:"chance_treat_recovery_varies"` // null for a method without a recovery of its own
+	Saved  show.Number `json:"saved_percent"`                // against the fixed sample
 }
 
 type fixedJSON struct {
@@ -287,9 +342,8 @@ type comparedJSON struct {
 }
 
 type comparedAtLevels struct {
-	Level       float64 `json:"level_per_hundred"`
-	ChanceTreat float64 `json:"chance_treat"`
-	MeanBees    float64 `json:"mean_bees"`
+	Level float64 `json:"level_per_hundred"`
+	takesJSON
 }
 
 type soFarJSON struct {
@@ -312,83 +366,110 @@ const (
 	mostReachBees = 5_000
 )
 
+// knownParts is how many equally likely levels stand for what is known.
+const knownParts = 20
+
 // answer works everything out.
 func (q tallyQuestion) answer() (*tallied, error) {
 	t := &tallied{
+		Colony: say.Said(q.start.Colony), Date: q.start.Day,
 		Method: q.method, ScoopBees: q.Scoop, MaxBees: q.Max, Low: q.Low, High: q.High, Alpha: q.Alpha, Beta: q.Beta,
 		K: show.Number(q.K), OneFrame: q.OneFrame, Recovery: q.Tally.Recovery, PlanName: q.plan, q: q,
+		Assumptions: q.Sources(sampling.Count{Method: q.method, Amount: sampling.Amount{Value: float64(q.Scoop), Unit: sampling.Bees}}),
 	}
-	counted := sampling.Count{Method: q.method, Amount: sampling.Amount{Value: float64(q.Scoop), Unit: sampling.Bees}}
-	t.Assumptions = q.Sources(counted)
-
-	plans := map[string]decide.StopPlan{planSure: q.Wald(), planPrecise: q.Precise(q.precision)}
-	names := []string{planSure, planPrecise}
-	if !q.OneFrame || q.plan == planWorth {
-		worth, err := q.Worthwhile(q.Situation(), q.method)
-		if err != nil {
-			return nil, err
-		}
-		plans[planWorth], names = worth, append(names, planWorth)
+	names := []string{planWorth, planSure, planPrecise}
+	worth, err := q.Worthwhile(q.start.Situation(), q.method)
+	if err != nil {
+		return nil, err
 	}
+	plans := map[string]decide.StopPlan{planWorth: worth, planSure: q.Wald(), planPrecise: q.Precise(q.precision)}
 	t.rows = plans[q.plan]
 	t.Plan = stopsOf(t.rows)
-	atLow, atHigh := q.Perform(t.rows, q.Low).ChanceTreat, 1-q.Perform(t.rows, q.High).ChanceTreat
+	low, high := q.Perform(t.rows, q.Low), q.Perform(t.rows, q.High)
+	atLow, atHigh := low.ChanceTreat, leaves(high)
 	if f, ok := q.Fixed(atLow, atHigh, mostFixedBees); ok {
 		t.Fixed = &fixedJSON{f.Bees, f.LeaveAtMost}
 	}
+	for i := range knownParts {
+		p := q.takes(q.Perform(t.rows, 100*q.start.Known.Quantile((float64(i)+0.5)/knownParts)))
+		t.Expected.ChanceTreat += p.ChanceTreat / knownParts
+		t.Expected.ChanceOpen += p.ChanceOpen / knownParts
+		t.Expected.MeanBees += p.MeanBees / knownParts
+		t.Expected.MeanMinutes += p.MeanMinutes / knownParts
+	}
 	levels := ladder(q.Low, q.High)
 	for _, level := range levels {
-		p := q.Perform(t.rows, level)
-		row := performJSON{Level: level, ChanceTreat: p.ChanceTreat, MeanBees: p.MeanBees, Varied: show.Number(math.NaN()), Saved: show.Number(math.NaN())}
+		row := performJSON{Level: level, takesJSON: q.takes(q.Perform(t.rows, level)), Varied: show.Number(math.NaN()), Saved: show.Number(math.NaN())}
 		if r, ok := q.Basis.Recovery[q.method]; ok {
 			row.Varied = show.Number(q.PerformVaried(t.rows, level, r).ChanceTreat)
 		}
 		if t.Fixed != nil {
-			row.Saved = show.Number(100 * (1 - p.MeanBees/float64(t.Fixed.Bees)))
+			row.Saved = show.Number(100 * (1 - row.MeanBees/float64(t.Fixed.Bees)))
 		}
 		t.Performance = append(t.Performance, row)
 	}
 	for _, name := range names {
-		c := comparedJSON{Plan: name, Rows: stopsOf(plans[name])}
+		c := comparedJSON{Plan: name, Rows: stopsOf(plans[name]), TreatsLow: q.Perform(plans[name], q.Low).ChanceTreat, LeavesHigh: leaves(q.Perform(plans[name], q.High))}
 		for _, level := range levels {
-			p := q.Perform(plans[name], level)
-			c.Performance = append(c.Performance, comparedAtLevels{p.Level, p.ChanceTreat, p.MeanBees})
-			switch level {
-			case q.Low:
-				c.TreatsLow = p.ChanceTreat
-			case q.High:
-				c.LeavesHigh = 1 - p.ChanceTreat
-			}
+			c.Performance = append(c.Performance, comparedAtLevels{level, q.takes(q.Perform(plans[name], level))})
 		}
 		t.Compared = append(t.Compared, c)
 	}
 	if q.plan == planSure && (atLow > q.Alpha || atHigh > q.Beta) {
 		t.reaching = q.Reaching(mostReachBees)
 	}
-	if q.soFar == nil {
-		return t, nil
+	standing := q.start
+	if q.soFar != nil {
+		if standing, err = t.follow(); err != nil {
+			return nil, err
+		}
 	}
-	return t, t.follow()
+	if t.said, err = say.NewStanding(standing); err != nil {
+		return nil, err
+	}
+	t.Judgement = say.JudgementOf(t.said)
+	return t, nil
 }
 
-// follow finds where the running tally stands.
-func (t *tallied) follow() error {
-	s, err := t.q.Stand(t.q.soFar)
+// leaves is the chance that a plan ends with leaving the colony.
+func leaves(p decide.Performance) float64 { return math.Max(0, 1-p.ChanceTreat-p.ChanceOpen) }
+
+// takes is what a plan takes, with the time it takes.
+func (q tallyQuestion) takes(p decide.Performance) takesJSON {
+	one := q.costs.Effort(decide.Scooped(q.method, q.Scoop, 1, 0)).Minutes
+	two := q.costs.Effort(decide.Scooped(q.method, 2*q.Scoop, 2, 0)).Minutes
+	if q.OneFrame {
+		two = q.costs.Effort(decide.Scooped(q.method, 2*q.Scoop, 1, 0)).Minutes
+	}
+	return takesJSON{p.ChanceTreat, p.ChanceOpen, p.MeanBees, one + (two-one)*(p.MeanScoops-1)}
+}
+
+// stand is where the scoops so far have come.
+func (q tallyQuestion) stand() (decide.SoFar, error) {
+	if q.plan == planSure {
+		return q.Stand(q.soFar)
+	}
+	return q.StandBy(q.start.Situation(), q.method, q.soFar)
+}
+
+// follow finds where the running tally stands, and the standing of the colony
+// with its scoops.
+func (t *tallied) follow() (decide.Standing, error) {
+	s, err := t.q.stand()
 	if err != nil {
-		return err
+		return decide.Standing{}, err
 	}
 	t.SoFar = &soFarJSON{
 		Says: s.Says, Scoops: s.After, Bees: s.Bees, Mites: s.Mites, ChanceNextEnds: show.Number(math.NaN()),
 		NextLeaveAtMost: limit(s.NextLeaveAtMost), NextTreatAtLeast: limit(s.NextTreatAtLeast), standing: s, given: len(t.q.soFar),
 	}
-	if s.Says != decide.GoOn || t.q.OneFrame {
-		return nil
+	counted := t.q.soFar[:s.After]
+	ends, err := t.q.ChanceEnds(t.q.start.Situation(), t.q.method, counted, s)
+	if err != nil {
+		return decide.Standing{}, err
 	}
-	p, err := t.q.Tally.Prospect(t.q.Situation(), t.q.method, t.q.soFar)
-	if err == nil {
-		t.SoFar.ChanceNextEnds = show.Number(s.ChanceEnds(p))
-	}
-	return err
+	t.SoFar.ChanceNextEnds = show.Number(ends)
+	return t.q.with(counted)
 }
 
 // ladder is the true levels a plan is tried at: well below low, in quarters

@@ -13,32 +13,81 @@ import (
 	"halfcup/sampling"
 )
 
-// mostRows is how many rows of a plan are printed; nobody carries more.
-const mostRows = 20
+// mostRows is how many rows of a plan are printed, and mostCarried how many of
+// them on the page that says what to do.
+const (
+	mostRows    = 20
+	mostCarried = 7
+)
 
-func (t *tallied) text(w io.Writer, p show.Page) {
-	fmt.Fprint(w, p.Wrap(t.what(), 0))
+// print says what to do first: how to begin, or where the tally stands.
+func (t *tallied) print(w io.Writer, p show.Page) {
 	if t.SoFar != nil {
-		fmt.Fprint(w, "\n", p.Wrap(p.Paint(show.Strong, t.stands()), 0))
-		fmt.Fprint(w, "\nThe table, for the mites of all scoops together:\n", p.Table(t.table()), t.rest(p))
+		fmt.Fprint(w, p.Wrap(p.Paint(show.Strong, t.stands()), 0))
+		if t.said.HasLevel() {
+			fmt.Fprint(w, "\n", p.Hang(t.said.Level(t.said.Known.Summary(levelShown)), 2, 2))
+		}
 		return
 	}
-	fmt.Fprint(w, "\n", p.Wrap(p.Paint(show.Strong, t.headline()), 0))
-	fmt.Fprint(w, "\nThe table to carry, for the mites of all scoops together:\n", p.Table(t.table()), t.rest(p))
-	fmt.Fprint(w, p.Wrap(t.rule(), 0))
+	fmt.Fprint(w, p.Wrap(p.Paint(show.Strong, t.said.First()), 0))
+	fmt.Fprint(w, p.Wrap(t.how(), 0))
+	fmt.Fprint(w, "\n", p.Table(t.table(mostCarried)), t.end(p), "\n")
+	for _, level := range []float64{t.Low, t.High, 2 * t.High} {
+		x := t.at(level)
+		fmt.Fprint(w, p.Wrap(fmt.Sprintf("At %s per hundred it treats %s; %s.", say.Line(level), show.Percent(x.ChanceTreat), taking(x.takesJSON)), 0))
+	}
+	fmt.Fprint(w, p.Wrap(t.spares(), 0))
+}
+
+// how is how to begin.
+func (t *tallied) how() string {
+	from := "from one brood frame"
+	if !t.OneFrame {
+		from = "each from another brood frame"
+	}
+	begin := "To count scoop by scoop: "
+	if t.said.Call != decide.CountAgain {
+		begin = "If you count all the same: "
+	}
+	return begin + fmt.Sprintf("%s, scoops of %d bees %s. Keep counted bees apart. Add up the mites of all scoops.", t.Method.Title(), t.ScoopBees, from)
+}
+
+// taking is what a plan takes on average.
+func taking(x takesJSON) string {
+	return fmt.Sprintf("%.0f bees, %.0f minutes on average", x.MeanBees, x.MeanMinutes)
+}
+
+// spares sets the plan beside the count that choose advises, for a colony of
+// which this much is known.
+func (t *tallied) spares() string {
+	out := fmt.Sprintf("This colony, as far as it is known: %s", taking(t.Expected))
+	if a := t.q.start.Advised; a.Plan == decide.LookNow {
+		bees := ""
+		if a.Count.Method.Kind() == sampling.BeeSample {
+			bees = fmt.Sprintf("%d bees, ", decide.ScoopedBees(a.Count))
+		}
+		return out + fmt.Sprintf("; %s at once: %s%.0f minutes.", say.LookWords(a.Count), bees, a.Minutes)
+	}
+	return out + "."
+}
+
+// end is what to do at the last row.
+func (t *tallied) end(p show.Page) string {
+	last := t.rows[len(t.rows)-1]
+	if !last.Last || last.TreatAtLeast <= last.LeaveAtMost+1 {
+		return t.rest(p, mostCarried)
+	}
+	return t.rest(p, mostCarried) + p.Wrap(fmt.Sprintf("Still between after %d bees: stop, and count again in a week.", last.Bees), 0)
+}
+
+// compare is what the plan and two others do.
+func (t *tallied) compare(w io.Writer, p show.Page) {
+	fmt.Fprint(w, p.Wrap(p.Paint(show.Strong, t.headline()), 0))
+	fmt.Fprint(w, "\nThe table, for the mites of all scoops together:\n", p.Table(t.table(mostRows)), t.rest(p, mostRows))
 	fmt.Fprint(w, "\nWhat it really does, worked out over this very table:\n", p.Table(t.ladderTable()))
 	fmt.Fprint(w, "\n", p.PlanChart(t.chart()))
 	fmt.Fprint(w, "\nThree ways to stop, with the chance of treating and the bees on average:\n", p.Table(t.comparison()), p.Wrap(t.compared(), 0), "\n")
 	fmt.Fprint(w, p.Wrap(t.assumed(), 0))
-}
-
-// what says what is counted, and how the scoops are taken.
-func (t *tallied) what() string {
-	frames := "each off another brood frame"
-	if t.OneFrame {
-		frames = "all off one brood frame"
-	}
-	return fmt.Sprintf("%s, scoops of %d bees, %s: leave at %s per hundred, treat at %s.", say.Capital(t.Method.Title()), t.ScoopBees, frames, show.Plain(t.Low), show.Plain(t.High))
 }
 
 // headline is the bees saved.
@@ -48,7 +97,7 @@ func (t *tallied) headline() string {
 	if t.Method.KillsBees() {
 		does = "kills"
 	}
-	taken := fmt.Sprintf("On average it %s %.0f bees of a colony at %s per hundred, and %.0f of one at %s.", does, low.MeanBees, show.Plain(t.Low), high.MeanBees, show.Plain(t.High))
+	taken := fmt.Sprintf("On average it %s %.0f bees of a colony at %s per hundred, and %.0f of one at %s.", does, low.MeanBees, say.Line(t.Low), high.MeanBees, say.Line(t.High))
 	if t.Fixed == nil {
 		return taken + " No fixed sample that was tried errs so seldom."
 	}
@@ -69,16 +118,29 @@ func (t *tallied) at(level float64) performJSON {
 	return performJSON{}
 }
 
-func (t *tallied) table() show.Table {
-	out := show.Table{Columns: []show.Column{{Name: "scoops", Right: true}, {Name: "bees", Right: true}, {Name: "stop, leave", Right: true}, {Name: "stop, treat", Right: true}}}
-	for i, r := range t.rows {
-		if i == mostRows {
-			break
-		}
-		leave, treat := leaveCell(r), treatCell(r)
-		out.Rows = append(out.Rows, []string{fmt.Sprint(r.Scoops), fmt.Sprint(r.Bees), leave, treat})
+// table is the plan to carry, up to so many rows.
+func (t *tallied) table(most int) show.Table {
+	out := show.Table{Columns: []show.Column{{Name: "bees so far", Right: true}, {Name: "stop, leave", Right: true}, {Name: "go on", Right: true}, {Name: "stop, treat", Right: true}}}
+	for _, r := range t.rows[:min(most, len(t.rows))] {
+		out.Rows = append(out.Rows, []string{fmt.Sprint(r.Bees), leaveCell(r), goOnCell(r), treatCell(r)})
 	}
 	return out
+}
+
+// goOnCell is the mites between the two stops.
+func goOnCell(r decide.StopRow) string {
+	from, to := r.LeaveAtMost+1, r.TreatAtLeast-1
+	switch {
+	case r.Last && from <= to:
+		return "–"
+	case r.LeaveFrom > 0 || r.TreatAtLeast == decide.NoStop:
+		return "else"
+	case from > to:
+		return "–"
+	case from == to:
+		return fmt.Sprint(from)
+	}
+	return fmt.Sprintf("%d to %d", from, to)
 }
 
 func leaveCell(r decide.StopRow) string {
@@ -101,8 +163,8 @@ func treatCell(r decide.StopRow) string {
 }
 
 // rest says what of the plan is not printed.
-func (t *tallied) rest(p show.Page) string {
-	if len(t.rows) <= mostRows {
+func (t *tallied) rest(p show.Page, most int) string {
+	if len(t.rows) <= most {
 		return ""
 	}
 	return p.Wrap(fmt.Sprintf("The plan goes on to %d scoops; --format csv lists them all.", len(t.rows)), 0)
@@ -111,7 +173,11 @@ func (t *tallied) rest(p show.Page) string {
 // rule is how to use the table, with the end.
 func (t *tallied) rule() string {
 	last := t.rows[len(t.rows)-1]
-	return fmt.Sprintf("Add up the mites of all scoops. Where neither column fits, take one more scoop. After %d bees stop either way: leave at %d mites or fewer, treat at %d or more.", last.Bees, max(last.LeaveAtMost, 0), last.TreatAtLeast)
+	out := fmt.Sprintf("Add up the mites of all scoops. Between the columns take one more scoop. After %d bees stop either way: leave at %d mites or fewer, treat at %d or more", last.Bees, max(last.LeaveAtMost, 0), last.TreatAtLeast)
+	if last.TreatAtLeast > last.LeaveAtMost+1 {
+		return out + "; between them count again in a week."
+	}
+	return out + "."
 }
 
 func (t *tallied) ladderTable() show.Table {
@@ -130,7 +196,7 @@ func (t *tallied) ladderTable() show.Table {
 		columns("treats, recovery varies")
 	}
 	for _, p := range t.Performance {
-		row := []string{show.Plain(p.Level), show.Percent(p.ChanceTreat), show.Percent(1 - p.ChanceTreat), fmt.Sprintf("%.0f", p.MeanBees)}
+		row := []string{show.Plain(round3(p.Level)), show.Percent(p.ChanceTreat), show.Percent(1 - p.ChanceTreat), fmt.Sprintf("%.0f", p.MeanBees)}
 		if t.Fixed != nil {
 			row = append(row, fmt.Sprintf("%.0f%%", math.Round(float64(p.Saved))+0))
 		}
@@ -145,10 +211,7 @@ func (t *tallied) ladderTable() show.Table {
 // compared says what the plans are.
 func (t *tallied) compared() string {
 	s := fmt.Sprintf("sure stops when the mites speak clearly enough for one of the two levels; precise when the standard error is %s of the level; ", show.Percent(t.q.precision))
-	if t.OneFrame {
-		return s + "worth is worked out only for scoops off frames of their own."
-	}
-	return s + fmt.Sprintf("worth when one more scoop costs more than it is worth, where a mistake near %s matters little and one at %s in full.", show.Plain(t.High), show.Plain(2*t.High))
+	return s + "worth when no further count is worth what it takes, so that it never says another thing than choose."
 }
 
 // comparison has a row a level and a column a plan, each with the chance of
@@ -163,7 +226,7 @@ func (t *tallied) comparison() show.Table {
 	}
 	cell := func(treats, bees float64) string { return fmt.Sprintf("%s, %3.0f", show.Percent(treats), bees) }
 	for i, p := range t.Performance {
-		row := []string{show.Plain(p.Level)}
+		row := []string{show.Plain(round3(p.Level))}
 		for _, c := range t.Compared {
 			row = append(row, cell(c.Performance[i].ChanceTreat, c.Performance[i].MeanBees))
 		}
@@ -178,7 +241,7 @@ func (t *tallied) comparison() show.Table {
 
 // assumed is what the limits and the figures rest on.
 func (t *tallied) assumed() string {
-	parts := []string{fmt.Sprintf("low and high: %s", say.LineSource(t.q.line))}
+	parts := []string{fmt.Sprintf("low and high: %s", say.LineSource(t.q.start.Line))}
 	if r, ok := t.q.Basis.Recovery[t.Method]; ok {
 		parts = append(parts, fmt.Sprintf("a %s finds %s of the mites; one day it may be %s and another %s, the same for all scoops of a tally, which no plan can see", t.Method.Title(), show.Percent(r.Mean()), show.Percent(r.Quantile(0.05)), show.Percent(r.Quantile(0.95))))
 	}
@@ -199,44 +262,54 @@ func (t *tallied) assumed() string {
 
 func round3(x float64) float64 { return math.Round(x*1000) / 1000 }
 
-// stands is where a running tally stands.
+// stands is where a running tally stands, the verdict first.
 func (t *tallied) stands() string {
 	s := t.SoFar
-	head := fmt.Sprintf("After %s, %d bees, %s: ", show.Many(s.Scoops, "scoop", "scoops"), s.Bees, show.Many(s.Mites, "mite", "mites"))
-	switch s.Says {
-	case decide.GoOn:
-		next := fmt.Sprintf("treat at %d or more in it", *s.NextTreatAtLeast)
-		if s.NextLeaveAtMost != nil {
-			next = fmt.Sprintf("leave at %s in it, ", atMost(*s.NextLeaveAtMost)) + next
-		}
-		if s.standing.Last {
-			return head + "one more scoop, the last. Then " + next + "."
-		}
-		chance := ""
-		if !math.IsNaN(float64(s.ChanceNextEnds)) {
-			chance = fmt.Sprintf(" The chance that it ends the tally is %s.", show.Percent(float64(s.ChanceNextEnds)))
-		}
-		return head + "go on. The next scoop ends it: " + next + "; anything else goes on." + chance
-	}
-	more := ""
+	so := soFarWords(s.standing)
 	if s.given > s.Scoops {
-		more = fmt.Sprintf(" It ended there, without the %s after it.", show.Many(s.given-s.Scoops, "scoop", "scoops"))
+		so += fmt.Sprintf(" It ended there, without the %s after it.", show.Many(s.given-s.Scoops, "scoop", "scoops"))
 	}
-	return head + string(s.Says) + "." + more
+	switch {
+	case s.Says == decide.GoOn && math.IsNaN(float64(s.ChanceNextEnds)):
+		return next(s.standing) + " " + so
+	case s.Says == decide.GoOn:
+		return next(s.standing) + fmt.Sprintf(" %s The chance that the next ends it is %s.", so, show.Percent(float64(s.ChanceNextEnds)))
+	case t.PlanName == planSure:
+		return say.Capital(string(s.Says)) + ". " + so
+	}
+	return t.said.First() + " " + so
 }
 
-func atMost(mites int) string {
-	if mites == 0 {
-		return "0"
+// soFarWords is what was counted.
+func soFarWords(s decide.SoFar) string {
+	return fmt.Sprintf("%s, %s, %s.", show.Many(s.After, "scoop", "scoops"), show.Many(s.Bees, "bee", "bees"), show.Many(s.Mites, "mite", "mites"))
+}
+
+// next is what the next scoop would have to show.
+func next(s decide.SoFar) string {
+	var parts []string
+	switch {
+	case s.NextLeaveAtMost == decide.NoStop:
+	case s.NextLeaveFrom > 0:
+		parts = append(parts, fmt.Sprintf("%d to %d in it, leave", s.NextLeaveFrom, s.NextLeaveAtMost))
+	case s.NextLeaveAtMost == 0:
+		parts = append(parts, "none in it, leave")
+	default:
+		parts = append(parts, fmt.Sprintf("%d or fewer in it, leave", s.NextLeaveAtMost))
 	}
-	return fmt.Sprintf("%d or fewer", mites)
+	parts = append(parts, fmt.Sprintf("%d or more, treat", s.NextTreatAtLeast))
+	out := "One more scoop: "
+	if s.Last {
+		out = "One more scoop, the last: "
+	}
+	return out + strings.Join(parts, "; ") + "."
 }
 
 func (t *tallied) warnings() []string {
 	out := slices.Clone(t.q.Unread)
 	if low, high := t.at(t.Low), t.at(t.High); t.PlanName == planSure && (low.ChanceTreat > t.Alpha || 1-high.ChanceTreat > t.Beta) {
 		s := fmt.Sprintf("%d bees at most are too few to keep the errors asked for: a colony at %s per hundred is treated with a chance of %s (asked: %s), one at %s left with %s (asked: %s).",
-			t.MaxBees, show.Plain(t.Low), show.Percent(low.ChanceTreat), say.Percent(t.Alpha), show.Plain(t.High), show.Percent(1-high.ChanceTreat), say.Percent(t.Beta))
+			t.MaxBees, say.Line(t.Low), show.Percent(low.ChanceTreat), say.Percent(t.Alpha), say.Line(t.High), show.Percent(1-high.ChanceTreat), say.Percent(t.Beta))
 		if t.reaching > 0 {
 			s += fmt.Sprintf(" --max %d would; so would two levels further apart.", t.reaching)
 		} else {
@@ -244,28 +317,28 @@ func (t *tallied) warnings() []string {
 		}
 		out = append(out, s)
 	}
-	if t.OneFrame {
-		out = append(out, "Off one frame more scoops soon stop helping: all share what that frame differs by. Take each scoop off another brood frame if you can.")
+	if t.SoFar == nil {
+		out = append(out, say.Cautions(string(t.Method))...)
 	}
 	return out
 }
 
 func (t *tallied) explain() string {
 	low, high := t.at(t.Low), t.at(t.High)
-	s := "Most colonies are far from the line, and a few bees show it. Take one scoop, count, and look at the table: few mites, stop and leave; many, stop and treat; between, take one more. " +
-		fmt.Sprintf("%s, and %s. ", say.Capital(show.OfHundred(low.ChanceTreat, "colonies at "+show.Plain(t.Low)+" per hundred", "treated needlessly")),
-			show.OfHundred(1-high.ChanceTreat, "at "+show.Plain(t.High), "left though they should be treated"))
-	if t.Fixed != nil {
-		s += fmt.Sprintf("One big sample as good takes %d bees from every colony. ", t.Fixed.Bees)
+	s := "Most colonies are far from the line, and a few bees show it. Few mites, stop and leave; many, stop and treat; between, take one more scoop. "
+	if t.PlanName == planWorth {
+		s += "It stops when no further count is worth the bees and minutes it takes, as choose does. "
 	}
+	s += fmt.Sprintf("%s, and %s. ", say.Capital(show.OfHundred(low.ChanceTreat, "colonies at "+say.Line(t.Low)+" per hundred", "treated needlessly")),
+		show.OfHundred(math.Max(0, 1-high.ChanceTreat-high.ChanceOpen), "at "+say.Line(t.High), "left though they are at the line"))
 	wrong := "mites stay on the bees"
 	if t.Method == sampling.Roll {
 		wrong = "the bees are damp, so that mites stay on them"
 	}
 	if !t.OneFrame {
-		wrong += ", or if all scoops come off one frame"
+		wrong += ", or if all scoops come from one frame"
 	}
-	return s + "The two levels are " + say.LineSource(t.q.line) + ". It goes wrong if " + wrong + "."
+	return s + "The two levels are " + say.LineSource(t.q.start.Line) + ". It goes wrong if " + wrong + "."
 }
 
 // card is a sheet to print: the table with room to write.
@@ -279,13 +352,13 @@ func (t *tallied) card(w io.Writer, p show.Page) {
 		}
 		table.Rows = append(table.Rows, []string{fmt.Sprint(r.Scoops), fmt.Sprint(r.Bees), "______", "______", leaveCell(r), treatCell(r)})
 	}
-	fmt.Fprint(w, p.Table(table), t.rest(p), "\n", p.Wrap(t.rule(), 0), "\n", rule, "\n")
+	fmt.Fprint(w, p.Table(table), t.rest(p, mostRows), "\n", p.Wrap(t.rule(), 0), "\n", rule, "\n")
 	notes := []string{
 		"Find the queen first and put her frame aside.",
-		fmt.Sprintf("%d bees fill about %.0f mL, level, each scoop off another brood frame.", t.ScoopBees, decide.ScoopMillilitres*float64(t.ScoopBees)/100),
+		fmt.Sprintf("%d bees fill about %.0f mL, level, each scoop from another brood frame.", t.ScoopBees, decide.ScoopMillilitres*float64(t.ScoopBees)/100),
 	}
 	if t.OneFrame {
-		notes[1] = fmt.Sprintf("%d bees fill about %.0f mL, level, all off one brood frame.", t.ScoopBees, decide.ScoopMillilitres*float64(t.ScoopBees)/100)
+		notes[1] = fmt.Sprintf("%d bees fill about %.0f mL, level, all from one brood frame; keep counted bees apart.", t.ScoopBees, decide.ScoopMillilitres*float64(t.ScoopBees)/100)
 	}
 	switch t.Method {
 	case sampling.Roll:
@@ -295,7 +368,7 @@ func (t *tallied) card(w io.Writer, p show.Page) {
 	case sampling.CO2:
 		notes = append(notes, "Use the gas only in the open, give the bees air at once and tip them back.")
 	}
-	notes = append(notes, fmt.Sprintf("Leave at %s per hundred, treat at %s (%s).", show.Plain(t.Low), show.Plain(t.High), say.LineSource(t.q.line)), "Treat only by the label and the local law.")
+	notes = append(notes, fmt.Sprintf("Leave at %s per hundred, treat at %s (%s).", say.Line(t.Low), say.Line(t.High), say.LineSource(t.q.start.Line)), "Treat only by the label and the local law.")
 	for _, n := range notes {
 		fmt.Fprint(w, p.Hang("- "+n, 0, 2))
 	}
