@@ -44,7 +44,7 @@ func TestSVG(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	for _, text := range []string{"alder: mites ahead", "mites per hundred bees", ">day<", ">middle<", ">8 of 10 chances<", ">act<", ">counted<", ">oxalic acid, vapour<", ">12 Aug<"} {
+	for _, text := range []string{"alder: mites ahead", "mites per hundred bees", ">day<", ">most likely<", ">8 of 10 chances<", ">act<", ">counted<", ">oxalic acid, vapour<", ">12 Aug<"} {
 		if !strings.Contains(string(got), text) {
 			t.Errorf("the picture does not say %q", text)
 		}
