@@ -333,17 +333,25 @@ func (p *yearPlan) warnings() []string {
 	if !p.asked {
 		out = append(out, "Nobody said when supers are on, so the calendar cannot tell when a treatment may be given. Write supers-on and supers-off into the record, or supers = \"05-01..07-20\" under [season] in the settings.")
 	}
-	said := map[string]bool{}
+	var duties []decide.Duty
 	for _, e := range p.events {
-		for _, d := range e.Duties {
-			if slug := d.Treatment.Slug; slug != "" && !said[slug] {
-				said[slug] = true
-				out = append(out, say.Cautions(slug)...)
-			}
-		}
+		duties = append(duties, e.Duties...)
 	}
-	if len(said) > 0 {
+	given := treatmentsOf(duties)
+	if len(given) > 0 {
+		out = append(out, say.Cautions(given...)...)
 		out = append(out, "The days of a treatment are what is usual; your label's days win.")
+	}
+	return out
+}
+
+// treatmentsOf are the slugs of the treatments that some duties name, each once.
+func treatmentsOf(duties []decide.Duty) []string {
+	var out []string
+	for _, d := range duties {
+		if slug := d.Treatment.Slug; slug != "" && !slices.Contains(out, slug) {
+			out = append(out, slug)
+		}
 	}
 	return out
 }

@@ -25,10 +25,10 @@ func forecastCommand(sh *line.Shell) *cli.Command {
 		ArgsUsage: "[COUNT...]",
 		UsageText: "halfcup forecast wash:4/300@2026-07-01 --treat 2026-08-15:oxalic-vapour",
 		Description: "Carries what is known today through the coming weeks: mites breed, bees come and go with the season, and mites arrive from other colonies. " +
-			"It begins where halfcup estimate ends: counts on the line are of today when they have no date, and with --colony they are added to the record's. A planned treatment is DATE:TREATMENT and may be given several times.",
+			"It begins where halfcup estimate ends: counts on the line are of today when they have no date, and with --colony they are added to the record's. A treatment is DATE:TREATMENT and may be given several times: of today or later it is a plan, of earlier days it was given.",
 		Flags: slices.Concat([]cli.Flag{
 			&cli.StringFlag{Name: "days", Value: "56", Usage: "how far to look ahead, `DAYS`"},
-			&cli.StringSliceFlag{Name: "treat", Usage: "a treatment to plan, `DATE:TREATMENT`, may be repeated"},
+			&cli.StringSliceFlag{Name: "treat", Usage: "a treatment that is planned, or was given, `DATE:TREATMENT`, may be repeated"},
 			&cli.StringFlag{Name: "level", Value: "0.8", Usage: "how much of what may come lies in the band, `LEVEL`"},
 			&cli.StringFlag{Name: "plot", Usage: "draw it into `FILE.svg` as well"},
 		}, ask.QuestionFlags()),
@@ -62,7 +62,7 @@ type forecast struct {
 	asked *ask.Question
 
 	level     float64
-	treats    []decide.TreatmentDay // planned on the line
+	treats    []decide.TreatmentDay // said on the line
 	ahead     outlook
 	unvisited outlook      // the same with no mites from other colonies
 	limits    [3][]float64 // low, most likely and high of each day, per hundred
@@ -136,7 +136,7 @@ func look(s decide.Standing, days int) (outlook, error) {
 	return outlook{ahead, decide.OverHalf(ahead), s.TreatDay(ahead)}, err
 }
 
-// treatmentDays reads --treat.
+// treatmentDays reads --treat: a plan from today on, before it what was given.
 func treatmentDays(c *cli.Context, today sampling.Date) ([]decide.TreatmentDay, error) {
 	var out []decide.TreatmentDay
 	for _, text := range c.StringSlice("treat") {
@@ -148,14 +148,11 @@ func treatmentDays(c *cli.Context, today sampling.Date) ([]decide.TreatmentDay, 
 		if err != nil {
 			return nil, line.InFlag("treat", line.Within(text, 0, err))
 		}
-		if on < today {
-			return nil, line.BadValue("treat", text, "this day is past, and a plan is for days to come", "write a treatment that was given into the record: halfcup log add")
-		}
 		t, err := sampling.FindTreatment(name)
 		if err != nil {
 			return nil, line.InFlag("treat", line.Within(text, len(dateText)+1, err))
 		}
-		out = append(out, decide.TreatmentDay{On: on, Treatment: t, Planned: true})
+		out = append(out, decide.TreatmentDay{On: on, Treatment: t, Planned: on >= today})
 	}
 	return out, nil
 }
@@ -229,15 +226,15 @@ func (f *forecast) warnings() []string {
 	if slices.Max(f.limits[1]) > lostLevel {
 		out = append(out, fmt.Sprintf("Above %d per hundred a colony is lost; nothing here knows of its collapse.", lostLevel))
 	}
-	said := map[string]bool{}
+	var given []string
 	for _, t := range f.treatments() {
-		if !said[t.Treatment.Slug] {
-			out = append(out, say.Cautions(t.Treatment.Slug)...)
+		if !slices.Contains(given, t.Treatment.Slug) {
+			given = append(given, t.Treatment.Slug)
 		}
-		said[t.Treatment.Slug] = true
 	}
-	if len(said) > 0 {
-		out = append(out, "What a treatment will kill is a guess, and wide. Your label, the law and your vet or bee inspector decide what may be given.")
+	if len(given) > 0 {
+		out = append(out, say.Cautions(given...)...)
+		out = append(out, "What a treatment will kill is a guess, and wide.")
 	}
 	return out
 }

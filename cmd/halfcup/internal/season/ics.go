@@ -66,12 +66,11 @@ func (p *yearPlan) description(e entry) string {
 		}
 		out = strings.Join(lines, "\n")
 	}
-	if len(e.Duties) > 0 && e.Duties[0].Treatment.Slug != "" {
-		for _, c := range say.Cautions(e.Duties[0].Treatment.Slug) {
-			out += "\n" + c
-		}
+	given := treatmentsOf(e.Duties)
+	if len(given) > 0 {
+		out += "\n" + strings.Join(say.Cautions(given...), "\n")
 	}
-	if e.Kind == decide.EventWindow || len(e.Duties) > 0 && e.Duties[0].Treatment.Slug != "" {
+	if e.Kind == decide.EventWindow || len(given) > 0 {
 		out += "\nYour label, the law and your vet or bee inspector decide what may be given."
 	}
 	return out

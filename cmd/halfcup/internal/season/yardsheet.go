@@ -64,8 +64,7 @@ func (v *yardView) sheet(charts bool) (sheet, error) {
 		Summary: v.together(), Source: say.LineWords(v.colonies[0].Line), Charts: charts,
 	}
 	var advised []sampling.Count
-	var given []string
-	var late []decide.Duty
+	var duties, late []decide.Duty
 	for _, k := range v.colonies {
 		level, over := k.levelWords(v.level)
 		l := sheetLine{Stand: k.stand, Name: k.name, Do: k.Row(), Last: k.lastWords(), Level: level, Over: over, Press: urgency(k.Standing.Standing) >= 3}
@@ -75,12 +74,10 @@ func (v *yardView) sheet(charts bool) (sheet, error) {
 				advised = append(advised, k.Advised.Count)
 			}
 		}
+		duties = append(duties, k.duties...)
 		for _, d := range k.duties {
 			if v.late(k, d) {
 				late = append(late, d)
-			}
-			if d.Treatment.Slug != "" && !slices.Contains(given, d.Treatment.Slug) {
-				given = append(given, d.Treatment.Slug)
 			}
 		}
 		if charts {
@@ -102,14 +99,12 @@ func (v *yardView) sheet(charts bool) (sheet, error) {
 		page.Methods = append(page.Methods, how)
 		page.Cautions = append(page.Cautions, say.Cautions(string(c.Method))...)
 	}
-	for _, slug := range given {
-		page.Cautions = append(page.Cautions, say.Cautions(slug)...)
+	if given := treatmentsOf(duties); len(given) > 0 {
+		page.Cautions = append(page.Cautions, say.Cautions(given...)...)
 	}
-	page.Cautions = append(page.Cautions,
-		"Treat only with what is permitted where you live, as its label says; your label's days win. With honey supers on, the label and the law decide whether at all.",
-		"Bees with crippled wings, or spotty brood with sunken or open caps? Do not wait for a count: show it to your bee inspector, and move no combs from that hive.",
-		"No mites in a sample is not no mites in the hive.",
-	)
+	page.Cautions = append(page.Cautions, "Treat only with what is permitted where you live, as its label says; your label's days win.")
+	page.Cautions = append(page.Cautions, say.Cautions("signs")...)
+	page.Cautions = append(page.Cautions, "No mites in a sample is not no mites in the hive.")
 	return page, nil
 }
 
