@@ -82,7 +82,7 @@ func (rr *rowReader) event() (e Event, ok bool) {
 	e.Brood = rr.brood()
 	e.AdultBees, e.BeeFrames = rr.adultBees()
 
-	kind, known := parseKind(rr.text("event"))
+	kind, known := ParseKind(rr.text("event"))
 	if !known {
 		var names []string
 		for _, k := range kinds {
@@ -270,8 +270,8 @@ func otherDate(s string) (message, remedy string) {
 
 var hyphens = strings.NewReplacer(" ", "-", "_", "-")
 
-// parseKind finds an event by name, in any case, with blanks for hyphens.
-func parseKind(s string) (Kind, bool) {
+// ParseKind finds an event by name, in any case, with blanks for hyphens.
+func ParseKind(s string) (Kind, bool) {
 	name := Kind(hyphens.Replace(strings.ToLower(s)))
 	for _, k := range kinds {
 		if k == name {

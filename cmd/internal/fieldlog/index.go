@@ -1,6 +1,7 @@
 package fieldlog
 
 import (
+	"cmp"
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
@@ -191,6 +192,67 @@ func (e Event) says() string {
 // Colonies lists the colonies of the record in the order in which they first
 // stand in it, under the names they have there.
 func (r *Record) Colonies() []Colony { return slices.Clone(r.colonies) }
+
+// Ended is the day on which a colony died or was united, zero while it lives.
+func (r *Record) Ended(of Colony) sampling.Date {
+	end := sampling.Date(0)
+	for _, e := range r.chosen(r.byColony[Colony{SameName(of.Yard), SameName(of.Name)}]) {
+		switch e.Kind {
+		case Died, United:
+			end = e.Date
+		case Split, Hived:
+			end = 0
+		}
+	}
+	return end
+}
+
+// InStandOrder lists the colonies of a yard as they stand in it, by the last
+// stand that their rows tell; those of which none is told come behind.
+func (r *Record) InStandOrder(yard string) []Colony {
+	type placed struct {
+		Colony
+		stand string
+	}
+	var out []placed
+	for _, c := range r.colonies {
+		if SameName(c.Yard) != SameName(yard) {
+			continue
+		}
+		p := placed{Colony: c}
+		for _, e := range r.chosen(r.byColony[Colony{SameName(c.Yard), SameName(c.Name)}]) {
+			if e.Stand != "" {
+				p.stand = e.Stand
+			}
+		}
+		out = append(out, p)
+	}
+	slices.SortStableFunc(out, func(a, b placed) int {
+		m, errA := strconv.ParseFloat(a.stand, 64)
+		n, errB := strconv.ParseFloat(b.stand, 64)
+		switch {
+		case (a.stand == "") != (b.stand == ""):
+			return strings.Compare(b.stand, a.stand)
+		case errA == nil && errB == nil:
+			return cmp.Compare(m, n)
+		case (errA == nil) != (errB == nil):
+			return cmp.Compare(b2i(errA != nil), b2i(errB != nil))
+		}
+		return strings.Compare(a.stand, b.stand)
+	})
+	colonies := make([]Colony, len(out))
+	for i, p := range out {
+		colonies[i] = p.Colony
+	}
+	return colonies
+}
+
+func b2i(b bool) int {
+	if b {
+		return 1
+	}
+	return 0
+}
 
 // Once is the events without those that are written twice or were taken back,
 // in the order of the file: what an answer counts.

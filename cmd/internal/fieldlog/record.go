@@ -356,7 +356,7 @@ func (r *Record) looksWhole(w rows.Row) bool {
 			return false
 		}
 	}
-	_, known := parseKind(w.Cells[r.columns["event"]].Text)
+	_, known := ParseKind(w.Cells[r.columns["event"]].Text)
 	return known && r.looksDated(w)
 }
 

@@ -73,6 +73,15 @@ var table = sync.OnceValue(func() []Figure {
 		{Name: "fall-before", What: "natural fall before a treatment", Unit: "mites a day", High: 10_000, Flag: "fall-before", Column: "amount"},
 		{Name: "temperature", What: "highest forecast of the first days in the shade", Unit: "degrees", Low: -100, High: 200, Flag: "temperature"},
 
+		// What a line that writes counts need not say.
+		{Name: "own-yard", What: "the yard of what is written down", Like: "mill", Default: "that of the last line of the day", Setting: "yard"},
+		{Name: "measure", What: "bees looked at in a sample", Like: "0.5cup", Default: "as in the last line of the day, else half a cup", Setting: "measure"},
+		{Name: "sample-frames", What: "frames that a sample comes from", Unit: "frames", Low: 1, High: 20, Whole: true, Default: "as in the last line of the day", Setting: "frames"},
+		{Name: "device", What: "letters that the ids of rows written here begin with", Like: "h", Default: "h", Setting: "device"},
+		{Name: "observer", What: "who looks, for the rows written here", Like: "me", Default: "nobody is named", Setting: "observer"},
+
+		{Name: "rows", What: "rows to take back", Unit: "rows", Low: 1, High: 10_000, Whole: true, Flag: "rows"},
+
 		// Scoop by scoop.
 		{Name: "scoop", What: "bees in a scoop", Unit: "bees", Low: 1, High: 2000, Whole: true, Default: "100", Flag: "scoop"},
 		{Name: "max", What: "bees at most", Unit: "bees", Low: 1, High: 100_000, Whole: true, Default: "900", Flag: "max"},

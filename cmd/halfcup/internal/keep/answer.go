@@ -22,6 +22,7 @@ type added struct {
 	File        string            `json:"file"`
 	Created     bool              `json:"created"`
 	Rows        []loggedEvent     `json:"rows"`
+	NotCounted  []string          `json:"not_counted"`
 	Now         []nowJSON         `json:"now"` // the colonies as they stand with the new rows
 	Assumptions []sampling.Source `json:"assumptions"`
 
@@ -44,9 +45,9 @@ const nowLevel = 0.9
 // tell says back what was written, as the record reads it, and what to do now
 // about the colonies of the new rows. The rows are written by now, so that
 // nothing here may fail: what cannot be told is a warning.
-func tell(sh *line.Shell, r ask.Rules, a fieldlog.Appended) error {
+func tell(sh *line.Shell, r ask.Rules, a fieldlog.Appended, skipped []string) error {
 	sh.Done = show.Many(len(a.Events), "row is", "rows are") + " written to " + a.Record.Path
-	out := &added{File: a.Record.Path, Created: a.Created, Now: []nowJSON{}, Appended: a, standings: map[fieldlog.Colony]say.Standing{}}
+	out := &added{File: a.Record.Path, Created: a.Created, NotCounted: append([]string{}, skipped...), Now: []nowJSON{}, Appended: a, standings: map[fieldlog.Colony]say.Standing{}}
 	var counts []sampling.Count
 	for _, e := range a.Events {
 		out.Rows = append(out.Rows, logged(sh, e))
@@ -57,6 +58,7 @@ func tell(sh *line.Shell, r ask.Rules, a fieldlog.Appended) error {
 	out.Assumptions = r.Sources(counts...)
 	out.warnings = addedWarnings(sh, a)
 	out.judge(sh, r)
+	out.warnings = append(out.warnings, out.treated(sh.Today)...)
 	return sh.Write(line.Answer{
 		Schema:   "halfcup.log-add/2",
 		JSON:     out,
@@ -141,7 +143,7 @@ func (a *added) judgeYard(sh *line.Shell, r ask.Rules, events []fieldlog.Event) 
 // print says the rows back, those that are alike but for the colony and its
 // mites together, and what to do.
 func (a *added) print(w io.Writer, sh *line.Shell) {
-	tellWritten(sh, w, a.Appended)
+	tellWritten(sh, w, a.Appended, a.NotCounted...)
 	if len(a.Now) == 1 {
 		s := a.standings[fieldlog.Of(a.Events[0])]
 		fmt.Fprint(w, "\n", sh.Page.Wrap(sh.Page.Paint(show.Strong, s.First()), 0))
@@ -187,7 +189,7 @@ func named(e fieldlog.Event) string {
 }
 
 // tellWritten says back what was written, as the record reads it.
-func tellWritten(sh *line.Shell, w io.Writer, a fieldlog.Appended) {
+func tellWritten(sh *line.Shell, w io.Writer, a fieldlog.Appended, skipped ...string) {
 	if a.Created {
 		fmt.Fprint(w, sh.Page.Wrap(a.Record.Path+" is a new record.", 0))
 	}
@@ -205,7 +207,7 @@ func tellWritten(sh *line.Shell, w io.Writer, a fieldlog.Appended) {
 		}
 		groups[i].events = append(groups[i].events, e)
 	}
-	for _, g := range groups {
+	for i, g := range groups {
 		s := g.what + ": "
 		if len(g.events) > 3 {
 			s = fmt.Sprintf("%s. %d written.", g.what, len(g.events))
@@ -215,6 +217,9 @@ func tellWritten(sh *line.Shell, w io.Writer, a fieldlog.Appended) {
 				names = append(names, named(e))
 			}
 			s += show.List(names) + "."
+		}
+		if left := notCounted(skipped); left != "" && i == len(groups)-1 {
+			s = strings.TrimSuffix(s, ".") + "; " + left
 		}
 		fmt.Fprint(w, sh.Page.Hang(s, 0, 2))
 	}

@@ -308,7 +308,7 @@ func savePairs(sh *line.Shell, c *cli.Context, found *calibrated) error {
 			events[2*i].Pair, events[2*i+1].Pair = p.Label, p.Label
 		}
 	}
-	a, err := fieldlog.Append(sh.LogFile, events, fieldlog.Options{Finish: label})
+	a, err := fieldlog.Append(sh.LogFile, events, fieldlog.Options{Finish: label, Device: device(sh)})
 	if err != nil {
 		return refused(err)
 	}

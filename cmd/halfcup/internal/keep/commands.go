@@ -10,5 +10,5 @@ import (
 
 // Commands are those that keep and read what was written down.
 func Commands(sh *line.Shell) []*cli.Command {
-	return []*cli.Command{logCommand(sh), calibrateCommand(sh), batchCommand(sh), sourcesCommand(sh)}
+	return []*cli.Command{addCommand(sh), undoCommand(sh), logCommand(sh), calibrateCommand(sh), batchCommand(sh), sourcesCommand(sh)}
 }

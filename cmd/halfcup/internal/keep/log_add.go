@@ -40,6 +40,9 @@ func logAddCommand(sh *line.Shell) *cli.Command {
 			&cli.StringFlag{Name: "cells", Usage: "board: when only some cells of the grid were counted, `COUNTED/ALL`"},
 			&cli.StringFlag{Name: "fall-before", Usage: "knockdown: mites a day that fell before the treatment, `MITES`"},
 			&cli.StringFlag{Name: "pair", Usage: "`LABEL` that ties two counts made to be compared"},
+			&cli.StringFlag{Name: "until", Usage: "of a treatment: the `DATE` on which it is to come out by its label"},
+			&cli.StringFlag{Name: "stand", Usage: "place of the hive in the yard, `N`, in the order in which they are visited"},
+			&cli.StringFlag{Name: "observer", Usage: "`NAME` of who looked"},
 			&cli.StringFlag{Name: "note", Usage: "`TEXT` of your own"},
 			&cli.BoolFlag{Name: "again", Usage: "write it even if the record says the same already"},
 		},
@@ -56,11 +59,7 @@ func logAddCommand(sh *line.Shell) *cli.Command {
 			if err != nil {
 				return err
 			}
-			a, err := fieldlog.Append(sh.LogFile, events, fieldlog.Options{Again: c.Bool("again")})
-			if err != nil {
-				return refused(err)
-			}
-			return tell(sh, r, a)
+			return write(sh, c, r, events, nil)
 		},
 	}
 }
@@ -68,7 +67,7 @@ func logAddCommand(sh *line.Shell) *cli.Command {
 func eventNames() []string {
 	var out []string
 	for _, k := range fieldlog.Kinds() {
-		if k != fieldlog.Count && k != fieldlog.Treatment {
+		if k != fieldlog.Count && k != fieldlog.Treatment && k != fieldlog.Undo {
 			out = append(out, string(k))
 		}
 	}
@@ -128,7 +127,7 @@ func readEvents(sh *line.Shell, c *cli.Context) ([]fieldlog.Event, error) {
 
 // readCommon reads the flags that mean the same for every event.
 func readCommon(sh *line.Shell, c *cli.Context) (e fieldlog.Event, err error) {
-	e = fieldlog.Event{Date: sh.Today, Yard: c.String("yard"), Pair: c.String("pair"), Other: c.String("other"), Note: c.String("note")}
+	e = fieldlog.Event{Date: sh.Today, Yard: c.String("yard"), Pair: c.String("pair"), Other: c.String("other"), Note: c.String("note"), Stand: c.String("stand"), Observer: c.String("observer")}
 	if c.IsSet("date") {
 		if e.Date, err = line.Date(c, "date"); err != nil {
 			return e, err
@@ -151,10 +150,26 @@ func readCommon(sh *line.Shell, c *cli.Context) (e fieldlog.Event, err error) {
 	if e.Kind == fieldlog.BroodBreak && !c.IsSet("brood") {
 		return e, line.TooFew("whether the brood break starts or ends is missing", "halfcup log add --colony alder --event brood-break --brood no")
 	}
+	if c.IsSet("until") {
+		if e.Until, err = line.Date(c, "until"); err != nil {
+			return e, err
+		}
+		if !c.IsSet("treatment") {
+			return e, line.BadValue("until", c.String("until"), "--until says when a treatment is to come out, and there is none", "leave it out")
+		}
+		if e.Until < e.Date {
+			return e, line.BadValue("until", c.String("until"), "it is to come out before it went in on "+e.Date.String(), "check both days")
+		}
+	}
+	return e, readHive(c, &e)
+}
+
+// readHive reads what flags say of the hive.
+func readHive(c *cli.Context, e *fieldlog.Event) error {
 	if c.IsSet("brood") {
 		word, err := line.Choice(c, "brood", "yes", "no")
 		if err != nil {
-			return e, err
+			return err
 		}
 		e.Brood = fieldlog.BroodPresent
 		if word == "no" {
@@ -164,19 +179,20 @@ func readCommon(sh *line.Shell, c *cli.Context) (e fieldlog.Event, err error) {
 	if c.IsSet("adult-bees") {
 		bees, err := line.Whole(c, "adult-bees")
 		if err != nil {
-			return e, err
+			return err
 		}
 		e.AdultBees = float64(bees)
 	}
 	if c.IsSet("frames-of-bees") {
 		if c.IsSet("adult-bees") {
-			return e, &show.Problem{What: "--adult-bees and --frames-of-bees say the same thing twice", Remedy: "leave one of them out"}
+			return &show.Problem{What: "--adult-bees and --frames-of-bees say the same thing twice", Remedy: "leave one of them out"}
 		}
+		var err error
 		if e.BeeFrames, err = line.Number(c, "frames-of-bees", nil); err != nil {
-			return e, err
+			return err
 		}
 	}
-	return e, nil
+	return nil
 }
 
 // readCounts makes an event of each count.

@@ -62,6 +62,13 @@ type Settings struct {
 		LogSD            *float64 `toml:"log_sd"`
 	} `toml:"prior"`
 
+	// What a line that writes counts need not say.
+	Yard     *string  `toml:"yard"`
+	Measure  *string  `toml:"measure"`
+	Frames   *float64 `toml:"frames"`
+	Device   *string  `toml:"device"`
+	Observer *string  `toml:"observer"`
+
 	ASCII     *bool `toml:"ascii"`
 	NoPicture *bool `toml:"no_picture"`
 

@@ -1,0 +1,81 @@
+package keep
+
+import (
+	"fmt"
+	"slices"
+
+	"halfcup/cmd/internal/fieldlog"
+	"halfcup/cmd/internal/say"
+	"halfcup/cmd/internal/show"
+	"halfcup/decide"
+	"halfcup/sampling"
+)
+
+// remarks are sentences about colonies, those that are alike said once.
+type remarks struct {
+	said  []string
+	whose map[string][]string
+}
+
+func (r *remarks) add(colony, s string) {
+	if r.whose == nil {
+		r.whose = map[string][]string{}
+	}
+	if r.whose[s] == nil {
+		r.said = append(r.said, s)
+	}
+	if !slices.Contains(r.whose[s], colony) {
+		r.whose[s] = append(r.whose[s], colony)
+	}
+}
+
+func (r *remarks) sentences() []string {
+	var out []string
+	for _, s := range r.said {
+		out = append(out, show.List(r.whose[s])+": "+s+".")
+	}
+	return out
+}
+
+// treated is what is to be told when treatments are written down: what speaks
+// against them, when they are to come out, and their cautions.
+func (a *added) treated(today sampling.Date) []string {
+	var objections, out remarks
+	var slugs []string
+	for _, e := range a.Events {
+		t, err := e.Treatment.Find()
+		if e.Kind != fieldlog.Treatment || err != nil {
+			continue
+		}
+		if !slices.Contains(slugs, t.Slug) {
+			slugs = append(slugs, t.Slug)
+		}
+		s, ok := a.standings[fieldlog.Of(e)]
+		if !ok {
+			continue
+		}
+		next, others, begins := courseOf(s.Situation().History.Courses(today), e.Date, t)
+		if !begins {
+			continue // a further round of one that has begun
+		}
+		for _, o := range decide.Objections(s.Situation().History.Year, others, s.Situation().Supers.Times, next) {
+			objections.add(e.Colony, say.Objection(o, next))
+		}
+		if next.OutUsual() {
+			out.add(e.Colony, fmt.Sprintf("%s usually lie until about %s; your label's day wins. Write it down with until DAY, and it is the one that counts", t.Called, say.ShortDay(next.OutDue())))
+		}
+	}
+	return slices.Concat(objections.sentences(), out.sentences(), say.Cautions(slugs...))
+}
+
+// courseOf is the course that a round of a day is the first of, and the others.
+func courseOf(courses []decide.Course, on sampling.Date, t sampling.Treatment) (c decide.Course, others []decide.Course, begins bool) {
+	for _, o := range courses {
+		if o.First == on && o.Treatment.Slug == t.Slug {
+			c, begins = o, true
+		} else {
+			others = append(others, o)
+		}
+	}
+	return c, others, begins
+}
