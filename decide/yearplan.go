@@ -359,27 +359,34 @@ func arrivalLevel(third int) float64 {
 
 // arrivedOnBees is what the mites that come in between two days are worth at
 // their end, in mites on bees that have lived there all along: as many as give
-// the same number some weeks later, when both are spread over bees and cells
-// alike. A mite that has just come in has no daughters in a cell yet.
+// the same number some weeks later, once both are spread over bees and cells
+// alike. A mite that has just come in has no daughters in a cell yet, and those
+// that came in together go into cells and come out of them together: a mean
+// over the time of one cell evens that out.
 func (p *Path) arrivedOnBees(from, to sampling.Date) float64 {
 	if p.plan.Arrivals == 0 {
 		return 0
 	}
 	var m Mites
-	mixed := min(to+arrivalsMix, p.plan.Last)
-	for d := from; d < mixed; d++ {
+	sum, days := 0.0, 0.0
+	for d := from; d <= min(to+arrivalsMix, p.plan.Last); d++ {
+		i := int(d - p.start)
+		if d > to+arrivalsMix-oneCell {
+			sum += m.OnBees * math.Exp(p.mites[to-p.start]-p.mites[i])
+			days++
+		}
 		in := 0.0
 		if d < to && p.plan.Year.Flying(d) {
 			in = p.plan.Arrivals * p.plan.Year.arrivalShare(d)
 		}
-		i := int(d - p.start)
 		m = p.colony.day(p.plan.Rates, m, i, p.kills[i], in)
 	}
-	return m.OnBees * math.Exp(p.mites[to-p.start]-p.mites[mixed-p.start]) / p.AdultBees(to)
+	return sum / days / p.AdultBees(to)
 }
 
-// arrivalsMix is how many days mites that came in take to be spread as others.
-const arrivalsMix = 28
+// arrivalsMix is how many days mites that came in take to be spread as others,
+// and oneCell how long one of them is on bees and in a cell.
+const arrivalsMix, oneCell = 50, 17
 
 // makeLook is the look at the end of a week.
 func (r *yearRun) makeLook(h History, last, on sampling.Date) *look {
