@@ -190,7 +190,7 @@ func (p countParser) parse() (Count, error) {
 	}
 	parts := counted.split()
 	if len(parts) < 2 {
-		return c, p.fail(counted.at+len(counted.text), 1, "the amount is missing", "say after a stroke how much was looked at, such as "+m.example())
+		return c, p.fail(counted.at+len(counted.text), 1, "the amount is missing", "say after a stroke how much was looked at, such as "+m.Example())
 	}
 	if c.Mites, err = parseWhole(parts[0].text, "mites"); err != nil {
 		return c, p.place(err, parts[0].at)
@@ -229,7 +229,7 @@ func (p countParser) mark(c *Count, part piece) error {
 	if w, ok := weatherNames[word]; ok {
 		switch {
 		case c.Method != Roll:
-			return p.failAt(part, "only a roll is marked damp or dry", "leave this part out, such as "+c.Method.example())
+			return p.failAt(part, "only a roll is marked damp or dry", "leave this part out, such as "+c.Method.Example())
 		case c.Weather != "":
 			return p.failAt(part, "the weather is said twice", "write damp or dry once")
 		}
@@ -237,7 +237,7 @@ func (p countParser) mark(c *Count, part piece) error {
 		return nil
 	}
 	if c.Method.Kind() != BeeSample {
-		return p.failAt(part, "a "+string(c.Method)+" count has no frames", "leave this part out, such as "+c.Method.example())
+		return p.failAt(part, "a "+string(c.Method)+" count has no frames", "leave this part out, such as "+c.Method.Example())
 	}
 	number, unit := splitUnit(word)
 	if unit != "f" && unit != "frame" && unit != "frames" {
@@ -359,7 +359,7 @@ func parseAmount(m Method, s string) (Amount, error) {
 		return Amount{}, &SyntaxError{Input: s, Offset: offset, Length: max(length, 1), Problem: problem, Remedy: remedy}
 	}
 	if s == "" {
-		return fail(0, 1, "the amount is missing", "say after the stroke how much was looked at, such as "+m.example())
+		return fail(0, 1, "the amount is missing", "say after the stroke how much was looked at, such as "+m.Example())
 	}
 	v, unit, ok := spokenAmount(s)
 	if !ok {
@@ -371,11 +371,11 @@ func parseAmount(m Method, s string) (Amount, error) {
 			}
 		}
 		if !isShare && !strings.ContainsAny(number, "0123456789") {
-			return fail(0, len(s), fmt.Sprintf("%q has no number", s), "write "+m.units())
+			return fail(0, len(s), fmt.Sprintf("%q has no number", s), "write "+m.Units())
 		}
 		known := false
 		if unit, known = unitNames[name]; !known {
-			return fail(len(s)-len(name), len(name), fmt.Sprintf("%q is not a unit", s[len(s)-len(name):]), "write "+m.units())
+			return fail(len(s)-len(name), len(name), fmt.Sprintf("%q is not a unit", s[len(s)-len(name):]), "write "+m.Units())
 		}
 		v = share
 		if !isShare {
@@ -383,7 +383,7 @@ func parseAmount(m Method, s string) (Amount, error) {
 			v, err = strconv.ParseFloat(number, 64)
 			switch {
 			case !isDecimal(number):
-				return fail(0, len(number), fmt.Sprintf("%q is not a number", number), "write "+m.units())
+				return fail(0, len(number), fmt.Sprintf("%q is not a number", number), "write "+m.Units())
 			case err != nil:
 				return fail(0, len(number), "the amount is far too large", "check the number")
 			}
@@ -391,11 +391,11 @@ func parseAmount(m Method, s string) (Amount, error) {
 	}
 	switch {
 	case !(v > 0):
-		return fail(0, len(s), "the amount must be more than zero", "write "+m.units())
+		return fail(0, len(s), "the amount must be more than zero", "write "+m.Units())
 	case m.Kind() == BeeSample && (unit == Days || unit == Hours), m.Kind() != BeeSample && unit != Days && unit != Hours:
-		return fail(0, len(s), fmt.Sprintf("a %s count is not measured in %s", m, unit.words()), "write "+m.units())
+		return fail(0, len(s), fmt.Sprintf("a %s count is not measured in %s", m, unit.words()), "write "+m.Units())
 	case unit == Bees && v != math.Trunc(v):
-		return fail(0, len(s), "bees come in whole numbers", "write "+m.units())
+		return fail(0, len(s), "bees come in whole numbers", "write "+m.Units())
 	}
 	return Amount{v, unit}, nil
 }
@@ -498,7 +498,7 @@ func (c Count) fault() *ValueError {
 	case c.Mites < 0:
 		return fail("the number of mites is below zero", "write what was counted, 0 or more")
 	case !(v > 0) || math.IsInf(v, 0):
-		return fail("the amount must be more than zero", "write "+c.Method.units())
+		return fail("the amount must be more than zero", "write "+c.Method.Units())
 	case c.Method.Kind() != BeeSample && c.DaysOnBoard() > maxDays:
 		return fail(fmt.Sprintf("a board of more than %d days tells nothing of one date", maxDays), "check the days, or give several shorter counts")
 	case c.Method.Kind() != BeeSample && c.DaysOnBoard() < minDays:

@@ -310,8 +310,8 @@ func TestMethods(t *testing.T) {
 		if m.KillsBees() != (m == Wash) {
 			t.Errorf("%s kills bees: %v", m, m.KillsBees())
 		}
-		if c, err := ParseCount(m.example()); err != nil || c.Method != m {
-			t.Errorf("%s: its example %q gives %v, %v", m, m.example(), c, err)
+		if c, err := ParseCount(m.Example()); err != nil || c.Method != m {
+			t.Errorf("%s: its example %q gives %v, %v", m, m.Example(), c, err)
 		}
 		if len(m.Steps()) == 0 {
 			t.Errorf("%s has no steps", m)

@@ -115,8 +115,11 @@ func (m Method) KillsBees() bool { return m.row().kills }
 // Title is the trade's name of the method, such as "alcohol wash".
 func (m Method) Title() string { return m.row().title }
 
-func (m Method) example() string { return m.row().example }
-func (m Method) units() string   { return m.row().units }
+// Example is a count by the method as it is typed, such as wash:5/300.
+func (m Method) Example() string { return m.row().example }
+
+// Units is what may stand behind the stroke of such a count, in words.
+func (m Method) Units() string { return m.row().units }
 
 // Steps is how the method is done, in order.
 func (m Method) Steps() []Step {

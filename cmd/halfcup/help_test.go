@@ -10,7 +10,13 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"halfcup/cmd/halfcup/internal/licences"
 	"halfcup/cmd/halfcup/internal/line"
+	"halfcup/cmd/internal/fieldlog"
+	"halfcup/cmd/internal/figures"
+	"halfcup/cmd/internal/show"
+	"halfcup/decide"
+	"halfcup/sampling"
 )
 
 // The example in the help of every command works as it stands, in a folder
@@ -56,22 +62,187 @@ func TestHelpExamplesWork(t *testing.T) {
 	})
 }
 
-// Halfcup alone says what to type first, and that works.
+// Halfcup alone says what people do most, and what it says works.
 func TestWelcomeSaysWhatToTypeFirst(t *testing.T) {
-	var welcome, stdout, stderr bytes.Buffer
-	if code := run(nil, nil, &welcome, &stderr); code != line.ExitDone || stderr.Len() > 0 {
+	var text, stderr bytes.Buffer
+	if code := run(nil, nil, &text, &stderr); code != line.ExitDone || stderr.Len() > 0 {
 		t.Fatalf("exit %d: %s", code, &stderr)
 	}
-	_, rest, _ := strings.Cut(welcome.String(), "Type first")
-	_, rest, _ = strings.Cut(rest, "\n  halfcup ")
-	first, _, _ := strings.Cut(rest, "\n")
 	t.Chdir(t.TempDir())
-	if code := run(strings.Fields(first), nil, &stdout, &stderr); code != line.ExitDone || stdout.Len() == 0 {
-		t.Errorf("what to type first is %q: exit %d\n%s", first, code, &stderr)
+	for _, it := range welcome {
+		if !strings.Contains(text.String(), "\n  "+it.word+"\n") {
+			t.Errorf("the welcome lacks %q", it.word)
+		}
+		var stdout, stderr bytes.Buffer
+		if code := run(strings.Fields(it.word)[1:], nil, &stdout, &stderr); code != line.ExitDone || stdout.Len() == 0 {
+			t.Errorf("%s: exit %d\n%s", it.word, code, &stderr)
+		}
 	}
-	for _, c := range halfcup().App(&line.Shell{}).VisibleCommands() {
-		if !strings.Contains(welcome.String(), "\n  "+c.Name+" ") {
-			t.Errorf("the welcome lacks %s", c.Name)
+}
+
+// helpOf is what the program says.
+func helpOf(t *testing.T, args ...string) string {
+	t.Helper()
+	var stdout, stderr bytes.Buffer
+	if code := run(args, nil, &stdout, &stderr); code != line.ExitDone || stderr.Len() > 0 {
+		t.Fatalf("%q: exit %d: %s", args, code, &stderr)
+	}
+	return strings.Join(strings.Fields(stdout.String()), " ")
+}
+
+// The pages hold every row of the tables they are made from.
+func TestPagesHoldTheirTables(t *testing.T) {
+	wanted := map[string][]string{}
+	want := func(page string, texts ...string) {
+		for _, s := range texts {
+			wanted[page] = append(wanted[page], strings.Join(strings.Fields(s), " "))
+		}
+	}
+	for _, m := range sampling.Methods() {
+		want("counts", m.Example(), m.Title(), m.Units())
+		want("methods", m.Names()...)
+		for _, s := range m.Steps() {
+			want("methods", s.Text)
+		}
+	}
+	for _, k := range fieldlog.Kinds() {
+		want("record", string(k)+" "+kindsMean[k])
+		if kindsMean[k] == "" {
+			t.Errorf("nothing is said of the event %s", k)
+		}
+	}
+	for _, c := range fieldlog.ColumnNames() {
+		want("columns", c+" "+columnsMean[c])
+		if columnsMean[c] == "" {
+			t.Errorf("nothing is said of the column %s", c)
+		}
+	}
+	for _, f := range figures.All() {
+		if f.Setting != "" {
+			want("settings", f.What+": "+f.Range(), "(default: "+f.Default+")")
+		}
+		if f.Column != "" {
+			want("columns", f.Range())
+		}
+	}
+	for _, r := range decide.Thresholds() {
+		want("lines", r.Set, string(r.Season)+" watch "+show.Plain(r.Watch)+", act "+show.Plain(r.Act)+": "+r.Source)
+	}
+	cautions, err := os.ReadFile("../../decide/cautions.csv")
+	if err != nil {
+		t.Fatal(err)
+	}
+	rows := sampling.Table(string(cautions))
+	if len(rows) < 20 {
+		t.Fatalf("only %d cautions", len(rows))
+	}
+	for _, r := range rows {
+		want("cautions", r["about"]+" "+r["text"])
+	}
+	want("licences", "No licence has been chosen yet: ask before you reuse the code.", "CC BY 4.0", licences.Text())
+	for _, m := range licences.Modules() {
+		want("licences", m.Path+": "+m.Licence)
+	}
+	for _, name := range line.Pages {
+		text := helpOf(t, "help", name)
+		if len(wanted[name]) == 0 {
+			t.Errorf("nothing is known of the page %s", name)
+		}
+		for _, s := range wanted[name] {
+			if !strings.Contains(text, s) {
+				t.Errorf("halfcup help %s lacks %q", name, s)
+			}
+		}
+		if !strings.Contains(helpOf(t, "--help"), name+" "+pageTitles[name]) {
+			t.Errorf("help does not name the page %s", name)
+		}
+	}
+}
+
+// Lines of help are whole: no placeholder hangs behind a comma.
+func TestHelpLinesAreWhole(t *testing.T) {
+	hanging := regexp.MustCompile(`, [A-Z|]+$|, [:;,]|  |^ | $`)
+	check := func(flags []cli.Flag) {
+		for _, f := range flags {
+			if d := line.DescribeFlag(f); hanging.MatchString(d.What) {
+				t.Errorf("%s: %q", d.Name, d.What)
+			}
+		}
+	}
+	app := halfcup().App(&line.Shell{})
+	check(app.Flags)
+	line.Walk(app.Commands, func(c *cli.Command) { check(c.Flags) })
+}
+
+// The short help fits a screen of 80 columns and 40 lines, and shows at most
+// ten flags; the long one has them all, each once.
+func TestHelpComesInTwoSizes(t *testing.T) {
+	flag := regexp.MustCompile(`(?m)^  (?:-\w, )?--([a-z0-9-]+)`)
+	line.Walk(halfcup().App(&line.Shell{}).VisibleCommands(), func(c *cli.Command) {
+		if c.Hidden || len(c.Subcommands) > 0 || !slices.ContainsFunc(halfcup().App(&line.Shell{}).Commands, func(o *cli.Command) bool { return o.Name == c.Name }) {
+			return
+		}
+		var short, long, stderr bytes.Buffer
+		run([]string{c.Name, "-h"}, nil, &short, &stderr)
+		run([]string{c.Name, "--help"}, nil, &long, &stderr)
+		if n := strings.Count(short.String(), "\n"); n > 40 {
+			t.Errorf("halfcup %s -h has %d lines", c.Name, n)
+		}
+		if n := len(flag.FindAllString(short.String(), -1)); n > mostShown {
+			t.Errorf("halfcup %s -h has %d flags", c.Name, n)
+		}
+		seen := map[string]int{}
+		for _, m := range flag.FindAllStringSubmatch(long.String(), -1) {
+			seen[m[1]]++
+		}
+		for _, f := range append(slices.Clone(halfcup().App(&line.Shell{}).Flags), c.Flags...) {
+			if line.Visible(f) && seen[f.Names()[0]] != 1 {
+				t.Errorf("halfcup %s --help has --%s %d times", c.Name, f.Names()[0], seen[f.Names()[0]])
+			}
+		}
+	})
+}
+
+// A wrong line is answered with the whole line as it should be.
+func TestWrongLinesAreAnsweredWhole(t *testing.T) {
+	for typed, want := range map[string]string{
+		"roll:7/300":                          "halfcup estimate roll:7/300",
+		"roll 7 300":                          "halfcup estimate roll:7/300",
+		"estimate roll 7 300":                 "halfcup estimate roll:7/300",
+		"choose sugar roll 7/300 --act 2":     "halfcup choose roll:7/300 --act 2",
+		"--format json wash 4 300":            "halfcup --format json estimate wash:4/300",
+		"estimate roll 7 300 wash 4 300/3f":   "halfcup estimate roll:7/300 wash:4/300/3f",
+		"estimate --colony a&b roll 7 0.5cup": "halfcup estimate --colony 'a&b' roll:7/0.5cup",
+	} {
+		var stdout, stderr bytes.Buffer
+		if code := run(strings.Fields(typed), nil, &stdout, &stderr); code != line.ExitUsage || !strings.Contains(stderr.String(), "\nfix: write "+want+"\n") {
+			t.Errorf("%s: exit %d\n%s", typed, code, &stderr)
+		}
+	}
+}
+
+// Values are completed as far as they are known, and placeholders never.
+func TestCompletionKnowsValues(t *testing.T) {
+	app := halfcup().App(&line.Shell{})
+	for typed, want := range map[string]string{
+		"--format ":                     "text",
+		"estimate --format=j":           "--format=json",
+		"estimate --without r":          "roll",
+		"estimate --arrivals f":         "few",
+		"estimate --thresholds f":       "flat-2",
+		"estimate --treatment oxalic-v": "oxalic-vapour",
+		"--log ":                        line.FileNames,
+		"help se":                       "settings",
+		"estimate ro":                   "roll:",
+	} {
+		found := line.Complete(app, strings.Split(typed, " "))
+		if !slices.ContainsFunc(found, func(c line.Candidate) bool { return c.Word == want }) {
+			t.Errorf("after %q: %v", typed, found)
+		}
+		for _, c := range found {
+			if strings.ToUpper(c.Word) == c.Word {
+				t.Errorf("after %q it completes the placeholder %s", typed, c.Word)
+			}
 		}
 	}
 }
@@ -82,30 +253,42 @@ func TestGeneratedPagesKnowEveryCommand(t *testing.T) {
 	if code := run([]string{"man"}, nil, &page, &stderr); code != line.ExitDone {
 		t.Fatalf("man: exit %d: %s", code, &stderr)
 	}
+	manual := strings.ReplaceAll(page.String(), `\-`, "-")
+	for _, section := range []string{"NAME", "SYNOPSIS", "DESCRIPTION", "COUNTS", "COMMANDS", "FILES", "ENVIRONMENT", "EXIT STATUS", "EXAMPLES", "CAUTIONS"} {
+		if !strings.Contains(manual, "\n.SH "+section+"\n") {
+			t.Errorf("the manual page lacks %s", section)
+		}
+	}
 	app := halfcup().App(&line.Shell{})
+	words := func(typed []string) (out []string) {
+		for _, c := range line.Complete(app, typed) {
+			out = append(out, c.Word)
+		}
+		return out
+	}
 	var visit func(path []string, commands []*cli.Command)
 	visit = func(path []string, commands []*cli.Command) {
-		next := line.Complete(app, append(slices.Clone(path), ""))
+		next := words(append(slices.Clone(path), ""))
 		for _, c := range commands {
 			if c.Hidden {
 				continue
 			}
-			if !regexp.MustCompile(`(?m)^\.S[HS] ` + c.Name + `$`).MatchString(page.String()) {
+			if !regexp.MustCompile(`(?m)^\.S[HS] ` + c.Name + `$`).MatchString(manual) {
 				t.Errorf("the manual page lacks %s", c.Name)
 			}
 			if !slices.Contains(next, c.Name) {
 				t.Errorf("after %q completion lacks %s, and has %q", path, c.Name, next)
 			}
 			within := append(slices.Clone(path), c.Name)
-			flags := line.Complete(app, append(slices.Clone(within), "--"))
+			flags := words(append(slices.Clone(within), "--"))
 			for _, f := range c.Flags {
-				if line.HiddenFlag(f) {
+				if !line.Visible(f) {
 					continue
 				}
 				if !slices.Contains(flags, "--"+f.Names()[0]) {
 					t.Errorf("completion lacks --%s of %q", f.Names()[0], within)
 				}
-				if !strings.Contains(page.String(), "--"+f.Names()[0]) {
+				if !strings.Contains(manual, "--"+f.Names()[0]) {
 					t.Errorf("the manual page lacks --%s of %q", f.Names()[0], within)
 				}
 			}
@@ -113,7 +296,7 @@ func TestGeneratedPagesKnowEveryCommand(t *testing.T) {
 		}
 	}
 	visit(nil, app.Commands)
-	for _, name := range []string{"bash", "zsh", "fish"} {
+	for _, name := range shells {
 		var script bytes.Buffer
 		if code := run([]string{"completion", name}, nil, &script, &stderr); code != line.ExitDone || !strings.Contains(script.String(), "halfcup completion words --") {
 			t.Errorf("completion %s: exit %d\n%s", name, code, &script)

@@ -179,16 +179,16 @@ func TestPanicBecomesBugReport(t *testing.T) {
 
 func TestWhole(t *testing.T) {
 	var heard int
-	with(t, "weigh", []cli.Flag{&cli.StringFlag{Name: "frames", Value: "1"}}, func(_ *line.Shell, c *cli.Context) error {
+	with(t, "weigh", []cli.Flag{&cli.StringFlag{Name: "boards", Value: "1"}}, func(_ *line.Shell, c *cli.Context) error {
 		var err error
-		heard, err = line.Whole(c, "frames")
+		heard, err = line.Whole(c, "boards")
 		return err
 	})
-	if code := run([]string{"weigh", "--frames", "010"}, nil, io.Discard, io.Discard); code != line.ExitDone || heard != 10 {
-		t.Errorf("010: exit %d, %d frames", code, heard)
+	if code := run([]string{"weigh", "--boards", "010"}, nil, io.Discard, io.Discard); code != line.ExitDone || heard != 10 {
+		t.Errorf("010: exit %d, %d boards", code, heard)
 	}
-	for _, s := range []string{"2.5", "0", "21", "three"} {
-		if code := run([]string{"weigh", "--frames", s}, nil, io.Discard, io.Discard); code != line.ExitUsage {
+	for _, s := range []string{"2.5", "0", "1001", "three"} {
+		if code := run([]string{"weigh", "--boards", s}, nil, io.Discard, io.Discard); code != line.ExitUsage {
 			t.Errorf("%s: exit %d, want %d", s, code, line.ExitUsage)
 		}
 	}

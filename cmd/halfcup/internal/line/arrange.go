@@ -19,6 +19,8 @@ type Arranged struct {
 	own     []string       // the command's flags, likewise
 	rest    []string       // everything that is no flag
 	Help    bool
+	Short   bool   // the help that fits a screen
+	Page    string // the page of help that was named, "" for none
 	Version bool
 }
 
@@ -81,6 +83,10 @@ func (s *sorter) step() error {
 		return s.fail(i, 0, n, "this is a long dash, as text programs make of two short ones", "write --"+arg[n:])
 	case arg == "help" && len(s.out.Path) == 0:
 		s.out.Help = true
+	case arg == "version" && len(s.out.Path) == 0:
+		s.out.Version = true
+	case s.out.Help && len(s.out.Path) == 0 && slices.Contains(Pages, arg):
+		s.out.Page = arg
 	case len(s.out.Path) == 0:
 		return s.command(i, arg, s.app.Commands, "halfcup")
 	case len(s.out.Path) == 1 && len(s.out.Path[0].Subcommands) > 0:
@@ -117,13 +123,15 @@ func (s *sorter) command(i int, name string, from []*cli.Command, parent string)
 			names = append(names, c.Name)
 		}
 	}
-	remedy := fmt.Sprintf("%s --help lists the commands", parent)
-	if question := show.DidYouMean(name, names, ""); question != "" {
-		remedy = question + remedy
-	} else if strings.ContainsAny(name, ":/") {
-		remedy = "put a command before the count; " + remedy
+	if line, ok := asCounts(s.args[i:]); ok && parent == "halfcup" {
+		return s.fail(i, 0, len(name), "the command is missing", "write "+joined(s.args[:i], []string{"estimate"}, line))
 	}
-	return s.fail(i, 0, len(name), fmt.Sprintf("there is no command %q", name), remedy)
+	remedy := fmt.Sprintf("%s --help lists the commands", parent)
+	if s.out.Help && parent == "halfcup" {
+		names = append(names, Pages...)
+		remedy += ", and the pages of help"
+	}
+	return s.fail(i, 0, len(name), fmt.Sprintf("there is no command %q", name), show.DidYouMean(name, names, "")+remedy)
 }
 
 func (s *sorter) flag(i int, arg string) error {
@@ -134,6 +142,7 @@ func (s *sorter) flag(i int, arg string) error {
 		return s.unknown(i, arg, name)
 	case def == helpFlag || def == versionFlag:
 		s.out.Help = s.out.Help || def == helpFlag
+		s.out.Short = s.out.Short || name == helpFlag.Aliases[0]
 		s.out.Version = s.out.Version || def == versionFlag
 		return nil
 	}
@@ -240,8 +249,12 @@ func (s *sorter) unknown(i int, arg, name string) error {
 	return s.fail(i, 0, length, what, remedy)
 }
 
-// complete refuses a command that still lacks its subcommand.
+// complete refuses a command that still lacks its subcommand, and a count in
+// several words.
 func (s *sorter) complete() error {
+	if err := s.wholeCounts(); err != nil {
+		return err
+	}
 	if len(s.out.Path) != 1 || s.out.Help || len(s.out.Path[0].Subcommands) == 0 {
 		return nil
 	}

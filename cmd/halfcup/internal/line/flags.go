@@ -15,7 +15,7 @@ import (
 )
 
 var (
-	helpFlag    = &cli.BoolFlag{Name: "help", Aliases: []string{"h"}, Usage: "show this help"}
+	helpFlag    = &cli.BoolFlag{Name: "help", Aliases: []string{"h"}, Usage: "show all of the help; -h shows the part that people use"}
 	versionFlag = &cli.BoolFlag{Name: "version", Aliases: []string{"V"}, Usage: "show the version"}
 )
 
@@ -179,4 +179,49 @@ func Wholes(c *cli.Context, name, unsaid string) ([]int, error) {
 		return nil, BadValue(name, text, fmt.Sprintf("%d numbers are more than a table can hold", len(out)), fmt.Sprintf("give at most %d", most))
 	}
 	return out, nil
+}
+
+// Described is a flag as help shows it.
+type Described struct {
+	Name        string // with its dashes, and a short name before it
+	Placeholder string // what stands for its value, "" for a switch
+	What        string // what it says
+	Default     string // what holds without it, "" when nothing does
+}
+
+// Visible reports whether help shows a flag.
+func Visible(f cli.Flag) bool {
+	v, ok := f.(cli.VisibleFlag)
+	return !ok || v.IsVisible()
+}
+
+// DescribeFlag takes a flag apart. The placeholder is what its usage has in
+// backquotes. It stays in the sentence only where it is a part of it: not behind
+// a comma at the end, and not where it is a list of words, since it stands beside
+// the name as well.
+func DescribeFlag(f cli.Flag) Described {
+	d := Described{Name: "--" + f.Names()[0], What: f.(cli.DocGenerationFlag).GetUsage()}
+	for _, alias := range f.Names()[1:] {
+		d.Name = "-" + alias + ", " + d.Name
+	}
+	if before, rest, ok := strings.Cut(d.What, "`"); ok {
+		placeholder, after, _ := strings.Cut(rest, "`")
+		d.Placeholder = placeholder
+		bare, apposed := strings.CutSuffix(before, ", ")
+		switch {
+		case apposed && (after == "" || strings.HasPrefix(after, ",") || strings.HasPrefix(after, ":") || strings.HasPrefix(after, ";")):
+			d.What = bare + after
+		case strings.Contains(placeholder, "|"):
+			d.What = strings.Join(strings.Fields(bare+" "+after), " ")
+		default:
+			d.What = before + placeholder + after
+		}
+	}
+	if s, ok := f.(*cli.StringFlag); ok {
+		d.Default = s.DefaultText
+		if d.Default == "" {
+			d.Default = s.Value
+		}
+	}
+	return d
 }

@@ -11,3 +11,6 @@ const (
 
 // Groups are all of them.
 var Groups = []string{GroupCount, GroupTreat, GroupSeason, GroupChecking, GroupProgram}
+
+// Pages are the pages of help, in the order they are listed.
+var Pages = []string{"counts", "methods", "record", "columns", "settings", "lines", "cautions", "licences"}

@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io"
 	"runtime/debug"
+	"slices"
 	"time"
 
 	"github.com/urfave/cli/v2"
@@ -72,8 +73,8 @@ type Shell struct {
 // Program is what is put around the shell: the commands by group, and the help.
 type Program struct {
 	Commands []func(*Shell) []*cli.Command
-	Welcome  func(*Shell)                 // what is shown when nothing was typed
-	Help     func(*Shell, []*cli.Command) // help on a command, or on all when none is named
+	Welcome  func(*Shell)           // what is shown when nothing was typed
+	Help     func(*Shell, Arranged) // help on a page, on a command, or on all when none is named
 }
 
 // Run is the whole program: it reads args (without the program's name), writes
@@ -95,7 +96,7 @@ func (p Program) Run(args []string, stdin io.Reader, stdout, stderr io.Writer) (
 	if sh.Format != "csv" {
 		text = show.Marked(text)
 	}
-	if sh.Page.ASCII && sh.Format == "text" {
+	if sh.Page.ASCII && (sh.Format == "text" || sh.Format == "") {
 		text = show.ToASCII(text)
 	}
 	if _, err := io.WriteString(stdout, text); err != nil {
@@ -151,7 +152,8 @@ func (p Program) execute(sh *Shell, args []string) error {
 		p.Welcome(sh)
 		return nil
 	case len(line.Path) == 0 || line.Help:
-		p.Help(sh, line.Path)
+		sh.Page.ASCII = sh.Page.ASCII || slices.Contains(line.shared, "--ascii")
+		p.Help(sh, line)
 		return nil
 	}
 	return sh.App.Run(line.Canonical())

@@ -46,6 +46,11 @@ type Settings struct {
 	MostFrames *float64 `toml:"most_frames"`
 	BackIn     *float64 `toml:"back_in"`
 
+	ASCII     *bool `toml:"ascii"`
+	NoPicture *bool `toml:"no_picture"`
+
+	Hemisphere *string `toml:"hemisphere"`
+
 	// Costs are in needless treatments, times in minutes.
 	Costs struct {
 		Per300Killed     *float64 `toml:"per_300_killed"`
@@ -68,11 +73,6 @@ type Settings struct {
 	Frames   *float64 `toml:"frames"`
 	Device   *string  `toml:"device"`
 	Observer *string  `toml:"observer"`
-
-	ASCII     *bool `toml:"ascii"`
-	NoPicture *bool `toml:"no_picture"`
-
-	Hemisphere *string `toml:"hemisphere"`
 
 	// Season is the colony's year: which one, the day on which the brood is
 	// largest, and the month and day on which each season begins.

@@ -22,7 +22,7 @@ import (
 
 // answer runs a command of this group.
 func answer(args ...string) (string, error) {
-	p := line.Program{Commands: []func(*line.Shell) []*cli.Command{Commands}, Welcome: func(*line.Shell) {}, Help: func(*line.Shell, []*cli.Command) {}}
+	p := line.Program{Commands: []func(*line.Shell) []*cli.Command{Commands}, Welcome: func(*line.Shell) {}, Help: func(*line.Shell, line.Arranged) {}}
 	var stdout, stderr bytes.Buffer
 	if code := p.Run(args, strings.NewReader(""), &stdout, &stderr); code != line.ExitDone {
 		return stdout.String(), fmt.Errorf("exit %d: %s", code, stderr.String())

@@ -1,0 +1,66 @@
+package main
+
+import (
+	"fmt"
+	"strings"
+
+	"halfcup/cmd/halfcup/internal/line"
+)
+
+// page is a page of help. The program prints it and the manual has it as a
+// section, so that both say the same.
+type page struct {
+	name   string
+	title  string // a clause, for the list of pages
+	blocks []block
+}
+
+// block is a part of a page: a heading, a paragraph, then items or lines.
+type block struct {
+	heading string // "" for none
+	text    string
+	items   []item
+	lines   []string // to be copied as they stand
+}
+
+// item is a word with what it means.
+type item struct{ word, what string }
+
+// print writes a page for people.
+func (p page) print(sh *line.Shell) {
+	for i, b := range p.blocks {
+		if i > 0 {
+			fmt.Fprintln(&sh.Out)
+		}
+		if b.heading != "" {
+			fmt.Fprintln(&sh.Out, b.heading)
+		}
+		if b.text != "" {
+			fmt.Fprint(&sh.Out, sh.Page.Wrap(b.text, 0))
+		}
+		printItems(sh, b.items)
+		for _, l := range b.lines {
+			fmt.Fprintln(&sh.Out, "  "+l)
+		}
+	}
+}
+
+// printItems writes words beside what they mean.
+func printItems(sh *line.Shell, items []item) {
+	const widest = 26 // a longer word gets a line of its own
+	column := 0
+	for _, it := range items {
+		if len(it.word) <= widest {
+			column = max(column, len(it.word))
+		}
+	}
+	for _, it := range items {
+		lead := fmt.Sprintf("  %-*s  ", column, it.word)
+		if len(it.word) > column {
+			fmt.Fprintln(&sh.Out, "  "+it.word)
+			lead = strings.Repeat(" ", column+4)
+		}
+		body := sh.Page.Wrap(it.what, column+4)
+		fmt.Fprint(&sh.Out, lead+body[column+4:])
+	}
+}
