@@ -78,8 +78,9 @@ func TestFormulas(t *testing.T) {
 	}
 }
 
-// R's poisson.test, and with it the two-rate example of that literature: 2 in
-// 17877 against 9 in 16660 gives 0.2071, 95 % from 0.0218 to 1.0005.
+// R's poisson.test, and with it the example of the vignette of the R package
+// rateratio.test: 2 in 17877 against 9 in 16660 gives 0.2071, 95 % from 0.0218 to
+// 1.0005.
 func TestPoissonRatioAgainstR(t *testing.T) {
 	seen := 0
 	for _, r := range decide.TestdataTable(t, "reference", "efficacy.csv") {

@@ -50,10 +50,11 @@ func TestWaldLines(t *testing.T) {
 	}
 }
 
-// A run printed in a manual of pest statistics: negative binomial, mean 2
-// against 4 a unit, k 4.6, alpha and beta 0.1; the counts 2, 5, 6, 2, 7 end it
-// at the fifth with the high mean.
-func TestPublishedRun(t *testing.T) {
+// Wald's limits worked out by hand: negative binomial, mean 2 against 4 a unit,
+// k 4.6, alpha and beta 0.1, so that with p = mean/k and q = 1 + p the limit after
+// n units is n k ln(q4/q2)/d + ln 9/d, d = ln(p4 q2/(p2 q4)). The counts 2, 5, 6,
+// 2, 7 end it at the fifth with the high mean.
+func TestRunByHand(t *testing.T) {
 	tally := wash(2, 4, 4.6, 0.1, 0.1)
 	slope, _, treat := stopLines(weigh(2, 4, 4.6), 0.1, 0.1)
 	for i, upper := range []float64{7.97, 10.81, 13.65, 16.50, 19.34} {

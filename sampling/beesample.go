@@ -6,7 +6,7 @@ import "math"
 // mites ~ Poisson(bees · recovery · frame factor · θ).
 //
 // The frame factor is a gamma of mean one with CV FrameCV/√frames, which makes
-// the law negative binomial. That is why more bees off one frame stop helping.
+// the law negative binomial. That is why more bees from one frame stop helping.
 func (a Assumptions) readBees(c Count) (Kernel, reading, error) {
 	bees, cv, err := a.BeesOf(c)
 	if err != nil {

@@ -5,7 +5,7 @@
 // with what was known before, weigh the counts, and ask what is known then.
 //
 //	a := sampling.DefaultAssumptions()
-//	c, err := sampling.ParseCount("roll:7/0.5cup/3f") // 7 mites, half a cup, off 3 frames
+//	c, err := sampling.ParseCount("roll:7/0.5cup/3f") // 7 mites, half a cup, from 3 frames
 //	known, evidence, err := a.Weigh(a.Prior.Density(), []sampling.Count{c})
 //	known.Summary(0.95) // median, mean and limits, in mites per hundred bees
 //	known.Over(0.02)    // the chance of more than two mites per hundred
@@ -32,7 +32,7 @@
 // come in from outside lift it ([Density.Plus]).
 //
 // A bee sample is Poisson with mean bees · recovery · frame factor · θ. The
-// frame factor is a gamma law of the count's own, so that more bees off one
+// frame factor is a gamma law of the count's own, so that more bees from one
 // frame stop helping; the recovery is a beta law that counts of one method on
 // one day share, so that a second sugar roll does not make up for damp bees. A
 // natural fall and a fall after a treatment have their own readings, with the

@@ -8,7 +8,7 @@ import (
 	"halfcup/sampling"
 )
 
-// From the notes of one visit to what is known: a sugar roll off three frames,
+// From the notes of one visit to what is known: a sugar roll from three frames,
 // and a wash of a scoop of the same colony.
 func Example() {
 	a := sampling.DefaultAssumptions()

@@ -121,7 +121,7 @@ func (w *warner) bees(i int) {
 		w.add(ZeroIsNotNone, "No mites in %.0f bees is not no mites in the hive: there may still be up to %s per hundred.%s", n, digits(w.summary.High), w.emptyAgain(c))
 	}
 	if n < fewBees {
-		w.add(SmallSample, "%.0f bees is a small sample; %d is usual, off three frames if you can.", n, usualBees)
+		w.add(SmallSample, "%.0f bees is a small sample; %d is usual, from three frames if you can.", n, usualBees)
 	}
 	if cv > 0 {
 		w.notCounted(i, n)
@@ -134,7 +134,7 @@ func (w *warner) emptyAgain(c Count) string {
 	if err != nil {
 		return ""
 	}
-	return fmt.Sprintf(" A second sample off other frames, as empty as this one, would leave %s.", digits(d.Summary(w.level).High))
+	return fmt.Sprintf(" A second sample from other frames, as empty as this one, would leave %s.", digits(d.Summary(w.level).High))
 }
 
 // counts are all the counts of the evidence, in a slice of their own.

@@ -12,7 +12,7 @@
 # Exact, one pair of counts (conditional on the total the after-count is binomial: Lehmann 1986; Fay 2010, R Journal
 # 2(1):53-58), by R's own poisson.test:
 #   pair        before and after mites, 300 bees each
-#   rates       2 in 17877 against 9 in 16660, the two-rate example of that literature. p is twice the smaller exact tail, the p that
+#   rates       2 in 17877 against 9 in 16660, the example of the vignette of the R package rateratio.test. p is twice the smaller exact tail, the p that
 #               belongs to the interval (here 0.0501; R's own p orders outcomes by their probability and is 0.0331)
 #   ten         ten treated against ten control counts: reduction of the mean, t interval on the log ratio with
 #               V = s1^2/(n1 m1^2) + s2^2/(n2 m2^2), n1+n2-2 df (Coles et al. 1992, Vet Parasitol 44:35-44)
@@ -67,6 +67,6 @@ for (level in c(0.95, 0.9)) {
   rows <- rbind(rows, row("ten", "ten-against-ten", level, r, r * exp(-h), r * exp(h), se = sqrt(v)))
 }
 vc <- as.data.frame(VarCorr(mixed))
-write_reference("efficacy.csv", c("ratio = share of mites left; kinds are explained in efficacy.R; tb ta cb ca: mites treated before, after, control before, after",
+write_reference("efficacy.csv", c(attribution, "ratio = share of mites left; kinds are explained in efficacy.R; tb ta cb ca: mites treated before, after, control before, after",
   sprintf("nb-glm k %.6f (SE %.6f); mixed SD between colonies %.6f, between washes %.6f", nb$theta, nb$SE.theta,
           vc$sdcor[vc$grp == "colony"], vc$sdcor[vc$grp == "wash"])), rows, c("MASS", "lme4"))

@@ -12,12 +12,12 @@ each <- do.call(rbind, lapply(split(washes, list(washes$yard, washes$visit)),
   function(d) total(d, d$yard[1], as.character(d$visit[1]))))
 whole <- rbind(total(washes, "all", "all"),
   do.call(rbind, lapply(levels(washes$visit), function(v) total(washes[washes$visit == v, ], "all", v))))
-write_reference("washes.csv", c("totals of the open washes; yard and visit 'all' are the whole file",
+write_reference("washes.csv", c(attribution, "totals of the open washes; yard and visit 'all' are the whole file",
   "per_hundred pools all bees, mean_per_hundred is the mean of the colonies' own rates"), rbind(whole, each))
 
 garwood <- function(y, n, a) cbind(
   low = ifelse(y == 0, 0, qgamma(a, pmax(y, 1))) / n, high = qgamma(a, y + 1, lower.tail = FALSE) / n)
 l <- 100 * garwood(washes$mites, washes$bees, 0.025)
-write_reference("washes-rows.csv", "mites per hundred bees of every open wash with its exact 95 % Poisson limits",
+write_reference("washes-rows.csv", c(attribution, "mites per hundred bees of every open wash with its exact 95 % Poisson limits"),
   data.frame(washes[c("colony", "visit", "mites", "bees")],
              per_hundred = 100 * washes$mites / washes$bees, low = l[, "low"], high = l[, "high"]))

@@ -46,7 +46,7 @@ for (v in levels(washes$visit)) {
   fits <- c(fits, list(fit(d, "all", v, "all"), fit(d[d$treatment == "none", ], "all", v, "none"),
                        fit(d[d$treatment != "none", ], "all", v, "treated")))
 }
-about <- c("Poisson log-normal between colonies by lme4::glmer, nAGQ 25, offset log(bees); rates are mites per bee",
+about <- c(attribution, "Poisson log-normal between colonies by lme4::glmer, nAGQ 25, offset log(bees); rates are mites per bee",
            "maximum likelihood: no prior, no frame-to-frame blur; log_lik with all constants")
 write_reference("yards.csv", about, do.call(rbind, lapply(fits, `[[`, "yard")), "lme4")
 write_reference("yards-colonies.csv", about, colonies, "lme4")

@@ -15,7 +15,7 @@ var text string
 
 // Data is the attribution that the open data ask for wherever they, or what was
 // made from them, are passed on.
-const Data = `The washes in testdata/open, and the figures in testdata/reference that were worked out from them (washes, yards, pool and open in their names), are from Aurell D, Bruckner S, Steury TD, Williams GR (2025) Treating newly split Apis mellifera honey bee colonies with organic miticides, Journal of Economic Entomology, doi 10.1093/jee/toaf126; data doi 10.5281/zenodo.15733143, licence CC BY 4.0 (https://creativecommons.org/licenses/by/4.0/). Changed: columns chosen, colonies renumbered, yards lettered, treatments named by active ingredient.`
+const Data = `The washes in testdata/open, and the figures in testdata/reference that were worked out from them (washes, yards and efficacy in their names), are from Aurell D, Bruckner S, Steury TD, Williams GR (2025) Treating newly split Apis mellifera honey bee colonies with organic miticides, Journal of Economic Entomology, doi 10.1093/jee/toaf126; data doi 10.5281/zenodo.15733143, licence CC BY 4.0 (https://creativecommons.org/licenses/by/4.0/). Changed: columns chosen, colonies renumbered, yards lettered, treatments named by active ingredient.`
 
 // Module is one module that is linked into the program.
 type Module struct {

@@ -28,10 +28,14 @@ func asCounts(words []string) ([]string, bool) {
 // written: roll:7/300, roll 7 300, sugar roll 7/300. It finds none, 0 words, when
 // they do not begin with one that can be read.
 func countOf(words []string) (count string, n int) {
-	if _, err := sampling.ParseCount(words[0]); err == nil {
-		return words[0], 1
+	if strings.Contains(words[0], ":") {
+		_, err := sampling.ParseCount(words[0])
+		return words[0], oneIf(err == nil)
 	}
 	for named := min(3, len(words)-1); named > 0; named-- {
+		if next := words[named]; next == "" || next[0] < '0' || next[0] > '9' {
+			continue
+		}
 		m, err := sampling.ParseMethod(strings.Join(words[:named], " "))
 		if err != nil {
 			continue
@@ -44,6 +48,13 @@ func countOf(words []string) (count string, n int) {
 		}
 	}
 	return "", 0
+}
+
+func oneIf(yes bool) int {
+	if yes {
+		return 1
+	}
+	return 0
 }
 
 // wholeCounts refuses a count that stands in several words, and gives the whole

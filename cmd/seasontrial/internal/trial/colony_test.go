@@ -289,9 +289,10 @@ func TestArrivalsAreAsPublished(t *testing.T) {
 	}
 }
 
-// The seven published pairs of board and sample have a geometric mean of 9.2
-// mites a day for each mite per hundred; most of them are of July and August.
-// Without brood the rule of 400 gives 0.3.
+// Seven pairs of board and sample, published or worked out from what was, have
+// a geometric mean of 9.2 mites a day for each mite per hundred; most of them are
+// of July and August. Without brood the rule of 400 mites for each that falls in a
+// day (Cramp, A Practical Manual of Beekeeping) gives 0.3.
 func TestFallIsAsPublished(t *testing.T) {
 	var brood, none []float64
 	before := map[int]float64{}
