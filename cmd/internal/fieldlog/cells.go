@@ -3,7 +3,6 @@ package fieldlog
 import (
 	"errors"
 	"fmt"
-	"regexp"
 	"strconv"
 	"strings"
 	"time"
@@ -231,18 +230,30 @@ func (rr *rowReader) date() sampling.Date {
 	return d
 }
 
-var numberDate = regexp.MustCompile(`^(\d{1,4})[-./](\d{1,2})[-./](\d{1,4})$`)
+// threeNumbers reads a date of three numbers, such as 6/8/2026, 6.8.26 or
+// 2026-8-6.
+func threeNumbers(s string) (a, b, c int, ok bool) {
+	parts := strings.FieldsFunc(s, func(r rune) bool { return strings.ContainsRune("-./", r) })
+	if len(parts) != 3 || len(s) != len(parts[0])+len(parts[1])+len(parts[2])+2 {
+		return 0, 0, 0, false
+	}
+	var n [3]int
+	for i, most := range []int{4, 2, 4} {
+		if !digits(parts[i]) || len(parts[i]) > most {
+			return 0, 0, 0, false
+		}
+		n[i], _ = strconv.Atoi(parts[i])
+	}
+	return n[0], n[1], n[2], true
+}
 
 // otherDate says how a date in another notation is to be written, in both
 // ways when it can be two days.
 func otherDate(s string) (message, remedy string) {
-	m := numberDate.FindStringSubmatch(s)
-	if m == nil {
+	a, b, c, ok := threeNumbers(s)
+	if !ok {
 		return "", ""
 	}
-	a, _ := strconv.Atoi(m[1])
-	b, _ := strconv.Atoi(m[2])
-	c, _ := strconv.Atoi(m[3])
 	var readings []sampling.Date
 	add := func(year, month, day int) {
 		d := sampling.Day(year, time.Month(month), day)
@@ -251,9 +262,9 @@ func otherDate(s string) (message, remedy string) {
 		}
 	}
 	switch {
-	case len(m[1]) == 4:
+	case a >= 1000:
 		add(a, b, c)
-	case len(m[3]) == 4:
+	case c >= 1000:
 		add(c, b, a)
 		add(c, a, b)
 	}
@@ -410,14 +421,18 @@ func (rr *rowReader) adultBees() (bees, frames float64) {
 // sign where the file's separator leaves it free.
 func (rr *rowReader) decimal(s string) (float64, bool) {
 	s = rr.pointed(s)
-	if !plainNumber.MatchString(s) {
+	whole, part, pointed := strings.Cut(s, ".")
+	if !digits(whole) && whole != "" || !digits(part) && pointed || !pointed && whole == "" {
 		return 0, false
 	}
 	v, err := strconv.ParseFloat(s, 64)
 	return v, err == nil
 }
 
-var plainNumber = regexp.MustCompile(`^[0-9]+(\.[0-9]+)?$|^\.[0-9]+$`)
+// digits reports whether s is one digit or more and nothing else.
+func digits(s string) bool {
+	return s != "" && strings.Trim(s, "0123456789") == ""
+}
 
 // pointed writes a decimal comma as a point. It keeps the length, so that
 // places in the text stay places in the cell.

@@ -8,14 +8,8 @@ import (
 	"os"
 	"strings"
 
-	"github.com/jedib0t/go-pretty/v6/text"
 	"golang.org/x/term"
 )
-
-func init() {
-	// Signs such as ± and – take one column, whatever the locale.
-	text.OverrideRuneWidthEastAsianWidth(false)
-}
 
 // Widths of a page. Prose is never set wider than people read easily.
 const (
@@ -127,7 +121,7 @@ func (p Page) Hang(s string, first, rest int) string {
 		used := at
 		empty := true
 		for _, word := range strings.Fields(paragraph) {
-			w := text.StringWidthWithoutEscSequences(word)
+			w := unpaintedWidth(word)
 			if !empty && used+1+w > p.Width {
 				b.WriteString(line + "\n")
 				line, used, empty = strings.Repeat(" ", rest), rest, true

@@ -6,8 +6,6 @@ import (
 	"unicode"
 	"unicode/utf16"
 	"unicode/utf8"
-
-	"github.com/jedib0t/go-pretty/v6/text"
 )
 
 // Problem is one thing that is wrong in what was typed or in a file, and how
@@ -111,7 +109,7 @@ func lastOf(s string) string {
 	return s[n:]
 }
 
-func width(s string) int { return text.StringWidth(s) }
+func width(s string) int { return stringWidth(s) }
 
 // cutRight shortens s to at most n columns, with an ellipsis in place of what
 // was cut off. It counts rune by rune, which is never too few, and once: a
@@ -122,7 +120,7 @@ func cutRight(s string, n int) string {
 	}
 	room := n - 1
 	for i, r := range s {
-		if room -= text.RuneWidth(r); room < 0 {
+		if room -= runeWidth(r); room < 0 {
 			return s[:i] + "…"
 		}
 	}
@@ -136,7 +134,7 @@ func cutLeft(s string, n int) string {
 	room := n - 1
 	for i := len(s); i > 0; {
 		r, size := utf8.DecodeLastRuneInString(s[:i])
-		if room -= text.RuneWidth(r); room < 0 {
+		if room -= runeWidth(r); room < 0 {
 			return "…" + s[i:]
 		}
 		i -= size

@@ -2,10 +2,10 @@ package show
 
 import (
 	"bytes"
-	"encoding/xml"
 	"fmt"
 	"math"
 	"strings"
+	"unicode/utf8"
 )
 
 // The colours of the roles on paper. Each is doubled by a shape or a word, and
@@ -51,11 +51,18 @@ func (p *picture) bytes(title, words string) []byte {
 // place is a coordinate; a tenth of a unit is finer than anyone sees.
 func place(x float64) string { return Plain(math.Round(10*x) / 10) }
 
+// escaped is text as XML holds it. What XML cannot hold is a replacement
+// character.
 func escaped(s string) string {
-	var b strings.Builder
-	xml.EscapeText(&b, []byte(s)) // a Builder never fails
-	return b.String()
+	return xmlSigns.Replace(strings.Map(func(r rune) rune {
+		if r < ' ' && r != '\t' && r != '\n' && r != '\r' || r == 0xFFFE || r == 0xFFFF {
+			return utf8.RuneError
+		}
+		return r
+	}, s))
 }
+
+var xmlSigns = strings.NewReplacer("&", "&amp;", "<", "&lt;", ">", "&gt;", `"`, "&#34;", "'", "&#39;", "\t", "&#x9;", "\n", "&#xA;", "\r", "&#xD;")
 
 // words puts text at a place. Anchor is start, middle or end.
 func (p *picture) words(x, y float64, anchor, text string) {

@@ -13,18 +13,24 @@ import (
 // axis over days, the band, its middle, the line held against it, counts as
 // crosses and events as upright lines with their names. It is nil when there
 // are no days or no levels.
-func (t TimeChart) SVG(title string) []byte { return t.picture(title, 400, true) }
+func (t TimeChart) SVG(title string) []byte { return t.picture(title, 720, 400, true) }
 
 // SmallSVG is SVG at half the height and without the legend, for a page with
 // many of them that tells once what is what.
-func (t TimeChart) SmallSVG(title string) []byte { return t.picture(title, 220, false) }
+func (t TimeChart) SmallSVG(title string) []byte { return t.picture(title, 720, 220, false) }
 
-func (t TimeChart) picture(title string, high float64, legend bool) []byte {
+// NarrowSVG is SVG for a phone: half as wide, so that its words stay as large
+// as those beside it.
+func (t TimeChart) NarrowSVG(title string) []byte {
+	return t.picture(title, narrowWide, 340, true)
+}
+
+func (t TimeChart) picture(title string, wide, high float64, legend bool) []byte {
 	scale, ok := t.scale()
 	if !ok {
 		return nil
 	}
-	p := &picture{wide: 720, high: high}
+	p := &picture{wide: wide, high: high}
 	p.heading(title)
 	top, below := pagePad+rowHigh, axisBelow
 	if legend {
