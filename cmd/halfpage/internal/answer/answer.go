@@ -27,16 +27,16 @@ type Book struct {
 // Question is what the page asks. Which fields it needs is said beside each
 // thing to do, in Ask.
 type Question struct {
-	Do       string        `json:"do"`
-	Day      string        `json:"day"` // 2026-07-25
-	Yard     string        `json:"yard"`
-	Hive     string        `json:"hive"`
-	Rows     []Row         `json:"rows"`
-	IDs      []string      `json:"ids"`
-	Text     string        `json:"text"`
-	Device   string        `json:"device"`
-	Again    bool          `json:"again"`
-	Settings *Settings     `json:"settings"`
+	Do       string    `json:"do"`
+	Day      string    `json:"day"` // 2026-07-25
+	Yard     string    `json:"yard"`
+	Hive     string    `json:"hive"`
+	Rows     []Row     `json:"rows"`
+	IDs      []string  `json:"ids"`
+	Text     string    `json:"text"`
+	Device   string    `json:"device"`
+	Again    bool      `json:"again"`
+	Settings *Settings `json:"settings"`
 }
 
 // Problem is what is wrong with what the page sent, where, and how to mend it.

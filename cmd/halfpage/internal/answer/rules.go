@@ -1,6 +1,7 @@
 package answer
 
 import (
+	"halfcup/cmd/internal/fieldlog"
 	"halfcup/decide"
 	"halfcup/sampling"
 )
@@ -68,6 +69,8 @@ type Lists struct {
 	Signs      []string    `json:"signs"` // what no count is to be waited for
 	Gloves     []string    `json:"gloves"`
 	Columns    []string    `json:"columns"`
+	Events     []string    `json:"events"` // what can be written down besides counts
+	Undo       string      `json:"undo"`   // the event of a row that takes another back
 }
 
 // Method is a way of counting.
@@ -87,7 +90,16 @@ type Treatment struct {
 }
 
 func lists() Lists {
-	out := Lists{Years: decide.YearSets(), Signs: cautions("signs"), Gloves: cautions("phone"), Columns: Columns()}
+	out := Lists{Years: decide.YearSets(), Signs: cautions("signs"), Gloves: cautions("phone"), Columns: Columns(), Undo: string(fieldlog.Inspection)}
+	for _, k := range fieldlog.Kinds() {
+		switch k {
+		case fieldlog.Count:
+		case "undo":
+			out.Undo = string(k)
+		default:
+			out.Events = append(out.Events, string(k))
+		}
+	}
 	for _, m := range sampling.Methods() {
 		out.Methods = append(out.Methods, Method{string(m), m.Title(), m.Kind() == sampling.Fall})
 	}
