@@ -314,3 +314,16 @@ func (r *Record) History(yard, colony string) ([]Event, error) {
 	}
 	return r.chosen(r.byColony[Colony{SameName(matches[0].Yard), id.Name}]), nil
 }
+
+// SameFact reports whether two events tell the same thing, whatever their notes
+// say and whoever wrote them.
+func SameFact(a, b Event) bool {
+	a.UndoOf, b.UndoOf = "", ""
+	return sameFact(a, b)
+}
+
+// Digest names an event by what it says: its Key where it has no id.
+func (e Event) Digest() string {
+	e.ID = ""
+	return e.key(nil)
+}

@@ -19,9 +19,10 @@ func logCommand(sh *line.Shell) *cli.Command {
 		Category: line.GroupSeason,
 		Usage:    "keep the record: add to it, list it, check it",
 		Description: "The record is a CSV file that any spreadsheet opens, one row an event; ./" + line.DefaultRecord + " unless --log names another. " +
-			"The program only ever writes at its end and changes nothing that stands there, so you can also keep it by hand.",
+			"The program only ever writes at its end and changes nothing that stands there but to add a column that is needed, so you can also keep it by hand. " +
+			"Close it in the spreadsheet before you write with the program.",
 		UsageText:   "halfcup log add --colony alder roll:6/300",
-		Subcommands: []*cli.Command{logAddCommand(sh), logListCommand(sh), logCheckCommand(sh)},
+		Subcommands: []*cli.Command{logAddCommand(sh), logListCommand(sh), logCheckCommand(sh), logDoneCommand(sh), logMergeCommand(sh)},
 	}
 }
 
@@ -30,6 +31,8 @@ type loggedEvent struct {
 	Line    int           `json:"line"`
 	Date    sampling.Date `json:"date"`
 	Planned bool          `json:"planned"`
+	Done    bool          `json:"done"`       // what was planned was done
+	Gone    bool          `json:"taken_back"` // by a later row
 
 	Yard   *string `json:"yard"`
 	Colony string  `json:"colony"`
@@ -40,19 +43,27 @@ type loggedEvent struct {
 	Note   *string `json:"note"`
 	Brood  *bool   `json:"brood"` // capped brood; of a brood break, whether the queen lays
 
-	AdultBees   *float64 `json:"adult_bees"`
-	BeeFrames   *float64 `json:"frames_of_bees"`
-	GramsPer100 *float64 `json:"grams_per_100"`
-	Counted     *int     `json:"cells_counted"`
-	OfCells     *int     `json:"cells_of_board"`
-	FallBefore  *float64 `json:"fall_before"`
-	Active      *string  `json:"active"`
-	Application *string  `json:"application"`
+	AdultBees   *float64       `json:"adult_bees"`
+	BeeFrames   *float64       `json:"frames_of_bees"`
+	GramsPer100 *float64       `json:"grams_per_100"`
+	Counted     *int           `json:"cells_counted"`
+	OfCells     *int           `json:"cells_of_board"`
+	FallBefore  *float64       `json:"fall_before"`
+	Until       *sampling.Date `json:"until"` // the day it is to come out by its label
+	Weather     *string        `json:"weather"`
+	Stand       *string        `json:"stand"`
+	Observer    *string        `json:"observer"`
+	ID          *string        `json:"id"`
+	By          *string        `json:"by"`
+	UndoOf      *string        `json:"undo_of"`
+	Active      *string        `json:"active"`
+	Application *string        `json:"application"`
 }
 
 func logged(sh *line.Shell, e fieldlog.Event) loggedEvent {
 	out := loggedEvent{
-		Line: e.Line, Date: e.Date, Planned: e.Date > sh.Today,
+		Line: e.Line, Date: e.Date, Planned: planned(e, sh.Today), Done: e.Mark == fieldlog.Done, Gone: e.Gone != 0,
+		Until: say.Said(e.Until), Stand: say.Said(e.Stand), Observer: say.Said(e.Observer), ID: say.Said(e.ID), By: say.Said(e.By), UndoOf: say.Said(e.UndoOf),
 		Yard: say.Said(e.Yard), Colony: e.Colony, Event: string(e.Kind), Other: say.Said(e.Other), Pair: say.Said(e.Pair), Note: say.Said(e.Note),
 		AdultBees: say.Said(e.AdultBees), BeeFrames: say.Said(e.BeeFrames),
 	}
@@ -65,12 +76,19 @@ func logged(sh *line.Shell, e fieldlog.Event) loggedEvent {
 		undated := *c
 		undated.Date = 0
 		out.Count = say.Said(undated.String())
+		out.Weather = say.Said(string(c.Weather))
 		out.GramsPer100, out.FallBefore = say.Said(c.GramsPer100), c.FallBefore
 		out.Counted, out.OfCells = say.Said(c.Cells.Counted), say.Said(c.Cells.Of)
 		treatment = c.Treatment
 	}
 	out.Active, out.Application = say.Said(treatment.Active), say.Said(treatment.Application)
 	return out
+}
+
+// planned reports whether an event is a plan: marked as one, or in the days to
+// come.
+func planned(e fieldlog.Event, today sampling.Date) bool {
+	return e.Mark == fieldlog.Planned || e.Mark == "" && e.Date > today
 }
 
 // loggedCSV is events in the columns of the record, with the line they are on.
@@ -103,6 +121,15 @@ func tellWith(e fieldlog.Event, count func(sampling.Count) string) string {
 		}
 	case fieldlog.Treatment:
 		add("%s", e.Treatment)
+		if !e.Until.IsZero() {
+			add("until %s", e.Until.Time().Format("2 January"))
+		}
+	case fieldlog.TreatmentEnd:
+		if e.Treatment.Active != "" {
+			add("%s", e.Treatment)
+		}
+	case fieldlog.Undo:
+		add("takes back %s", e.UndoOf)
 	case fieldlog.Split:
 		add("taken from %s", e.Other)
 	case fieldlog.United:
@@ -127,6 +154,12 @@ func tellWith(e fieldlog.Event, count func(sampling.Count) string) string {
 		add("%s adult bees", show.Plain(e.AdultBees))
 	case e.BeeFrames > 0:
 		add("bees on %s", many(e.BeeFrames, "frame"))
+	}
+	switch e.Mark {
+	case fieldlog.Planned:
+		add("planned")
+	case fieldlog.Done:
+		add("done as planned")
 	}
 	if e.Note != "" {
 		add("%s", strings.Join(strings.Fields(show.Printable(strings.ReplaceAll(e.Note, "\n", " "))), " "))
@@ -155,6 +188,9 @@ func tellSample(c sampling.Count) string {
 		s += many(c.Amount.Value, "day")
 	case sampling.Hours:
 		s += many(c.Amount.Value, "hour")
+	}
+	if c.Weather != "" {
+		s += ", " + string(c.Weather)
 	}
 	if c.GramsPer100 > 0 {
 		s += fmt.Sprintf(" (100 weigh %s g)", show.Plain(c.GramsPer100))

@@ -172,7 +172,10 @@ func eventTable(sh *line.Shell, events []fieldlog.Event) show.Table {
 	t := show.Table{Columns: []show.Column{{Name: "line", Right: true}, {Name: "date"}, {Name: "yard"}, {Name: "colony"}, {Name: "event"}, {Name: "what", Flow: true}}}
 	for _, e := range events {
 		event := string(e.Kind)
-		if e.Date > sh.Today {
+		switch {
+		case e.Gone != 0:
+			event += " (taken back)"
+		case e.Mark == "" && planned(e, sh.Today):
 			event += " (planned)"
 		}
 		t.Rows = append(t.Rows, []string{fmt.Sprint(e.Line), e.Date.String(), e.Yard, e.Colony, event, tellEvent(e)})
@@ -210,10 +213,13 @@ func treatmentAnswer(sh *line.Shell, r *fieldlog.Record, events []fieldlog.Event
 	rows := []given{}
 	table := show.CSV{Head: []string{"date", "yard", "colony", "active", "application", "planned", "supers_on", "note", "line"}}
 	t := show.Table{Columns: []show.Column{{Name: "date"}, {Name: "yard"}, {Name: "colony"}, {Name: "active ingredient"}, {Name: "application"}, {Name: "supers"}, {Name: "note", Flow: true}}}
-	hasYard, planned, withSupers := false, 0, 0
+	hasYard, withSupers := false, 0
 	supers := supersBy(r)
 	for _, e := range events {
-		g := given{Line: e.Line, Date: e.Date, Planned: e.Date > sh.Today, Yard: say.Said(e.Yard), Colony: e.Colony, Active: e.Treatment.Active, Application: e.Treatment.Application, SupersOn: supers[e.Line], Note: say.Said(e.Note)}
+		if e.Gone != 0 {
+			continue
+		}
+		g := given{Line: e.Line, Date: e.Date, Planned: planned(e, sh.Today), Yard: say.Said(e.Yard), Colony: e.Colony, Active: e.Treatment.Active, Application: e.Treatment.Application, SupersOn: supers[e.Line], Note: say.Said(e.Note)}
 		rows = append(rows, g)
 		state := ""
 		var on any
@@ -227,7 +233,6 @@ func treatmentAnswer(sh *line.Shell, r *fieldlog.Record, events []fieldlog.Event
 		}
 		note := e.Note
 		if g.Planned {
-			planned++
 			if note = "planned"; e.Note != "" && e.Note != "planned" {
 				note += "; " + e.Note
 			}
@@ -265,6 +270,9 @@ func supersBy(r *fieldlog.Record) map[int]*bool {
 	out := map[int]*bool{}
 	on := map[fieldlog.Colony]*bool{}
 	for _, e := range r.ByDate() {
+		if e.Gone != 0 {
+			continue
+		}
 		switch e.Kind {
 		case fieldlog.SupersOn, fieldlog.SupersOff:
 			is := e.Kind == fieldlog.SupersOn

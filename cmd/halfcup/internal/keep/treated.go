@@ -58,7 +58,11 @@ func (a *added) treated(today sampling.Date) []string {
 		if !begins {
 			continue // a further round of one that has begun
 		}
-		for _, o := range decide.Objections(s.Situation().History.Year, others, s.Situation().Supers.Times, next) {
+		supers := s.Situation().Supers.Times
+		if e.Date > today { // by then they may be off
+			supers = slices.DeleteFunc(slices.Clone(supers), func(s decide.Supers) bool { return s.Off.IsZero() })
+		}
+		for _, o := range decide.Objections(s.Situation().History.Year, others, supers, next) {
 			objections.add(e.Colony, say.Objection(o, next))
 		}
 		if next.OutUsual() {

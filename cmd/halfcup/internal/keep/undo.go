@@ -54,13 +54,22 @@ func undoCommand(sh *line.Shell) *cli.Command {
 				return refused(err)
 			}
 			sh.Done = show.Many(len(rows), "row is", "rows are") + " taken back"
-			return sh.Write(undone(sh, a, rows))
+			return sh.Write(undone(sh, rec, a, rows))
 		},
 	}
 }
 
 // undone says what was taken back.
-func undone(sh *line.Shell, a fieldlog.Appended, rows []fieldlog.Event) line.Answer {
+func undone(sh *line.Shell, before *fieldlog.Record, a fieldlog.Appended, rows []fieldlog.Event) line.Answer {
+	verb, shown := "Taken back", rows
+	if !slices.ContainsFunc(rows, func(e fieldlog.Event) bool { return e.Kind != fieldlog.Undo }) {
+		verb, shown = "Brought back", nil
+		for i, e := range before.Events {
+			if e.Gone != 0 && a.Record.Events[i].Gone == 0 {
+				shown = append(shown, e)
+			}
+		}
+	}
 	took := []loggedEvent{}
 	for _, e := range rows {
 		took = append(took, logged(sh, e))
@@ -74,12 +83,10 @@ func undone(sh *line.Shell, a fieldlog.Appended, rows []fieldlog.Event) line.Ans
 		}{a.Record.Path, took, []sampling.Source{}},
 		CSV: loggedCSV(rows),
 		Text: func(w io.Writer) {
-			verb := "Taken back"
-			if !slices.ContainsFunc(rows, func(e fieldlog.Event) bool { return e.Kind != fieldlog.Undo }) {
-				verb = "Brought back"
+			fmt.Fprint(w, sh.Page.Wrap(fmt.Sprintf("%s: %s. Nothing was cut; halfcup undo again brings it back.", verb, show.Many(len(shown), "row", "rows")), 0))
+			for _, e := range shown {
+				fmt.Fprint(w, sh.Page.Hang(tellShared(sh, e)+": "+named(e), 2, 4))
 			}
-			fmt.Fprint(w, sh.Page.Wrap(fmt.Sprintf("%s: %s. Nothing was cut; halfcup undo again brings it back.", verb, show.Many(len(rows), "row", "rows")), 0))
-			tellWritten(sh, w, fieldlog.Appended{Record: a.Record, Events: rows})
 		},
 	}
 }
