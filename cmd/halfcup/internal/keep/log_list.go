@@ -170,9 +170,15 @@ func tellEvents(sh *line.Shell, w io.Writer, events []fieldlog.Event) {
 func eventTable(sh *line.Shell, events []fieldlog.Event) show.Table {
 	hasYard := slices.ContainsFunc(events, func(e fieldlog.Event) bool { return e.Yard != "" })
 	t := show.Table{Columns: []show.Column{{Name: "line", Right: true}, {Name: "date"}, {Name: "yard"}, {Name: "colony"}, {Name: "event"}, {Name: "what", Flow: true}}}
+	undone := map[int]bool{} // lines that only take back
+	for _, e := range events {
+		undone[e.Line] = e.Kind == fieldlog.Undo
+	}
 	for _, e := range events {
 		event := string(e.Kind)
 		switch {
+		case e.Gone != 0 && e.Mark == fieldlog.Planned && !undone[e.Gone]:
+			event += " (done since)"
 		case e.Gone != 0:
 			event += " (taken back)"
 		case e.Mark == "" && planned(e, sh.Today):

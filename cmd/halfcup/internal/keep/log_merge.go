@@ -103,11 +103,16 @@ func merge(rec, other *fieldlog.Record, both bool) *merged {
 			e.UndoOf = to
 		}
 		if known, ok := byID[e.ID]; ok && e.ID != "" {
-			if fieldlog.SameFact(known, e) && known.UndoOf == e.UndoOf {
+			if fieldlog.SameFact(known, e) && (e.Kind != fieldlog.Undo || known.UndoOf == e.UndoOf) {
 				m.same++
 				continue
 			}
 			e.ID = ""
+			if known, has := alike(byDay[dayOf(e)], e); has { // taken over before
+				m.same++
+				names[key] = rec.Key(known)
+				continue
+			}
 			names[key] = e.Digest()
 			m.conflicts = append(m.conflicts, e)
 			m.events = append(m.events, e)
@@ -188,7 +193,7 @@ func (m *merged) answer(sh *line.Shell, rec, other *fieldlog.Record) line.Answer
 		return show.List(out)
 	}
 	if len(m.doubled) > 0 {
-		a.Warnings = append(a.Warnings, fmt.Sprintf("Written down on two devices and kept once: %s. If it was counted twice: halfcup undo, then --both.", told(m.doubled)))
+		a.Warnings = append(a.Warnings, fmt.Sprintf("Written down on two devices and kept once: %s. If it was counted twice: halfcup undo --rows %d, then merge with --both.", told(m.doubled), len(m.events)))
 	}
 	if len(m.conflicts) > 0 {
 		a.Warnings = append(a.Warnings, fmt.Sprintf("One id stands for two different rows, and both are kept: %s. Give every device a letter of its own (setting device).", told(m.conflicts)))
@@ -197,7 +202,7 @@ func (m *merged) answer(sh *line.Shell, rec, other *fieldlog.Record) line.Answer
 		a.Warnings = append(a.Warnings, fmt.Sprintf("Left out: %s that cannot be read. halfcup log check --log %s shows them.", show.Many(m.unread, "row", "rows"), other.Path))
 	}
 	if len(m.own) > 0 {
-		a.Warnings = append(a.Warnings, fmt.Sprintf("Not taken over, as they are your own: the columns %s.", show.List(m.own)))
+		a.Warnings = append(a.Warnings, fmt.Sprintf("Of your own and not taken over: %s %s.", map[bool]string{true: "the column", false: "the columns"}[len(m.own) == 1], show.List(m.own)))
 	}
 	return a
 }
