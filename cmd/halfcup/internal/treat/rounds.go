@@ -249,6 +249,9 @@ func (a roundsAnswer) verdict() string {
 	if p.single() {
 		verb = "leaves"
 	}
+	if p.left[1].TotalReduction() < 0 {
+		return fmt.Sprintf("%s%s: %s too weak to hold the level; 100 mites become about %s.", called, a.beside(), map[bool]string{true: "1 round is", false: tellRounds(p.left[1].Rounds) + " are"}[p.single()], a.leftOf(p.left[1]))
+	}
 	return fmt.Sprintf("%s%s: %s %s about %s of 100 mites.", called, a.beside(), tellRounds(p.left[1].Rounds), verb, a.leftOf(p.left[1]))
 }
 

@@ -344,13 +344,21 @@ func reducedBy(share float64) string {
 	return fmt.Sprintf("%.0f%%", 100*share)
 }
 
-// warnings are those of the form, and the cautions of the treatment.
+// warnings are those of the form, and the cautions of what is named.
 func (a *worked) warnings() []string {
-	out := append(slices.Clone(a.rules.LeftOut), a.form.warnings(a)...)
+	return slices.Concat(a.rules.LeftOut, a.form.warnings(a), a.cautions())
+}
+
+// cautions are those of the treatment, and of another that is in the hive today.
+func (a *worked) cautions() []string {
+	var names []string
 	if a.treatment != nil {
-		out = append(out, say.Cautions(a.treatment.Slug)...)
+		names = append(names, a.treatment.Slug)
 	}
-	return out
+	if a.now != nil && a.now.CourseState != "" && !slices.Contains(names, a.now.Course.Treatment.Slug) {
+		names = append(names, a.now.Course.Treatment.Slug)
+	}
+	return say.Cautions(names...)
 }
 
 type workedJSON struct {
@@ -405,13 +413,13 @@ func (a *worked) json() workedJSON {
 	all := bareOf(a.Reduction)
 	out := workedJSON{
 		Pairs: []workedPairJSON{}, ReductionPercent: all.ReductionPercent, LowPercent: all.LowPercent, HighPercent: all.HighPercent,
-		Treated: a.course.First, CappedBrood: a.capped, Verdict: a.form.verdict(a), Cautions: []string{},
+		Treated: a.course.First, CappedBrood: a.capped, Verdict: a.form.verdict(a), Cautions: append([]string{}, a.cautions()...),
 		Level: a.level, TargetPercent: show.Number(100 * a.target), Answer: a.answer,
 		ChanceReached: show.Number(math.NaN()), Growth: show.Number(math.NaN()), TotalsPercent: show.Number(math.NaN()),
 		RotationRepeats: some(a.repeated.times), Assumptions: []sampling.Source{},
 	}
 	if a.treatment != nil {
-		out.Treatment, out.Cautions = &a.treatment.Slug, say.Cautions(a.treatment.Slug)
+		out.Treatment = &a.treatment.Slug
 	}
 	if r, ok := a.promised(); ok {
 		out.Promised = &bareJSON{show.Number(100 * r.Middle), show.Number(100 * r.Low), show.Number(100 * r.High)}
