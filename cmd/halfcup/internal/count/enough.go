@@ -162,7 +162,7 @@ func (e *enoughFound) print(w io.Writer, p show.Page) {
 		{"For a figure", e.forAFigure()},
 		{"To find any", e.toFindAny()},
 	} {
-		fmt.Fprint(w, p.Hang(fmt.Sprintf("%-14s%s", answer.question, answer.text), 0, 14))
+		fmt.Fprint(w, p.Beside(answer.question, 14, answer.text, 0))
 	}
 }
 
@@ -189,7 +189,7 @@ func (e *enoughFound) forAFigure() string {
 	case e.EnoughFigure.OK:
 		return "enough."
 	}
-	out := fmt.Sprintf("not enough: good to %s, where %s is usual.", show.Percent(e.found.Figure.Precision), show.Percent(e.EnoughFigure.Wanted))
+	out := fmt.Sprintf("not enough: good to %.0f%%, where %s is usual.", 100*e.found.Figure.Precision, show.Percent(e.EnoughFigure.Wanted))
 	if n := len(e.EnoughFigure.More); n > 0 {
 		m := e.EnoughFigure.More[n-1]
 		out += fmt.Sprintf(" It would take a wash of %d bees from %s.", m.Bees, show.Many(m.Frames, "frame", "frames"))

@@ -129,6 +129,8 @@ func tally(sh *line.Shell, c *cli.Context) error {
 		a.Text = func(w io.Writer) { t.card(w, sh.Page) }
 	case c.Bool("compare"):
 		a.Text = func(w io.Writer) { t.compare(w, sh.Page) }
+	case q.soFar == nil:
+		a.Warnings = append(a.Warnings, say.Cautions(string(q.method))...)
 	}
 	return sh.Write(a)
 }
@@ -515,7 +517,7 @@ func (t *tallied) csv() show.CSV {
 
 // chart is what the plan does over a fine ladder.
 func (t *tallied) chart() show.PlanChart {
-	c := show.PlanChart{Low: t.Low, High: t.High, FixedBees: math.NaN()}
+	c := show.PlanChart{Low: math.Round(10*t.Low) / 10, High: math.Round(10*t.High) / 10, FixedBees: math.NaN()}
 	if t.Fixed != nil {
 		c.FixedBees = float64(t.Fixed.Bees)
 	}

@@ -25,13 +25,13 @@ func (t *tallied) print(w io.Writer, p show.Page) {
 	if t.SoFar != nil {
 		fmt.Fprint(w, p.Wrap(p.Paint(show.Strong, t.stands()), 0))
 		if t.said.HasLevel() {
-			fmt.Fprint(w, "\n", p.Hang(t.said.Level(t.said.Known.Summary(levelShown)), 2, 2))
+			fmt.Fprintf(w, "\n  %s\n", t.said.Level(t.said.Known.Summary(levelShown)))
 		}
 		return
 	}
 	fmt.Fprint(w, p.Wrap(p.Paint(show.Strong, t.said.First()), 0))
 	fmt.Fprint(w, p.Wrap(t.how(), 0))
-	fmt.Fprint(w, "\n", p.Table(t.table(mostCarried)), t.end(p), "\n")
+	fmt.Fprint(w, "\n", p.Table(t.table(mostCarried)), t.end(p))
 	for _, level := range []float64{t.Low, t.High, 2 * t.High} {
 		x := t.at(level)
 		fmt.Fprint(w, p.Wrap(fmt.Sprintf("At %s per hundred it treats %s; %s.", say.Line(level), show.Percent(x.ChanceTreat), taking(x.takesJSON)), 0))
@@ -60,15 +60,15 @@ func taking(x takesJSON) string {
 // spares sets the plan beside the count that choose advises, for a colony of
 // which this much is known.
 func (t *tallied) spares() string {
-	out := fmt.Sprintf("This colony, as far as it is known: %s", taking(t.Expected))
-	if a := t.q.start.Advised; a.Plan == decide.LookNow {
-		bees := ""
-		if a.Count.Method.Kind() == sampling.BeeSample {
-			bees = fmt.Sprintf("%d bees, ", decide.ScoopedBees(a.Count))
-		}
-		return out + fmt.Sprintf("; %s at once: %s%.0f minutes.", say.LookWords(a.Count), bees, a.Minutes)
+	out := "This colony: " + taking(t.Expected)
+	a := t.q.start.Advised
+	switch {
+	case a.Plan != decide.LookNow:
+		return out + "."
+	case a.Count.Method.Kind() == sampling.Fall:
+		return out + fmt.Sprintf("; %s, %.0f.", say.LookWords(a.Count), a.Minutes)
 	}
-	return out + "."
+	return out + fmt.Sprintf("; %s at once, %.0f.", say.Cups(decide.ScoopedBees(a.Count)), a.Minutes)
 }
 
 // end is what to do at the last row.
@@ -188,7 +188,12 @@ func (t *tallied) ladderTable() show.Table {
 			out.Columns = append(out.Columns, show.Column{Name: n, Right: true})
 		}
 	}
-	columns("true level", "treats", "leaves", "mean bees")
+	open := slices.ContainsFunc(t.Performance, func(p performJSON) bool { return p.ChanceOpen > 0.005 })
+	columns("true level", "treats", "leaves")
+	if open {
+		columns("open")
+	}
+	columns("mean bees")
 	if t.Fixed != nil {
 		columns("saved")
 	}
@@ -196,7 +201,12 @@ func (t *tallied) ladderTable() show.Table {
 		columns("treats, recovery varies")
 	}
 	for _, p := range t.Performance {
-		row := []string{show.Plain(round3(p.Level)), show.Percent(p.ChanceTreat), show.Percent(1 - p.ChanceTreat), fmt.Sprintf("%.0f", p.MeanBees)}
+		leave := math.Max(0, 1-p.ChanceTreat-p.ChanceOpen)
+		row := []string{show.Plain(round3(p.Level)), show.Percent(p.ChanceTreat), show.Percent(leave)}
+		if open {
+			row = append(row, show.Percent(p.ChanceOpen))
+		}
+		row = append(row, fmt.Sprintf("%.0f", p.MeanBees))
 		if t.Fixed != nil {
 			row = append(row, fmt.Sprintf("%.0f%%", math.Round(float64(p.Saved))+0))
 		}
@@ -316,9 +326,6 @@ func (t *tallied) warnings() []string {
 			s += fmt.Sprintf(" No number of bees up to %d would; take two levels further apart.", mostReachBees)
 		}
 		out = append(out, s)
-	}
-	if t.SoFar == nil {
-		out = append(out, say.Cautions(string(t.Method))...)
 	}
 	return out
 }
