@@ -243,7 +243,7 @@ func TestWrongByAThirdIsNotSettled(t *testing.T) {
 		past := func(theta, level float64) float64 {
 			return math.Min(1, math.Max(0, 32*math.Log(theta/level)+0.5))
 		}
-		settled := 0.0
+		settled, seen := 0.0, 0.0
 		p.Outcomes([][]float64{
 			p.Carry(stakes.Treat), p.Carry(stakes.Leave),
 			p.Carry(func(theta float64) float64 { return past(theta, act*thirdOff) }),
@@ -256,7 +256,8 @@ func TestWrongByAThirdIsNotSettled(t *testing.T) {
 			if wrong < 0.1*chance {
 				settled += chance
 			}
-			return true
+			seen += chance
+			return seen < 1-1e-9
 		})
 		return settled
 	}

@@ -26,11 +26,11 @@ func TestTallyAndEnoughAreShort(t *testing.T) {
 		line         string
 		lines, words int
 	}{
-		{"tally --today 2026-06-20", 24, 100},
-		{"tally --today 2026-06-20 --method wash", 24, 100},
-		{"tally --today 2026-08-20 --each-frame", 24, 100},
-		{"tally --today 2026-05-10 --max 2000", 24, 100},
-		{"tally --today 2026-06-20 --plan sure --low 1 --high 3", 24, 100},
+		{"tally --today 2026-06-20", 24, 105},
+		{"tally --today 2026-06-20 --method wash", 24, 105},
+		{"tally --today 2026-08-20 --each-frame", 24, 105},
+		{"tally --today 2026-05-10 --max 2000", 24, 115},
+		{"tally --today 2026-06-20 --plan sure --low 1 --high 3", 24, 105},
 		{"tally --today 2026-06-20 --so-far 100:2,100:1", 8, 60},
 		{"tally --today 2026-06-20 --so-far 100:0,100:0,100:0", 8, 60},
 		{"enough wash:4/300 --today 2026-06-20", 10, 80},

@@ -25,7 +25,11 @@ func (t *tallied) print(w io.Writer, p show.Page) {
 	if t.SoFar != nil {
 		fmt.Fprint(w, p.Wrap(p.Paint(show.Strong, t.stands()), 0))
 		if t.said.HasLevel() {
-			fmt.Fprintf(w, "\n  %s\n", t.said.Level(t.said.Known.Summary(levelShown)))
+			level := t.said.Level(t.said.Known.Summary(levelShown))
+			if len(level)+2 > p.Width {
+				level = strings.TrimSpace(p.Hang(level, 2, 2))
+			}
+			fmt.Fprintf(w, "\n  %s\n", level)
 		}
 		return
 	}
@@ -34,7 +38,7 @@ func (t *tallied) print(w io.Writer, p show.Page) {
 	fmt.Fprint(w, "\n", p.Table(t.table(mostCarried)), t.end(p))
 	for _, level := range []float64{t.Low, t.High, 2 * t.High} {
 		x := t.at(level)
-		fmt.Fprint(w, p.Wrap(fmt.Sprintf("At %s per hundred it treats %s; %s.", say.Line(level), show.Percent(x.ChanceTreat), taking(x.takesJSON)), 0))
+		fmt.Fprint(w, p.Wrap(fmt.Sprintf("At %s per hundred: treats %s, takes %s on average.", say.Line(level), show.Percent(x.ChanceTreat), taking(x.takesJSON)), 0))
 	}
 	fmt.Fprint(w, p.Wrap(t.spares(), 0))
 }
@@ -45,16 +49,16 @@ func (t *tallied) how() string {
 	if !t.OneFrame {
 		from = "each from another brood frame"
 	}
-	begin := "To count scoop by scoop: "
+	begin := "Scoop by scoop: "
 	if t.said.Call != decide.CountAgain {
 		begin = "If you count all the same: "
 	}
-	return begin + fmt.Sprintf("%s, scoops of %d bees %s. Keep counted bees apart. Add up the mites of all scoops.", t.Method.Title(), t.ScoopBees, from)
+	return begin + fmt.Sprintf("%s, scoops of %d bees %s. Keep counted bees apart; add up all mites.", t.Method.Title(), t.ScoopBees, from)
 }
 
 // taking is what a plan takes on average.
 func taking(x takesJSON) string {
-	return fmt.Sprintf("%.0f bees, %.0f minutes on average", x.MeanBees, x.MeanMinutes)
+	return fmt.Sprintf("%.0f bees, %.0f minutes", x.MeanBees, x.MeanMinutes)
 }
 
 // spares sets the plan beside the count that choose advises, for a colony of
@@ -77,7 +81,7 @@ func (t *tallied) end(p show.Page) string {
 	if !last.Last || last.TreatAtLeast <= last.LeaveAtMost+1 {
 		return t.rest(p, mostCarried)
 	}
-	return t.rest(p, mostCarried) + p.Wrap(fmt.Sprintf("Still between after %d bees: stop, and count again in a week.", last.Bees), 0)
+	return t.rest(p, mostCarried) + p.Wrap(fmt.Sprintf("Still between after %d bees: count again in a week.", last.Bees), 0)
 }
 
 // compare is what the plan and two others do.
