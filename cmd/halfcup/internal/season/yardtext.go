@@ -207,7 +207,7 @@ func (v *yardView) printBlocks(w io.Writer, p show.Page) {
 
 // curve is what is known of a colony in one row, its line in the middle.
 func (v *yardView) curve(p show.Page, k *colony) string {
-	if !k.HasLevel() {
+	if !k.HasLevel() || k.Because == decide.Stale {
 		return strings.Repeat(" ", 11)
 	}
 	levels, heights := k.Known.Curve()
