@@ -103,4 +103,3 @@ func Some(names []string, all, width int) string {
 	}
 	return fmt.Sprintf("%d colonies", len(names))
 }
-
