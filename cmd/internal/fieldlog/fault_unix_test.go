@@ -17,6 +17,8 @@ import (
 	"syscall"
 	"testing"
 	"time"
+
+	"halfcup/internal/long"
 )
 
 // The test binary runs itself as another process. The first word of childEnv
@@ -88,7 +90,7 @@ func severalOf(name string) []Event {
 	return out
 }
 
-var kills = flag.Int("kills", 40, "how many appends of several rows are killed")
+var kills = flag.Int("kills", long.Of(10, 40), "how many appends of several rows are killed")
 
 // Appends of twelve rows are killed at moments spread over their run, and the
 // line is typed again.
@@ -171,10 +173,11 @@ func rowsIn(t *testing.T, path string) (found map[string]map[int]int, total int)
 	return found, len(r.Events)
 }
 
-// Eight processes write 500 rows at once, the first of them the file itself.
+// Eight processes write rows at once, the first of them the file itself.
 func TestAppendAtOnce(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "halfcup.csv")
-	const processes, all = 8, 500
+	const processes = 8
+	all := long.Of(160, 500)
 	var wait sync.WaitGroup
 	for p := range processes {
 		n := all / processes
@@ -235,11 +238,12 @@ func TestAppendSameAtOnce(t *testing.T) {
 	}
 }
 
-// Two hundred processes are killed while they append, two at a time on one
+// Processes are killed while they append, two at a time on one
 // record. Whatever one of them was told is written is there, whole.
 func TestAppendKilled(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "halfcup.csv")
-	const kills, atATime = 200, 2
+	const atATime = 2
+	kills := long.Of(40, 200)
 	acknowledged := make([]int, kills)
 	next := make(chan int)
 	var wait sync.WaitGroup

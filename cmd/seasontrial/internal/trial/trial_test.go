@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"halfcup/decide"
+	"halfcup/internal/long"
 	"halfcup/sampling"
 )
 
@@ -154,7 +155,7 @@ func TestPoliciesMeetTheSameColonies(t *testing.T) {
 // for nothing than miss one; asked to hold both mistakes alike, as a bare count
 // against a line does, it makes no more of either.
 func TestAdviceSparesBeesAndErrsNoMore(t *testing.T) {
-	o := Options{Seed: 2, Colonies: 60, Months: 6, Settings: []string{"as-assumed"}}
+	o := Options{Seed: 2, Colonies: long.Of(20, 60), Months: 6, Settings: []string{"as-assumed"}}
 	even := o
 	even.MissCost = 1
 	for name, o := range map[string]Options{"defaults": o, "both mistakes alike": even} {
