@@ -148,7 +148,7 @@ var asciiSigns = strings.NewReplacer("–", "-", "…", "...", "±", "+-", "×",
 // Beside sets a text beside its label, which is padded to so many columns; what
 // does not fit on the line goes below the text.
 func (p Page) Beside(label string, wide int, s string, indent int) string {
-	pad := max(wide-text.StringWidthWithoutEscSequences(label), 1)
+	pad := max(wide-Wide(label), 1)
 	body := p.Hang(s, indent+wide, indent+wide)
 	return strings.Repeat(" ", indent) + label + strings.Repeat(" ", pad) + strings.TrimLeft(body, " ")
 }
