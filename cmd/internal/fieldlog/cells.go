@@ -336,7 +336,7 @@ func (rr *rowReader) later(e *Event) {
 	switch until, err := sampling.ParseDate(rr.text("until")); {
 	case rr.text("until") == "":
 	case err != nil:
-		if numberDate.MatchString(rr.text("until")) {
+		if _, _, _, three := threeNumbers(rr.text("until")); three {
 			rr.own("until", "read are days such as 2026-09-20")
 		}
 	case e.Kind != Treatment:
