@@ -381,8 +381,11 @@ func (q tallyQuestion) answer() (*tallied, error) {
 	}
 	names := []string{planWorth, planSure, planPrecise}
 	worth, err := q.Worthwhile(q.start.Situation(), q.method)
-	if err != nil {
+	switch {
+	case err != nil && q.plan == planWorth:
 		return nil, err
+	case err != nil:
+		names = names[1:] // the other plans ask nothing of the day
 	}
 	plans := map[string]decide.StopPlan{planWorth: worth, planSure: q.Wald(), planPrecise: q.Precise(q.precision)}
 	t.rows = plans[q.plan]
