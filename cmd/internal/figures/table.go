@@ -104,6 +104,8 @@ var table = sync.OnceValue(func() []Figure {
 		{Name: "compare", What: "the year to set beside this one", Low: 1900, High: 2999, Whole: true, Flag: "compare"},
 		{Name: "boards", What: "sticky boards there are", Unit: "boards", Low: 1, High: 1000, Whole: true, Flag: "boards"},
 		{Name: "plan", What: "colonies of the yard whose sampling is planned", Unit: "colonies", Low: 1, High: 10_000, Whole: true, Flag: "plan"},
+		{Name: "colonies", What: "colonies of the yard a yearly plan is for", Unit: "colonies", Low: 1, High: 10_000, Whole: true, Default: "10", Flag: "colonies"},
+		{Name: "plan-treat", What: "treatments of every year, each a day and a name", Texts: true, Like: "07-28:formic-evaporation", Default: "none", Setting: "plan.treat"},
 		{Name: "mean", What: "mean of the yard that is expected", Unit: "mites per hundred bees", Low: 0.01, High: 100, Default: "2", Flag: "mean"},
 
 		// The model of mite growth.

@@ -2,6 +2,7 @@ package ask
 
 import (
 	"fmt"
+	"strings"
 
 	"github.com/urfave/cli/v2"
 
@@ -46,7 +47,7 @@ func LooksFlags() []cli.Flag {
 // RulesFlags are the flags of every command that judges colonies, one or many.
 func RulesFlags() []cli.Flag {
 	flags := []cli.Flag{
-		&cli.StringFlag{Name: "supers", Usage: "whether honey supers are on `on|off`", DefaultText: "as the record says, else the settings, else unknown"},
+		&cli.StringFlag{Name: "supers", Usage: "whether honey supers are on `on|off`, or the days of every year, 05-01..07-20", DefaultText: "as the record says, else the settings, else unknown"},
 		&cli.StringFlag{Name: "min-worth", Value: show.Plain(decide.DefaultMinWorth), Usage: "least worth of a further count, in needless treatments, `N`"},
 		&cli.StringFlag{Name: "arrivals", Value: decide.DefaultArrivals, Usage: "mites that come in from other colonies `none|few|many|N` a day"},
 	}
@@ -152,6 +153,11 @@ func (r *Rules) readSupers(sh *line.Shell, c *cli.Context) error {
 	}
 	if !c.IsSet("supers") {
 		return nil
+	}
+	if text := c.String("supers"); strings.Contains(text, "..") {
+		flows, err := ParseFlows(text)
+		r.Base.Supers = Yearly(flows, sh.Today)
+		return line.InFlag("supers", err)
 	}
 	var err error
 	r.supers, err = line.Choice(c, "supers", "on", "off")

@@ -87,6 +87,11 @@ type Settings struct {
 		Supers     *string `toml:"supers"`
 	} `toml:"season"`
 
+	// Plan is what is done every year: the steps of a yearly plan.
+	Plan struct {
+		Treat []string `toml:"treat"`
+	} `toml:"plan"`
+
 	// Recovery is alpha and beta of each method's share of the mites found.
 	Recovery struct {
 		Roll []float64 `toml:"roll"`

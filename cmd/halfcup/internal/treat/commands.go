@@ -1,5 +1,5 @@
 // Package treat holds the commands about treatments: what fits a colony now,
-// what rounds of one leave, and whether one worked.
+// what rounds of one leave, whether one worked, and whether a plan for the year holds.
 package treat
 
 import (
@@ -14,7 +14,7 @@ import (
 
 // Commands are those about treatments.
 func Commands(sh *line.Shell) []*cli.Command {
-	return []*cli.Command{fitsCommand(sh), roundsCommand(sh), workedCommand(sh)}
+	return []*cli.Command{fitsCommand(sh), roundsCommand(sh), workedCommand(sh), planCommand(sh)}
 }
 
 // sourcesOf are the figures of these names with where they come from.

@@ -374,7 +374,6 @@ func roughly(perHundred float64) string {
 }
 
 func (f *fitted) closing() string {
-	const decides = "The label, the law and your vet or bee inspector decide."
 	if f.barred() {
 		return "Add nothing now. " + decides
 	}
