@@ -350,3 +350,32 @@ func TestNeighboursNeverTurnTreatIntoLeave(t *testing.T) {
 	})
 	t.Logf("%d calls to treat, %d of them turned into counting again", treats, turned)
 }
+
+// A treatment of the broodless time stays where it is planned: beside brood
+// another one is needed. In winter what is planned in these weeks is waited for.
+func TestPlannedTreatments(t *testing.T) {
+	planned := func(c Colony, slug string, days ...string) Colony {
+		for _, d := range days {
+			c.Treatments = append(c.Treatments, TreatmentDay{On: mustDate(d), Treatment: treatment(t, slug), Planned: true})
+		}
+		return c
+	}
+	high, low := "wash:30/300@2026-09-15", "wash:0/300@2026-06-20"
+	for name, c := range map[string]struct {
+		colony Colony
+		day    string
+		call   Call
+	}{
+		"a winter trickle beside brood":     {planned(colonyOf(t, high), "oxalic-trickle", "2026-12-10"), "2026-09-15", Treat},
+		"formic acid in three weeks":        {planned(colonyOf(t, high), "formic-evaporation", "2026-10-05"), "2026-09-15", BringForward},
+		"few mites, planned in three weeks": {planned(colonyOf(t, low), "formic-evaporation", "2026-07-11"), "2026-06-20", WaitForPlanned},
+		"few mites, planned a day later":    {planned(colonyOf(t, low), "formic-evaporation", "2026-07-12"), "2026-06-20", Leave},
+		"few mites, planned in August":      {planned(colonyOf(t, "wash:0/300@2026-07-20"), "formic-evaporation", "2026-08-02"), "2026-07-20", Leave},
+		"winter, planned in nine days":      {planned(colonyOf(t, "wash:3/300@2026-09-20"), "oxalic-trickle", "2026-12-19"), "2026-12-10", WaitForPlanned},
+		"winter, planned in a month":        {planned(colonyOf(t, "wash:3/300@2026-09-20"), "oxalic-trickle", "2027-01-12"), "2026-12-10", Treat},
+	} {
+		if s := stands(t, apiaryOf(t, c.colony), c.day); s.Call != c.call {
+			t.Errorf("%s: %s, %s, want %s", name, s.Call, s.Because, c.call)
+		}
+	}
+}

@@ -186,6 +186,8 @@ func (s Situation) callNow(then Situation, base Judgement, out Standing) (Call, 
 		return CountAgain, AfterCourse
 	case out.Age >= staleDays:
 		return CountAgain, Stale
+	case base.Reason == OldCount && !out.Regret.Treats():
+		return CountAgain, DueNow // the line it was over has moved since
 	case base.Call == CountAgain:
 		return CountAgain, base.Reason
 	case base.Call.Treats():

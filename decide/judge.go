@@ -3,6 +3,7 @@ package decide
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"halfcup/sampling"
 )
@@ -107,7 +108,7 @@ func (s Situation) choice(r Regret) Call {
 	switch {
 	case r.Treats() && s.SupersOn:
 		return WhenSupersOff
-	case r.Treats() && planned:
+	case r.Treats() && planned && !s.plannedForNoBrood():
 		return BringForward
 	case r.Treats():
 		return Treat
@@ -115,6 +116,22 @@ func (s Situation) choice(r Regret) Call {
 		return WaitForPlanned
 	}
 	return Leave
+}
+
+// plannedForNoBrood reports whether the treatment that is planned can do its
+// work only without capped brood, and the colony has some now: then it stays
+// where it is, and what is needed now is another one.
+func (s Situation) plannedForNoBrood() bool {
+	if !s.State.CappedBrood(s.State.Day) {
+		return false
+	}
+	next, _ := s.planned()
+	for _, c := range s.History.Courses(s.State.Day) {
+		if slices.Contains(c.Rounds, next.On) && c.Treatment.Slug == next.Treatment.Slug {
+			return c.NeedsNoBrood()
+		}
+	}
+	return false
 }
 
 // Looks ahead, in days.

@@ -39,6 +39,18 @@ func (y Year) winterEnds(day sampling.Date) sampling.Date {
 	return day + longestWinter
 }
 
+// treatInWinter is the call to treat in winter: once, and where a treatment is
+// planned in these weeks, then.
+func (s Situation) treatInWinter() Call {
+	if next, ok := s.planned(); ok && next.On-s.State.Day <= longestWait {
+		return WaitForPlanned
+	}
+	if s.SupersOn {
+		return WhenSupersOff
+	}
+	return Treat
+}
+
 // winterCall is the call while bees do not fly.
 func (s Situation) winterCall() (Call, Reason) {
 	day := s.State.Day
@@ -57,7 +69,7 @@ func (s Situation) winterCall() (Call, Reason) {
 	if boards > 0 {
 		switch {
 		case over > winterTreat || boards >= boardWeeks && over > 0.5:
-			return s.choice(Regret{Treat: 0, Leave: 1}), WinterFall
+			return s.treatInWinter(), WinterFall
 		case over < winterFine || boards >= boardWeeks:
 			return Leave, WinterFall
 		}
@@ -76,8 +88,10 @@ func (s Situation) winterCall() (Call, Reason) {
 		return Leave, WinterTreated
 	case !bees.IsZero() && day-bees <= oldestBeforeWinter && bees >= settled &&
 		bees >= s.History.Year.lately(day, time.October, 1):
-		r := s.Stakes().Regret(s.State.Known)
-		return s.choice(r), WinterCount
+		if s.Stakes().Regret(s.State.Known).Treats() {
+			return s.treatInWinter(), WinterCount
+		}
+		return Leave, WinterCount
 	}
-	return s.choice(Regret{Treat: 0, Leave: 1}), WinterPlan
+	return s.treatInWinter(), WinterPlan
 }
