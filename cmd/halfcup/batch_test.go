@@ -55,7 +55,7 @@ func readFile(t *testing.T, name string) string {
 
 // The exact limits of every open wash, against R: testdata/reference/washes.R.
 func TestBatchAgainstR(t *testing.T) {
-	out, errs, code := batchOf(readFile(t, openWashes), "--no-call")
+	out, errs, code := batchOf(readFile(t, openWashes), "--no-call", "--level", "0.95")
 	if code != line.ExitDone || errs != "" {
 		t.Fatal(code, errs)
 	}

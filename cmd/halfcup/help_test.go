@@ -24,6 +24,7 @@ import (
 func TestHelpExamplesWork(t *testing.T) {
 	files := map[string]string{
 		"halfcup.csv": "../../testdata/demo/mill.csv",
+		"phone.csv":   "../../testdata/demo/mill.csv",
 		"survey.csv":  "../../testdata/open/washes-2022.csv",
 	}
 	for name, from := range files {

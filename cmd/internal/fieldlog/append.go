@@ -391,5 +391,5 @@ func (e *ColumnError) Problem() string {
 
 // Remedy is what to do about it.
 func (e *ColumnError) Remedy() string {
-	return "add the column to the first row, and an empty cell to every other"
+	return "a row that is torn or has too many cells keeps it from being added: mend what halfcup log check shows, and write this again"
 }

@@ -17,7 +17,7 @@ import (
 	"halfcup/sampling"
 )
 
-const addExample = "halfcup add roll M1=0 M2=3 M5=-"
+const addExample = "halfcup add roll alder=0 birch=3 elm=-"
 
 func addCommand(sh *line.Shell) *cli.Command {
 	return &cli.Command{

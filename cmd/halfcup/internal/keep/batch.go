@@ -40,7 +40,7 @@ func batchCommand(sh *line.Shell) *cli.Command {
 			&cli.StringFlag{Name: "rejects", Usage: "write the rows that cannot be read into `FILE`, a CSV table"},
 			&cli.BoolFlag{Name: "strict", Usage: "stop at the first row that cannot be read"},
 			&cli.BoolFlag{Name: "no-call", Usage: "leave out the call, which takes longest"},
-			&cli.StringFlag{Name: "level", Value: "0.95", Usage: "level of the intervals, `LEVEL`"},
+			&cli.StringFlag{Name: "level", Value: "0.9", Usage: "level of the limits, `LEVEL`"},
 			&cli.StringFlag{Name: "interval", Value: "garwood", Usage: "interval of the bare count `garwood|clopper-pearson|wilson|jeffreys|mid-p`"},
 		}, ask.RulesFlags()),
 		Action: func(c *cli.Context) error { return runBatch(sh, c) },

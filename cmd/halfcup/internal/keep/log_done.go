@@ -20,9 +20,9 @@ func logDoneCommand(sh *line.Shell) *cli.Command {
 	return &cli.Command{
 		Name:      "done",
 		Usage:     "say that what was planned was done",
-		ArgsUsage: "[DAY] [NAME...|all]",
-		UsageText: "halfcup log done M1 M4",
-		Description: "What was planned acts until its day, and after it on nothing until somebody says that it was done. Names confirm what waits for them, on the day it was planned for or on the one given; " +
+		ArgsUsage: "[DAY] [NAME...]",
+		UsageText: "halfcup log done",
+		Description: "What was planned acts until its day, and after it on nothing until somebody says that it was done. Names, or all, confirm what waits for them, on the day it was planned for or on the one given; " +
 			"--not takes the plan back. Without a name it lists what waits.",
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "yard", Usage: "only the yard `NAME`"},
