@@ -52,7 +52,7 @@ func (b *Book) hive(yard, hive string, day sampling.Date) (*Answer, error) {
 		return nil, err
 	}
 	out := answerOf(k)
-	out.Doubts = append(rec.Doubts(day, fieldlog.Colony{Yard: yard, Name: hive}), s.unread[fieldlog.SameName(hive)]...)
+	out.Doubts = append(append([]string{}, rec.Doubts(day, fieldlog.Colony{Yard: yard, Name: hive})...), s.unread[fieldlog.SameName(hive)]...)
 	return out, nil
 }
 
@@ -64,7 +64,7 @@ func answerOf(k say.Standing) *Answer {
 		Due: k.Due, DueText: say.ShortDay(k.Due), Overdue: k.Overdue,
 		Treats: k.Call.Treats(), Count: k.Call == decide.CountAgain,
 		AskSuper: k.Call.Treats() && k.Supers == decide.SupersUnknown && k.UsualSupers,
-		Why:      []string{}, Figures: &figures, Estimate: e,
+		Why:      []string{}, Doubts: []string{}, Figures: &figures, Estimate: e,
 	}
 	if out.HasLevel {
 		out.Level, out.Caption = k.Level(e), k.Caption(e)

@@ -171,7 +171,7 @@ func (b *Book) yard(yard string, day sampling.Date) (*Yard, error) {
 	}
 	slices.SortStableFunc(out.Late, func(a, b Due) int { return cmp.Compare(b.Late, a.Late) })
 	slices.SortStableFunc(out.Ahead, func(a, b Due) int { return cmp.Compare(a.Day, b.Day) })
-	out.Doubts = append(rec.left(), rec.Doubts(day, of...)...)
+	out.Doubts = append(append([]string{}, rec.left()...), rec.Doubts(day, of...)...)
 	for _, k := range of {
 		out.Doubts = append(out.Doubts, s.unread[fieldlog.SameName(k.Name)]...)
 	}

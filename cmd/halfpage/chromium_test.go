@@ -1,0 +1,266 @@
+package main
+
+import (
+	"bufio"
+	"encoding/json"
+	"fmt"
+	"os"
+	"os/exec"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+)
+
+// browser is a headless Chromium spoken to over a pipe, as its DevTools
+// protocol describes (https://chromedevtools.github.io/devtools-protocol).
+type browser struct {
+	t    *testing.T
+	in   *os.File
+	mu   sync.Mutex
+	next int
+	wait map[int]chan reply
+	said []string // errors of the console, exceptions, refusals of the policy
+	sent []string // addresses that were asked for
+}
+
+type reply struct {
+	ID     int             `json:"id"`
+	Method string          `json:"method"`
+	Params json.RawMessage `json:"params"`
+	Result json.RawMessage `json:"result"`
+	Error  *struct {
+		Message string `json:"message"`
+	} `json:"error"`
+	Session string `json:"sessionId"`
+}
+
+// tab is one page of it.
+type tab struct {
+	*browser
+	target, session string
+}
+
+func startBrowser(t *testing.T) *browser {
+	t.Helper()
+	toRead, toWrite, err := os.Pipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	fromRead, fromWrite, err := os.Pipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	cmd := exec.Command("chromium", "--headless=new", "--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking",
+		"--disable-component-update", "--disable-sync", "--remote-debugging-pipe", "--user-data-dir="+t.TempDir(), "about:blank")
+	cmd.ExtraFiles = []*os.File{toRead, fromWrite}
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	toRead.Close()
+	fromWrite.Close()
+	b := &browser{t: t, in: toWrite, wait: map[int]chan reply{}}
+	t.Cleanup(func() {
+		toWrite.Close()
+		done := make(chan struct{})
+		go func() { cmd.Wait(); close(done) }()
+		select {
+		case <-done:
+		case <-time.After(10 * time.Second):
+			cmd.Process.Kill()
+			<-done
+		}
+		fromRead.Close()
+	})
+	go b.listen(fromRead)
+	return b
+}
+
+func (b *browser) listen(from *os.File) {
+	in := bufio.NewReaderSize(from, 1<<20)
+	for {
+		line, err := in.ReadBytes(0)
+		if err != nil {
+			return
+		}
+		var r reply
+		if json.Unmarshal(line[:len(line)-1], &r) != nil {
+			continue
+		}
+		b.mu.Lock()
+		if c := b.wait[r.ID]; r.ID > 0 && c != nil {
+			delete(b.wait, r.ID)
+			c <- r
+		}
+		switch r.Method {
+		case "Runtime.exceptionThrown", "Log.entryAdded":
+			b.said = append(b.said, string(r.Params))
+		case "Runtime.consoleAPICalled":
+			if strings.Contains(string(r.Params), `"type":"error"`) {
+				b.said = append(b.said, string(r.Params))
+			}
+		case "Network.requestWillBeSent":
+			var p struct {
+				Request struct{ URL string }
+			}
+			json.Unmarshal(r.Params, &p)
+			if url := p.Request.URL; !strings.HasPrefix(url, "data:") && !strings.HasPrefix(url, "blob:") {
+				b.sent = append(b.sent, url)
+			}
+		}
+		b.mu.Unlock()
+	}
+}
+
+func (b *browser) do(session, method string, params any) (json.RawMessage, error) {
+	b.mu.Lock()
+	b.next++
+	id := b.next
+	c := make(chan reply, 1)
+	b.wait[id] = c
+	b.mu.Unlock()
+	m := map[string]any{"id": id, "method": method, "params": params}
+	if session != "" {
+		m["sessionId"] = session
+	}
+	data, err := json.Marshal(m)
+	if err != nil {
+		return nil, err
+	}
+	if _, err := b.in.Write(append(data, 0)); err != nil {
+		return nil, err
+	}
+	select {
+	case r := <-c:
+		if r.Error != nil {
+			return nil, fmt.Errorf("%s: %s", method, r.Error.Message)
+		}
+		return r.Result, nil
+	case <-time.After(120 * time.Second):
+		return nil, fmt.Errorf("%s: no answer in two minutes", method)
+	}
+}
+
+// open opens an address in a new tab of a phone's size, with touch and without
+// a network.
+func (b *browser) open(url string) *tab {
+	b.t.Helper()
+	p := &tab{browser: b}
+	var target struct{ TargetID string }
+	p.must("Target.createTarget", map[string]any{"url": "about:blank"}, &target)
+	p.target = target.TargetID
+	var attached struct{ SessionID string }
+	p.must("Target.attachToTarget", map[string]any{"targetId": p.target, "flatten": true}, &attached)
+	p.session = attached.SessionID
+	for _, domain := range []string{"Page", "Runtime", "Log", "Network"} {
+		p.must(domain+".enable", map[string]any{}, nil)
+	}
+	p.size(390, 844)
+	p.must("Emulation.setTouchEmulationEnabled", map[string]any{"enabled": true}, nil)
+	p.must("Network.emulateNetworkConditions", map[string]any{"offline": true, "latency": 0, "downloadThroughput": 0, "uploadThroughput": 0}, nil)
+	p.go_(url)
+	return p
+}
+
+func (p *tab) size(wide, high int) {
+	p.t.Helper()
+	p.must("Emulation.setDeviceMetricsOverride", map[string]any{"width": wide, "height": high, "deviceScaleFactor": 2, "mobile": true}, nil)
+}
+
+func (p *tab) go_(url string) {
+	p.t.Helper()
+	p.must("Page.navigate", map[string]any{"url": url}, nil)
+	p.until(`document.documentElement?.dataset.ready`)
+}
+
+func (p *tab) must(method string, params, into any) {
+	p.t.Helper()
+	result, err := p.do(p.session, method, params)
+	if err == nil && into != nil {
+		err = json.Unmarshal(result, into)
+	}
+	if err != nil {
+		p.t.Fatal(err)
+	}
+}
+
+// eval is the value of an expression in the page, waited for.
+func (p *tab) eval(expression string, into any) {
+	p.t.Helper()
+	var r struct {
+		Result struct {
+			Value json.RawMessage
+		}
+		ExceptionDetails *struct {
+			Text      string
+			Exception struct{ Description string }
+		}
+	}
+	p.must("Runtime.evaluate", map[string]any{"expression": expression, "awaitPromise": true, "returnByValue": true, "userGesture": true}, &r)
+	if e := r.ExceptionDetails; e != nil {
+		p.t.Fatalf("%s: %s %s", expression, e.Text, e.Exception.Description)
+	}
+	if into == nil {
+		return
+	}
+	if r.Result.Value == nil {
+		r.Result.Value = json.RawMessage("null")
+	}
+	if err := json.Unmarshal(r.Result.Value, into); err != nil {
+		p.t.Fatalf("%s: %v in %s", expression, err, r.Result.Value)
+	}
+}
+
+func (p *tab) text(expression string) string {
+	p.t.Helper()
+	var s string
+	p.eval(expression, &s)
+	return s
+}
+
+// until waits until an expression is true.
+func (p *tab) until(expression string) {
+	p.t.Helper()
+	for end := time.Now().Add(60 * time.Second); ; time.Sleep(20 * time.Millisecond) {
+		var ok bool
+		p.eval("!!("+expression+")", &ok)
+		if ok {
+			return
+		}
+		if time.Now().After(end) {
+			p.t.Fatalf("never true: %s; on the page stands:\n%s", expression, p.text("document.body.innerText"))
+		}
+	}
+}
+
+// tap presses the button with a text, as a finger does.
+func (p *tab) tap(label string) {
+	p.t.Helper()
+	quoted, _ := json.Marshal(label)
+	find := `[...document.querySelectorAll("button")].find((b) => b.textContent === ` + string(quoted) + ` || b.querySelector(".name")?.textContent === ` + string(quoted) + `)`
+	p.until(find)
+	time.Sleep(320 * time.Millisecond) // the page takes what comes at once for the press before
+	var at struct{ X, Y float64 }
+	p.eval(`(() => { const b = `+find+`; b.scrollIntoView({block: "center"}); const r = b.getBoundingClientRect(); return {X: r.x + r.width / 2, Y: r.y + r.height / 2}; })()`, &at)
+	p.touch(at.X, at.Y)
+}
+
+func (p *tab) touch(x, y float64) {
+	p.t.Helper()
+	p.must("Input.dispatchTouchEvent", map[string]any{"type": "touchStart", "touchPoints": []any{map[string]any{"x": x, "y": y}}}, nil)
+	p.must("Input.dispatchTouchEvent", map[string]any{"type": "touchEnd", "touchPoints": []any{}}, nil)
+}
+
+// photo keeps a picture of the page where the environment asks for it.
+func (p *tab) photo(name string) {
+	p.t.Helper()
+	dir := os.Getenv("HALFPAGE_PHOTOS")
+	if dir == "" {
+		return
+	}
+	var shot struct{ Data []byte }
+	p.must("Page.captureScreenshot", map[string]any{"format": "png"}, &shot)
+	if err := os.WriteFile(dir+"/"+name+".png", shot.Data, 0o644); err != nil {
+		p.t.Fatal(err)
+	}
+}
