@@ -145,6 +145,14 @@ func (b *browser) do(session, method string, params any) (json.RawMessage, error
 // a network.
 func (b *browser) open(url string) *tab {
 	b.t.Helper()
+	p := b.blank()
+	p.go_(url)
+	return p
+}
+
+// blank is such a tab in which nothing is open yet.
+func (b *browser) blank() *tab {
+	b.t.Helper()
 	p := &tab{browser: b}
 	var target struct{ TargetID string }
 	p.must("Target.createTarget", map[string]any{"url": "about:blank"}, &target)
@@ -158,7 +166,6 @@ func (b *browser) open(url string) *tab {
 	p.size(390, 844)
 	p.must("Emulation.setTouchEmulationEnabled", map[string]any{"enabled": true}, nil)
 	p.must("Network.emulateNetworkConditions", map[string]any{"offline": true, "latency": 0, "downloadThroughput": 0, "uploadThroughput": 0}, nil)
-	p.go_(url)
 	return p
 }
 

@@ -568,11 +568,14 @@ async function begin() {
   state.ready = true;
   window.addEventListener("hashchange", route);
   Store.onNews(async () => { await reload(); if (location.hash.replace(/^#/, "") === "") route(); });
+  document.addEventListener("visibilitychange", async () => {
+    if (document.visibilityState === "visible" && (await Store.all()).length !== state.rows.length) { await reload(); if (location.hash.replace(/^#/, "") === "") route(); }
+  });
   document.addEventListener("keydown", (e) => { if (typed) typed(e); });
   window.addEventListener("beforeunload", (e) => { if (Store.memory()) e.preventDefault(); });
   await route();
   document.documentElement.dataset.ready = String(Math.round(performance.now()));
-  if ("serviceWorker" in navigator && document.querySelector("link[rel=manifest]") && location.protocol === "https:") navigator.serviceWorker.register("sw.js").catch(() => {});
+  if ("serviceWorker" in navigator && document.querySelector("link[rel=manifest]") && isSecureContext) navigator.serviceWorker.register("sw.js").catch(() => {});
 }
 
 begin().catch((e) => { show(el("p", { class: "warn" }, say("broken", { why: e.message || e }))); });

@@ -46,8 +46,15 @@ type Problem struct {
 }
 
 // Ask answers a question of the page. What is wrong with it is answered too:
-// {"error": …}.
-func (b *Book) Ask(question []byte) []byte {
+// {"error": …}. A fault of ours is answered in the same way: one hive that cannot
+// be worked out must not take the page with all the others away.
+func (b *Book) Ask(question []byte) (answer []byte) {
+	defer func() {
+		if fault := recover(); fault != nil {
+			b.seen = nil
+			answer, _ = json.Marshal(Problem{Error: fmt.Sprint("this cannot be worked out: ", fault)})
+		}
+	}()
 	var q Question
 	err := json.Unmarshal(question, &q)
 	var found any
