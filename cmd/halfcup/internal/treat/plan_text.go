@@ -49,7 +49,7 @@ func (p *planned) print(w io.Writer, page show.Page) {
 	labelled("SO FAR", p.SoFar)
 	if len(p.Beside) > 1 {
 		for i, b := range p.Beside {
-			fmt.Fprint(w, page.Hang(planLetter(i)+"  "+b.Plan, 0, 3))
+			fmt.Fprint(w, page.Hang(planLetter(i)+" "+b.Plan, 0, 2))
 		}
 		fmt.Fprint(w, page.Table(p.table()))
 	}
@@ -91,7 +91,11 @@ func (p *planned) holeWords(h decide.Hole) string {
 		if called != "" {
 			after = "after the " + called + " "
 		}
-		s := fmt.Sprintf("%s to %s: %snothing reaches the mites for %s, and %s of 100 pass the line.", day(h.From), day(h.Until), after, weeksOf(h.Days), ofHundred(h.Chance))
+		until := day(h.Until)
+		if h.Days > 250 {
+			until += " of the next year"
+		}
+		s := fmt.Sprintf("%s to %s: %snothing reaches the mites for %s, and %s of 100 pass the line.", day(h.From), until, after, weeksOf(h.Days), ofHundred(h.Chance))
 		for _, o := range p.report.Otherwise {
 			if o.What == decide.CourseFails && o.Course.First == h.Course.First && o.Weight > 0.1 {
 				s += fmt.Sprintf(" %s such courses kills too few.", say.Capital(oneIn(o.Weight)))
