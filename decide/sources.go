@@ -107,7 +107,7 @@ func choiceSources() []sampling.Source {
 		{"cost_10_minutes", c.Per10Minutes, needless, "cost of ten minutes", small},
 		{"cost_extra_visit", c.ExtraVisit, needless, "cost of every visit after the first", small},
 		{"minutes_sample", c.MinutesPerSample, "minutes", "to begin any bee sample", "a guess at unhurried work"},
-		{"minutes_frame", c.MinutesPerFrame, "minutes", "to take bees off one frame, the queen looked for", "a guess at unhurried work"},
+		{"minutes_frame", c.MinutesPerFrame, "minutes", "to take bees from one frame and look for the queen", "a guess at unhurried work"},
 		{"minutes_100_bees", c.MinutesPer100, "minutes", "to wash or roll 100 bees and count the mites", "a guess at unhurried work"},
 		{"minutes_board", c.MinutesPerBoard, "minutes", "to put in a board and count the mites on it", "a guess at unhurried work"},
 		{"settle_days", SettleDays, "days", "from the last round of a treatment to the look that tells what it did", "the capped time of drones, the longest in which mites sit out a treatment"},

@@ -179,29 +179,36 @@ func TestHelpLinesAreWhole(t *testing.T) {
 // ten flags; the long one has them all, each once.
 func TestHelpComesInTwoSizes(t *testing.T) {
 	flag := regexp.MustCompile(`(?m)^  (?:-\w, )?--([a-z0-9-]+)`)
-	line.Walk(halfcup().App(&line.Shell{}).VisibleCommands(), func(c *cli.Command) {
-		if c.Hidden || len(c.Subcommands) > 0 || !slices.ContainsFunc(halfcup().App(&line.Shell{}).Commands, func(o *cli.Command) bool { return o.Name == c.Name }) {
-			return
-		}
-		var short, long, stderr bytes.Buffer
-		run([]string{c.Name, "-h"}, nil, &short, &stderr)
-		run([]string{c.Name, "--help"}, nil, &long, &stderr)
-		if n := strings.Count(short.String(), "\n"); n > 40 {
-			t.Errorf("halfcup %s -h has %d lines", c.Name, n)
-		}
-		if n := len(flag.FindAllString(short.String(), -1)); n > mostShown {
-			t.Errorf("halfcup %s -h has %d flags", c.Name, n)
-		}
-		seen := map[string]int{}
-		for _, m := range flag.FindAllStringSubmatch(long.String(), -1) {
-			seen[m[1]]++
-		}
-		for _, f := range append(slices.Clone(halfcup().App(&line.Shell{}).Flags), c.Flags...) {
-			if line.Visible(f) && seen[f.Names()[0]] != 1 {
-				t.Errorf("halfcup %s --help has --%s %d times", c.Name, f.Names()[0], seen[f.Names()[0]])
+	app := halfcup().App(&line.Shell{})
+	var visit func(path []string, commands []*cli.Command)
+	visit = func(path []string, commands []*cli.Command) {
+		for _, c := range commands {
+			if c.Hidden {
+				continue
 			}
+			typed := append(slices.Clone(path), c.Name)
+			var short, long, stderr bytes.Buffer
+			run(append(slices.Clone(typed), "-h"), nil, &short, &stderr)
+			run(append(slices.Clone(typed), "--help"), nil, &long, &stderr)
+			if n := strings.Count(short.String(), "\n"); n > 40 {
+				t.Errorf("%q -h has %d lines", typed, n)
+			}
+			if n := len(flag.FindAllString(short.String(), -1)); n > mostShown {
+				t.Errorf("%q -h has %d flags", typed, n)
+			}
+			seen := map[string]int{}
+			for _, m := range flag.FindAllStringSubmatch(long.String(), -1) {
+				seen[m[1]]++
+			}
+			for _, f := range append(slices.Clone(app.Flags), c.Flags...) {
+				if line.Visible(f) && seen[f.Names()[0]] != 1 {
+					t.Errorf("%q --help has --%s %d times", typed, f.Names()[0], seen[f.Names()[0]])
+				}
+			}
+			visit(typed, c.Subcommands)
 		}
-	})
+	}
+	visit(nil, app.Commands)
 }
 
 // A wrong line is answered with the whole line as it should be.

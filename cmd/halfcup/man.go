@@ -173,7 +173,10 @@ func (t *troff) subsection(title string) { t.line(".SS " + title) }
 func (t *troff) text(s string) { t.line(".PP\n" + escaped(s)) }
 
 // item is a word in bold with what it means.
-func (t *troff) item(it item) { t.line(".TP\n.B " + escaped(it.word) + "\n" + escaped(it.what)) }
+func (t *troff) item(it item) {
+	word := strings.ReplaceAll(escaped(it.word), `"`, `""`)
+	t.line(`.IP "\fB` + word + `\fP" 8` + "\n" + escaped(it.what))
+}
 
 // example is a line to copy.
 func (t *troff) example(s string) { t.line(".IP\n" + escaped(s)) }

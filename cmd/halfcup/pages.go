@@ -89,18 +89,29 @@ func otherNames(m sampling.Method) []string {
 // must be filled in stand with it.
 var kindsMean = map[fieldlog.Kind]string{
 	fieldlog.Count:             "a count of mites: method, mites and amount say which",
-	fieldlog.Treatment:         "a round of a treatment: active and application say which; a day to come makes it a plan",
+	fieldlog.Treatment:         "a round of a treatment: active and application say which, until the day it is to come out",
+	fieldlog.TreatmentEnd:      "what lay in the hive came out; with active only that",
 	fieldlog.Inspection:        "the hive was opened; brood and adult_bees say what was seen",
 	fieldlog.BoardIn:           "a board was slid in; the count on the day it comes out says what fell",
 	fieldlog.Split:             "colony is the new part, pair the colony it was taken from",
 	fieldlog.United:            "colony is the one that ends, pair the one it was joined to",
 	fieldlog.Swarmed:           "a swarm left",
+	fieldlog.Hived:             "a swarm or package was put into an empty hive",
 	fieldlog.Requeened:         "a new queen",
-	fieldlog.BroodBreak:        "brood no: the queen stopped laying, caged or taken out; brood yes: she or another lays again, and capped brood follows three weeks later",
+	fieldlog.Queenless:         "the queen is gone",
+	fieldlog.BroodBreak:        "brood no: the queen stopped laying; brood yes: she or another lays again, and capped brood follows three weeks later",
+	fieldlog.QueenCaged:        "the queen was caged, so that she stops laying",
+	fieldlog.QueenReleased:     "she was let out of the cage, or her cage taken away",
 	fieldlog.SupersOn:          "honey supers went on",
 	fieldlog.SupersOff:         "honey supers came off",
+	fieldlog.HoneyTaken:        "honey was taken",
+	fieldlog.DroneFrameIn:      "a frame for drone brood went in",
 	fieldlog.DroneBroodRemoved: "capped drone brood was cut out",
+	fieldlog.Robbing:           "other colonies robbed it, or it robbed them",
+	fieldlog.Moved:             "the hive was moved",
+	fieldlog.Signs:             "crippled wings or sick brood were seen",
 	fieldlog.Died:              "the colony died",
+	fieldlog.Undo:              "takes back the row whose id stands in undo_of",
 }
 
 func recordPage() page {
@@ -113,7 +124,7 @@ func recordPage() page {
 		{lines: []string{"halfcup log add --colony alder roll:6/300", "halfcup log add --colony alder --treatment oxalic-vapour", "halfcup yard"}},
 		{heading: "events", items: events},
 		{heading: "close the spreadsheet first", text: "A record that is open in a spreadsheet is a copy. Saved later, the copy takes the place of the file, and every row that log add wrote in between is gone. So save and close the record in the spreadsheet before you add to it here, and open it again afterwards. Save it as CSV in UTF-8, not as a workbook."},
-		{heading: "names and dates", text: "A yard or colony is the same in capitals or small letters; 03 stays 03. A date is written 2026-08-06. Treatments, brood breaks and supers may lie in the days to come: they are plans. halfcup help columns tells what each cell holds."},
+		{heading: "names and dates", text: "A yard or colony is the same in capitals or small letters; 03 stays 03. A date is written 2026-08-06. A row marked planned, or one of the days to come, is a plan: it acts until its day, and after it only when a row says that it was done. No row is ever cut; an undo takes one back. halfcup help columns tells what each cell holds."},
 	}}
 }
 
@@ -125,7 +136,7 @@ var columnsMean = map[string]string{
 	"event":       "what happened: halfcup help record lists the events",
 	"method":      "of a count: " + methodNames(),
 	"mites":       "of a count: the mites, in digits",
-	"amount":      "of a count: what was looked at, 300, 0.5cup, 120ml, 41g, 3d or 36h; behind a blank 17.6g/100 (weight of 100 bees), 33/99 (cells counted of a board), 2/day (natural fall before a treatment)",
+	"amount":      "of a count: what was counted, 300, 0.5cup, 120ml, 41g, 3d or 36h; behind a blank 17.6g/100 (weight of 100 bees), 33/99 (cells counted of a board), 2/day (natural fall before a treatment)",
 	"frames":      "of a count of bees: how many frames they came from",
 	"adult_bees":  "bees in the hive, 18000, or frames covered with bees on both sides, 9f",
 	"brood":       "whether there was capped brood, yes or no; of a brood-break whether the queen lays",
@@ -133,6 +144,14 @@ var columnsMean = map[string]string{
 	"application": "how it was given, such as vapour",
 	"pair":        "of a count: a label that ties two counts made to be compared; of split and united: the other colony",
 	"note":        "anything",
+	"until":       "of a treatment: the day it is to come out by its label",
+	"mark":        "planned, or done when what was planned was done",
+	"weather":     "of a sugar roll: damp or dry",
+	"stand":       "place of the hive in its yard, such as 7",
+	"observer":    "who counted or looked",
+	"id":          "letters of a device and a number, h12 or h12.3",
+	"by":          "who or what wrote the row",
+	"undo_of":     "the id of an earlier row that this one takes the place of",
 }
 
 func methodNames() string {
@@ -155,7 +174,7 @@ func columnsPage() page {
 		columns = append(columns, item{name, what})
 	}
 	return page{blocks: []block{
-		{text: "The first row names the columns, in any order. Only date, colony and event must be there. Columns of other names are yours: they are kept and not read. Cells stand between commas, semicolons or tabs; with semicolons and tabs a decimal comma is read too."},
+		{text: "The first row names the columns, in any order. Only date, colony and event must be there; the later ones a file gets when something is to be written in them. Columns of other names are yours: they are kept and not read. Cells stand between commas, semicolons or tabs; with semicolons and tabs a decimal comma is read too."},
 		{items: columns},
 	}}
 }

@@ -51,6 +51,13 @@ type Settings struct {
 
 	Hemisphere *string `toml:"hemisphere"`
 
+	// What a line that writes counts need not say.
+	Yard     *string  `toml:"yard"`
+	Measure  *string  `toml:"measure"`
+	Frames   *float64 `toml:"frames"`
+	Device   *string  `toml:"device"`
+	Observer *string  `toml:"observer"`
+
 	// Costs are in needless treatments, times in minutes.
 	Costs struct {
 		Per300Killed     *float64 `toml:"per_300_killed"`
@@ -66,13 +73,6 @@ type Settings struct {
 		MedianPerHundred *float64 `toml:"median_per_hundred"`
 		LogSD            *float64 `toml:"log_sd"`
 	} `toml:"prior"`
-
-	// What a line that writes counts need not say.
-	Yard     *string  `toml:"yard"`
-	Measure  *string  `toml:"measure"`
-	Frames   *float64 `toml:"frames"`
-	Device   *string  `toml:"device"`
-	Observer *string  `toml:"observer"`
 
 	// Season is the colony's year: which one, the day on which the brood is
 	// largest, and the month and day on which each season begins.
