@@ -49,6 +49,10 @@ const (
 	// count does not fit the record.
 	clashes = 0.25
 
+	// signsLast is how many days signs of sick bees keep a colony from being left
+	// alone.
+	signsLast = 30
+
 	// longestWait is how long a colony may wait for a planned treatment.
 	longestWait = 21
 )
@@ -56,13 +60,13 @@ const (
 // judge is the call by the record on the situation's own day, at which the
 // last thing was written down. It knows nothing of courses that run, nor of
 // winter: callNow does.
-func (s Situation) judge() (Judgement, error) {
-	j := Judgement{Regret: s.Stakes().Regret(s.State.Known), Advised: Candidate{Plan: ActNow}}
+func (s Situation) judge() (judgement, error) {
+	j := judgement{Regret: s.Stakes().Regret(s.State.Known)}
 	if err := s.check(); err != nil {
 		return j, err
 	}
 	j.OverWatch, j.OverAct = s.State.Known.Over(s.Threshold.Watch/100), s.State.Known.Over(s.Threshold.Act/100)
-	again := func(r Reason) (Judgement, error) {
+	again := func(r Reason) (judgement, error) {
 		j.Call, j.Reason = CountAgain, r
 		return j, nil
 	}
@@ -122,7 +126,7 @@ const halfCupLeast = 255
 // known of it.
 func (s Situation) mayNotLeave() (Reason, bool) {
 	switch {
-	case !s.signs.IsZero() && s.State.Day-s.signs <= latestLook:
+	case !s.signs.IsZero() && s.State.Day-s.signs <= signsLast:
 		return SickBees, true
 	case s.boardAlone():
 		return BoardAlone, true
@@ -136,7 +140,8 @@ func (s Situation) mayNotLeave() (Reason, bool) {
 	return "", false
 }
 
-// latest reports on the counts of the last counted day.
+// boardAlone reports whether boards are all that was counted of late while the
+// winter bees are raised.
 func (s Situation) boardAlone() bool {
 	if !s.History.Year.between(s.State.Day, time.July, 15, time.October, 5) {
 		return false
@@ -171,7 +176,7 @@ func (s Situation) smallSample() bool {
 
 // callNow is the call on the day asked: that of the record, as time, winter
 // and what lies in the hive let it stand.
-func (s Situation) callNow(then Situation, base Judgement, out Standing) (Call, Reason) {
+func (s Situation) callNow(then Situation, base judgement, out Standing) (Call, Reason) {
 	day := s.State.Day
 	if call, reason, ok := s.courseCall(); ok {
 		return call, reason

@@ -14,9 +14,8 @@ type Plan string
 
 // The plans a beekeeper can choose from.
 const (
-	LookNow   Plan = "look"             // make the count
-	LookLater Plan = "wait and look"    // never advised: it never won
-	ActNow    Plan = "stop and act now" // go by what is known
+	LookNow Plan = "look"             // make the count
+	ActNow  Plan = "stop and act now" // go by what is known
 )
 
 // Candidate is one thing a beekeeper could do next, with what it takes and what

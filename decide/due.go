@@ -43,7 +43,7 @@ const (
 
 // due is the day of the next count of a colony, from how it stood when
 // something was last written down and the call of that day.
-func (v *visit) due(colony int, then Situation, base Judgement) (sampling.Date, DueReason, error) {
+func (v *visit) due(colony int, then Situation, base judgement) (sampling.Date, DueReason, error) {
 	c, season := v.Colonies[colony], then.History.Year
 	counted := then.State.Counted
 	first := firstOf{}

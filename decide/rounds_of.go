@@ -11,18 +11,6 @@ func (c Course) has(t TreatmentDay) bool {
 	return t.Treatment.Slug == c.Treatment.Slug && t.On >= c.First && t.On <= c.Last
 }
 
-// lastRound is the day of the last round of the courses begun before or on a
-// day, given or planned; zero when there is none.
-func (h History) lastRound(day sampling.Date) sampling.Date {
-	var last sampling.Date
-	for _, c := range Courses(h.Treatments) {
-		if c.First <= day {
-			last = max(last, c.Last)
-		}
-	}
-	return last
-}
-
 // TreatmentOfFall finds the treatment that brought down the mites of a fall
 // after a treatment (the board came out on its date) among those of its
 // colony: the first one given while the board lay, with a day of grace for a

@@ -68,31 +68,8 @@ func (s Situation) mayWait() bool {
 	return on.IsZero() || on > planned
 }
 
-// act is the line of a day, in mites per hundred bees.
-func (s Situation) act(day sampling.Date) float64 {
-	if s.Lines == nil {
-		return s.Threshold.Act
-	}
-	if t, ok := s.History.Year.Line(s.Lines, day, !s.State.CappedBrood(day)); ok {
-		return t.Act
-	}
-	return s.Threshold.Act
-}
-
 // counted reports whether anyone ever looked.
 func (s Situation) counted() bool { return !s.State.Counted.IsZero() }
-
-// lookDue reports whether a look is due whatever it is thought to be worth: the
-// first one, and the first after a treatment, because what a treatment did is
-// a guess until somebody has counted.
-func (s Situation) lookDue() bool {
-	if !s.counted() {
-		return true
-	}
-	day := s.State.Day
-	last := s.History.lastRound(day)
-	return last >= s.State.Counted && day >= max(last+SettleDays, s.History.settled(day))
-}
 
 func (s Situation) check() error {
 	if err := s.Stakes().check(); err != nil {

@@ -167,12 +167,8 @@ func TestALookIsDueAfterATreatment(t *testing.T) {
 		if !s.Stakes().Regret(s.State.Known).Treats() {
 			t.Fatalf("%s: by the model alone it would not be treated, so this tests nothing", c.name)
 		}
-		j, err := s.Judge()
-		if err != nil {
-			t.Fatal(err)
-		}
-		if got := j.Call == CountAgain; got != c.due {
-			t.Errorf("%s: the call is %q", c.name, j.Call)
+		if got := s.countDue(); got != c.due {
+			t.Errorf("%s: a count is due: %v", c.name, got)
 		}
 	}
 }
