@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"io"
 	"os"
 	"regexp"
 	"slices"
@@ -34,6 +35,10 @@ func TestHelpExamplesWork(t *testing.T) {
 		}
 		files[name] = string(data)
 	}
+	files["phone.csv"] = files["halfcup.csv"]
+	for _, colony := range []string{"M1", "M2", "M3", "M4", "M5"} {
+		files["halfcup.csv"] += "2026-05-01,mill," + colony + ",inspection,,,,,,,,,,\n"
+	}
 	line.Walk(halfcup().App(&line.Shell{}).Commands, func(c *cli.Command) {
 		if len(c.Subcommands) > 0 || c.Hidden {
 			return
@@ -49,6 +54,10 @@ func TestHelpExamplesWork(t *testing.T) {
 					if err := os.WriteFile(name, []byte(data), 0o666); err != nil {
 						t.Fatal(err)
 					}
+				}
+				plan := strings.Fields("log add --colony M1 --colony M4 --yard mill --treatment oxalic-vapour --date 2026-09-20 --today 2026-09-01")
+				if strings.HasPrefix(example, "halfcup log done ") && run(plan, nil, io.Discard, os.Stderr) != line.ExitDone {
+					t.Fatalf("%q failed", plan)
 				}
 				args, err := splitWords(strings.TrimPrefix(example, "halfcup"))
 				if err != nil {

@@ -77,15 +77,14 @@ func rerun(document string) (out string, ran int, err error) {
 // splitWords takes a command line apart as a shell does, with single and
 // double quotes and nothing else.
 func splitWords(line string) ([]string, error) {
-	if i := strings.IndexAny(line, "|<>&;$`\\*"); i >= 0 {
-		return nil, fmt.Errorf("%q needs a shell; show it in a block that is not run", line[i:])
-	}
 	var words []string
 	var word strings.Builder
 	var quote rune
 	open := false
-	for _, r := range line + " " {
+	for i, r := range line + " " {
 		switch {
+		case quote == 0 && strings.ContainsRune("|<>&;$`\\*", r):
+			return nil, fmt.Errorf("%q needs a shell; show it in a block that is not run", line[i:])
 		case quote != 0 && r == quote:
 			quote = 0
 		case quote != 0:

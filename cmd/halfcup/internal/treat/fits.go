@@ -24,7 +24,7 @@ func fitsCommand(sh *line.Shell) *cli.Command {
 		Category:  line.GroupTreat,
 		Usage:     "what can be used now, and why not the rest",
 		ArgsUsage: "[COUNT...]",
-		UsageText: "halfcup fits --colony elm --temperature 31",
+		UsageText: "halfcup fits --colony alder --temperature 31",
 		Description: "Sets every active ingredient against the colony's brood, supers, season and last treatments: what fits, what may, what does not now, and what can be done without any. " +
 			"It names no dose and no product: those are the label's.",
 		Flags: append([]cli.Flag{

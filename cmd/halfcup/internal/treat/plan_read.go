@@ -28,7 +28,7 @@ type step struct {
 }
 
 // planExample is a plan to copy; it is never taken for the keeper's own.
-const planExample = "halfcup plan --treat 03-25:oxalic-vapour*4/5d --treat 07-28:formic-evaporation --or oxalic-strip --treat 12-15:oxalic-trickle --supers 05-01..07-20"
+const planExample = "halfcup plan --treat '03-25:oxalic-vapour*4/5d' --treat 07-28:formic-evaporation --or oxalic-strip --treat 12-15:oxalic-trickle --supers 05-01..07-20"
 
 const stepRemedy = "write the day, the treatment and, for several rounds, how many and how far apart, such as 03-25:oxalic-vapour*4/5d"
 
