@@ -282,7 +282,7 @@ func (a *addition) inYard() error {
 		a.common.Yard = a.c.String("yard")
 		known := slices.ContainsFunc(yards, func(y string) bool { return fieldlog.SameName(y) == fieldlog.SameName(a.common.Yard) })
 		if !known && len(yards) > 0 && !a.c.Bool("new") {
-			return line.BadValue("yard", a.common.Yard, "the record has no yard of this name", show.DidYouMean(a.common.Yard, yards, "")+"add --new if it is a new one")
+			return line.BadValue("yard", a.common.Yard, "the record has no yard of this name", orNew(show.DidYouMean(a.common.Yard, yards, "")))
 		}
 	case last != nil:
 		a.common.Yard = last.Yard
@@ -315,7 +315,15 @@ func (a *addition) colony(name string) (fieldlog.Colony, error) {
 	if a.common.Yard != "" {
 		where = "the yard " + a.common.Yard
 	}
-	return fieldlog.Colony{}, &show.Problem{What: fmt.Sprintf("there is no colony %s in %s, and nothing was written", name, where), Remedy: show.DidYouMean(name, names, "") + "add --new if it is a new one"}
+	return fieldlog.Colony{}, &show.Problem{What: fmt.Sprintf("there is no colony %s in %s, and nothing was written", name, where), Remedy: orNew(show.DidYouMean(name, names, ""))}
+}
+
+// orNew is what to do about a name that the record has not.
+func orNew(question string) string {
+	if question == "" {
+		return "add --new if it is a new one"
+	}
+	return question + "Add --new if it is a new one"
 }
 
 // living are the colonies of the yard that are there on the day, in the order of

@@ -56,7 +56,7 @@ func tell(sh *line.Shell, r ask.Rules, a fieldlog.Appended, skipped []string) er
 		}
 	}
 	out.Assumptions = r.Sources(counts...)
-	out.warnings = addedWarnings(sh, a)
+	out.warnings = append(addedWarnings(sh, a), ask.NoteUnread(a.Record)...)
 	out.judge(sh, r)
 	out.warnings = append(out.warnings, out.treated(sh.Today)...)
 	return sh.Write(line.Answer{
@@ -150,7 +150,7 @@ func (a *added) print(w io.Writer, sh *line.Shell) {
 		if how := s.How(); how != "" {
 			fmt.Fprint(w, sh.Page.Wrap(how, 0))
 		}
-		if s.HasLevel() {
+		if s.HasLevel() && s.Because != decide.Stale {
 			fmt.Fprint(w, sh.Page.Hang(s.Level(s.Known.Summary(nowLevel)), 2, 2))
 		}
 	} else {

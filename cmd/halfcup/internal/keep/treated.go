@@ -55,31 +55,32 @@ func (a *added) treated(today sampling.Date) []string {
 			continue
 		}
 		next, others, begins := courseOf(s.Situation().History.Courses(today), e.Date, t)
-		if !begins {
-			continue // a further round of one that has begun
-		}
 		supers := s.Situation().Supers.Times
 		if e.Date > today { // by then they may be off
 			supers = slices.DeleteFunc(slices.Clone(supers), func(s decide.Supers) bool { return s.Off.IsZero() })
 		}
 		for _, o := range decide.Objections(s.Situation().History.Year, others, supers, next) {
-			objections.add(e.Colony, say.Objection(o, next))
+			// A further round of a course is a fault only where there is to be one.
+			if begins || o.Kind == decide.ObjectSecondTrickle {
+				objections.add(e.Colony, say.Objection(o, next))
+			}
 		}
-		if next.OutUsual() {
+		if begins && next.OutUsual() {
 			out.add(e.Colony, fmt.Sprintf("%s usually lie until about %s; your label's day wins. Write it down with until DAY, and it is the one that counts", t.Called, say.ShortDay(next.OutDue())))
 		}
 	}
 	return slices.Concat(objections.sentences(), out.sentences(), say.Cautions(slugs...))
 }
 
-// courseOf is the course that a round of a day is the first of, and the others.
+// courseOf is the course that a round belongs to, the others, and whether it is
+// the first of its rounds.
 func courseOf(courses []decide.Course, on sampling.Date, t sampling.Treatment) (c decide.Course, others []decide.Course, begins bool) {
 	for _, o := range courses {
-		if o.First == on && o.Treatment.Slug == t.Slug {
-			c, begins = o, true
+		if slices.Contains(o.Rounds, on) && o.Treatment.Slug == t.Slug {
+			c = o
 		} else {
 			others = append(others, o)
 		}
 	}
-	return c, others, begins
+	return c, others, c.First == on
 }
