@@ -21,9 +21,9 @@ func planCommand(sh *line.Shell) *cli.Command {
 		Name:      "plan",
 		Category:  line.GroupTreat,
 		Usage:     "whether your plan for the year holds, and the fewest counts that show it",
-		UsageText: planExample,
+		UsageText: "halfcup plan --treat 07-28:formic-evaporation --or oxalic-strip --treat 12-15:oxalic-trickle --supers 05-01..07-20",
 		Description: "Runs a colony through your year of treatments by the calendar: whether it holds, where it has a hole, and which few counts close it. " +
-			"A step is MM-DD:TREATMENT, in rounds MM-DD:TREATMENT*ROUNDS/DAYSd. Without --treat the plan is that of the settings ([plan] treat), else the planned rows of the record. " +
+			"A step is MM-DD:TREATMENT, in rounds 'MM-DD:TREATMENT*ROUNDS/DAYSd', in quotes because of the star. Without --treat the plan is that of the settings ([plan] treat), else the planned rows of the record. " +
 			"No schedule and no dose comes from the program: the label and the law decide.",
 		Flags: slices.Concat([]cli.Flag{
 			&cli.StringSliceFlag{Name: "treat", Usage: "a treatment of every year, `STEP`; may be repeated"},

@@ -1,6 +1,7 @@
 package treat
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"strconv"
@@ -119,15 +120,15 @@ func (s step) notation() string {
 // rows of the record.
 func readSteps(sh *line.Shell, c *cli.Context, from sampling.Date) (steps []step, whence string, err error) {
 	texts, whence := c.StringSlice("treat"), "as you wrote it"
-	in := func(err error) error { return line.InFlag("treat", err) }
+	in := func(_ int, err error) error { return line.InFlag("treat", err) }
 	if len(texts) == 0 && len(sh.Settings.Plan.Treat) > 0 {
 		texts, whence = sh.Settings.Plan.Treat, "of your settings"
-		in = func(err error) error { return sh.InSettings("plan.treat", err) }
+		in = func(i int, err error) error { return inStep(i, sh.InSettings("plan.treat", err)) }
 	}
-	for _, text := range texts {
+	for i, text := range texts {
 		s, err := parseStep(text)
 		if err != nil {
-			return nil, "", in(err)
+			return nil, "", in(i, err)
 		}
 		steps = append(steps, s)
 	}
@@ -141,6 +142,15 @@ func readSteps(sh *line.Shell, c *cli.Context, from sampling.Date) (steps []step
 		return nil, "", noPlan()
 	}
 	return steps, whence, readOr(c, steps)
+}
+
+// inStep says which step of the settings cannot be used.
+func inStep(i int, err error) error {
+	var p *show.Problem
+	if errors.As(err, &p) {
+		p.What = fmt.Sprintf("step %d of %s", i+1, p.What)
+	}
+	return err
 }
 
 // noPlan tells how to write one. No schedule comes from the program.
