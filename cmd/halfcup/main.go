@@ -10,5 +10,7 @@ import "os"
 
 func main() {
 	ignoreClosedPipes()
-	os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr))
+	code := run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr)
+	waitForReader(os.Args[1:])
+	os.Exit(code)
 }

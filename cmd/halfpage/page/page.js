@@ -151,8 +151,8 @@ function firstUse() {
     go("");
   };
   const phone = location.protocol === "https:" && !matchMedia("(display-mode: standalone)").matches && !navigator.standalone;
-  show(el("h1", {}, say("howMany")), phone ? el("p", { class: "warn" }, say("homeFirst")) : null,
-    field(say("howMany"), many), field(say("yardName"), name),
+  show(phone ? el("p", { class: "warn" }, say("homeFirst")) : null,
+    el("label", { class: "big" }, el("span", {}, say("howMany")), many), field(say("yardName"), name),
     el("div", { class: "row" }, button(say("make"), make), button(say("bring"), () => go("bring"))));
   many.focus();
 }
@@ -265,6 +265,10 @@ function nextHive(hive) {
   return i >= 0 && i + 1 < list.length ? list[i + 1] : "";
 }
 
+// levelOf is the level with its limits and the chance of being over the line;
+// the line to look closer at is not for the hive side.
+const levelOf = (a) => a.level.split(/ {2,}/).slice(0, 2);
+
 async function answerScreen(hive, fresh) {
   typed = null;
   const a = await Engine.ask({ do: "hive", yard: state.yard, hive, day: today() });
@@ -283,12 +287,12 @@ async function answerScreen(hive, fresh) {
     go("pad", hive, true);
   }) : null;
   show(
-    el("p", { class: "soft", role: "status" }, fresh ? `${hive} ${fresh.mites} · ${say(fresh.saved ? "saved" : "onlyPage")}` : spoken(today())),
+    el("p", { class: "soft", role: "status" }, fresh ? `${hive}: ${fresh.mites} ${say("mites")} · ${say(fresh.saved ? "saved" : "onlyPage")}` : spoken(today())),
     el("h1", { class: "big" }, units(a.first)),
     el("div", { class: "foot" }, undo, next ? button(say("next", { name: next }), () => go("pad", next)) : button(say("nextYard"), () => go(""))),
     a.ask_supers ? supersAsk(hive) : null,
     a.treats ? el("p", { class: "warn" }, say("treatNote")) : null,
-    a.has_level ? [el("p", { class: "level" }, a.level.split(/ {2,}/).map((t, i) => [i ? el("br", {}) : null, t]).flat()), picture(a.svg), el("p", {}, a.caption)] : null,
+    a.has_level ? [el("p", { class: "level" }, levelOf(a).map((t, i) => [i ? el("br", {}) : null, t]).flat()), picture(a.svg), el("p", {}, say("picture", { words: a.caption }))] : null,
     a.how ? el("p", {}, units(a.how)) : null,
     a.why.map((t) => el("p", {}, units(t))),
     el("p", {}, a.overdue ? say("overdue", { day: a.due_text }) : say("countBy", { day: a.due_text })),
@@ -325,7 +329,7 @@ function scoopScreen(hive) {
       const s = await Engine.ask({ do: "scoops", yard: state.yard, hive, day: today(), rows });
       told.replaceChildren(
         el("p", { class: "big" }, say(s.stop ? "scoopStop" : "scoopGo")), el("p", {}, units(s.answer.first)),
-        el("p", { class: "level" }, s.answer.has_level ? s.answer.level.split(/ {2,}/).join(" · ") : ""),
+        el("p", { class: "level" }, s.answer.has_level ? levelOf(s.answer).join(" · ") : ""),
         el("p", {}, say("scoopSoFar", { list: rows.map((r) => r.mites).join(", ") })),
         el("div", { class: "foot" }, button(say("undo"), () => { rows.pop(); told.replaceChildren(); if (rows.length) { const r = rows.pop(); add(Number(r.mites), () => {}); } }),
           button(say("scoopSave", { n: rows.length }), save)));

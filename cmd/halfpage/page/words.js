@@ -25,6 +25,7 @@ const WORDS = {
   saved: "saved", onlyPage: "in this page only", undone: "Taken back.",
   readFrom: "Read from the counts on this phone.",
   known: "What is known", countIt: "Count", season: "Its season", write: "Write down something else", scoops: "Scoop by scoop",
+  picture: "Picture: {words}",
   nextHow: "How to count next", less: "less",
   countBy: "Count next by {day}.", overdue: "The count was due on {day}.",
   signs: "Signs of sickness", cuts: "What the count will say", cautions: "Take care", steps: "How to do it", enough: "Was it enough?", line: "The line",

@@ -69,7 +69,7 @@ func answerOf(k say.Standing) *Answer {
 	if out.HasLevel {
 		out.Level, out.Caption = k.Level(e), k.Caption(e)
 		levels, heights := k.Known.Curve()
-		picture := show.Density{Levels: levels, Heights: heights, Marks: say.Marks(k.Line), Low: e.Low, Median: e.Median, High: e.High}
+		picture := show.Density{Levels: levels, Heights: heights, Marks: say.Marks(k.Line)[:1], Low: e.Low, Median: e.Median, High: e.High}
 		out.SVG = string(picture.SVG(k.Colony, say.Capital(out.Caption)))
 	}
 	for _, s := range []string{k.Why(), k.Neighbours()} {
