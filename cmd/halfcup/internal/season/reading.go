@@ -119,8 +119,8 @@ func readYard(r ask.Rules, rec *fieldlog.Record, name string, day sampling.Date,
 		next++
 		c := &colony{Standing: said, Colony: k, name: show.Printable(k.Name), place: i, duties: said.Duties()}
 		for j, count := range k.Counts {
-			if count.Date == said.Counted {
-				c.last = &k.Counts[j]
+			if count.Date <= day && (c.last == nil || count.Date >= c.last.Date) {
+				c.last = &k.Counts[j] // a fall tells of an earlier day than its own
 			}
 		}
 		y.colonies = append(y.colonies, c)

@@ -223,10 +223,10 @@ func (k *colony) lastWords() string {
 	if k.last.Method == sampling.Knockdown {
 		method = "fall"
 	}
-	if k.Age == 0 {
+	if k.last.Date == k.Day {
 		return fmt.Sprintf("%s %d today", method, k.last.Mites)
 	}
-	return fmt.Sprintf("%s %d, %d d", method, k.last.Mites, k.Age)
+	return fmt.Sprintf("%s %d, %d d", method, k.last.Mites, k.Day-k.last.Date)
 }
 
 // levelWords are the level with its limits and the chance of being over the
