@@ -61,6 +61,6 @@ func printItems(sh *line.Shell, items []item) {
 			lead = strings.Repeat(" ", column+4)
 		}
 		body := sh.Page.Wrap(it.what, column+4)
-		fmt.Fprint(&sh.Out, lead+body[column+4:])
+		fmt.Fprint(&sh.Out, strings.TrimRight(lead+body[min(column+4, len(body)-1):], " \n")+"\n")
 	}
 }

@@ -1,0 +1,217 @@
+package main
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"halfcup/cmd/halfcup/internal/line"
+)
+
+// The season played is an invented year of fourteen colonies in two yards.
+const (
+	seasonScript = "../../testdata/season/script.txt"
+	seasonSheets = "../../testdata/season/sheets.md"
+)
+
+// played is one line of the script.
+type played struct {
+	day   string
+	words []string
+	slip  bool // it has to be refused
+}
+
+// sheet is the colony that the reader of a day asks about, "" on other days.
+func (p played) sheet() string {
+	if p.words[0] == "sheet" {
+		return p.words[1]
+	}
+	return ""
+}
+
+func readSeason(t *testing.T) []played {
+	t.Helper()
+	text, err := os.ReadFile(seasonScript)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var out []played
+	for l := range strings.Lines(string(text)) {
+		l, slip := strings.CutPrefix(strings.TrimSpace(l), "! ")
+		if l == "" || strings.HasPrefix(l, "#") {
+			continue
+		}
+		words := strings.Fields(l)
+		if len(words) < 2 {
+			t.Fatalf("%s: %q is no line of the season", seasonScript, l)
+		}
+		out = append(out, played{words[0], words[1:], slip})
+	}
+	return out
+}
+
+// play types the season line by line into a record of its own directory, and
+// calls after behind each line.
+func play(t *testing.T, after func(played)) {
+	t.Helper()
+	script := readSeason(t)
+	t.Chdir(t.TempDir())
+	for _, p := range script {
+		if p.sheet() == "" {
+			var stdout, stderr bytes.Buffer
+			want := line.ExitDone
+			if p.slip {
+				want = line.ExitUsage
+			}
+			if code := run(append(p.words, "--today", p.day), strings.NewReader(""), &stdout, &stderr); code != want {
+				t.Fatalf("%s halfcup %s: exit %d, want %d\n%s", p.day, strings.Join(p.words, " "), code, want, &stderr)
+			}
+		}
+		after(p)
+	}
+}
+
+// said is what a command says on a day, as lines.
+func said(t *testing.T, day string, words ...string) []string {
+	t.Helper()
+	var stdout, stderr bytes.Buffer
+	if code := run(append(words, "--today", day), strings.NewReader(""), &stdout, &stderr); code != line.ExitDone {
+		t.Fatalf("%s halfcup %s: exit %d\n%s", day, strings.Join(words, " "), code, &stderr)
+	}
+	return strings.Split(strings.TrimRight(stdout.String(), "\n"), "\n")
+}
+
+// livingColonies are the colonies of a yard in which there still is one to
+// count, by name.
+func livingColonies(t *testing.T, day, yard string) (out []heardInYard) {
+	t.Helper()
+	_, text, err := asked("yard", "--yard", yard, "--today", day)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var in struct{ Colonies []heardInYard }
+	if err := json.Unmarshal(text, &in); err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range in.Colonies {
+		if c.Verdict != nil {
+			out = append(out, c)
+		}
+	}
+	return out
+}
+
+type heardInYard struct {
+	Colony  string
+	Verdict *struct{ Call, Because string }
+}
+
+// A year is played month by month, and what the program says of every colony is
+// kept on one sheet a month, for a person to read.
+func TestSeasonPlayed(t *testing.T) {
+	golden, err := filepath.Abs(seasonSheets)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var out strings.Builder
+	out.WriteString("# A season played\n\nWhat halfcup says of an invented year of fourteen colonies in two yards, one sheet a month.\nThe yards, the colonies and every figure are made up; script.txt is what was typed.\nWritten by the test TestSeasonPlayed: do not mend it by hand.\n")
+	block := func(command string, lines []string) {
+		fmt.Fprintf(&out, "\n```\n$ halfcup %s\n%s\n```\n", command, strings.Join(lines, "\n"))
+	}
+	play(t, func(p played) {
+		colony := p.sheet()
+		if colony == "" {
+			return
+		}
+		fmt.Fprintf(&out, "\n## %s\n", p.day)
+		for _, yard := range []string{"mill", "orchard"} {
+			block("yard --yard "+yard, said(t, p.day, "yard", "--yard", yard))
+			var first []string
+			for _, c := range livingColonies(t, p.day, yard) {
+				text := said(t, p.day, "estimate", "--colony", c.Colony, "--no-picture")
+				first = append(first, text[:min(2, len(text))]...)
+			}
+			block("estimate --colony ... (first two lines)", first)
+			text := said(t, p.day, "calendar", "--yard", yard)
+			block("calendar --yard "+yard+" (first twelve lines)", text[:min(12, len(text))])
+		}
+		block("fits --colony "+colony, said(t, p.day, "fits", "--colony", colony))
+	})
+	if *update {
+		if err := os.WriteFile(golden, []byte(out.String()), 0o666); err != nil {
+			t.Fatal(err)
+		}
+		return
+	}
+	want, err := os.ReadFile(golden)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := out.String(); got != string(want) {
+		gotLines, wantLines := strings.Split(got, "\n"), strings.Split(string(want), "\n")
+		for i := range min(len(gotLines), len(wantLines)) {
+			if gotLines[i] != wantLines[i] {
+				t.Fatalf("%s:%d: got %q, want %q (read the difference, then -update)", seasonSheets, i+1, gotLines[i], wantLines[i])
+			}
+		}
+		t.Fatalf("%s has %d lines, want %d (read the difference, then -update)", seasonSheets, len(wantLines), len(gotLines))
+	}
+}
+
+// extraCounts are the reasons of a count that is asked for beyond those that
+// are due: the call of the very day on which the colony was counted.
+var extraCounts = map[string]bool{
+	"risky": true, "board alone": true, "small sample": true, "clash": true,
+	"colonies in general": true, "neighbours disagree": true, "signs": true, "second week": true,
+}
+
+// People stop listening to a program that always wants one more count: in the
+// season no colony gets more than one beyond those that are due.
+//
+// Naive, every count between the lines asks for the next: the colonies near the
+// line would be sent to again each time that they are counted.
+func TestSeasonAsksForFewExtraCounts(t *testing.T) {
+	extra := map[string][]string{}
+	play(t, func(p played) {
+		if p.words[0] != "add" || !counts(p.words[1]) || p.slip {
+			return
+		}
+		for _, yard := range []string{"mill", "orchard"} {
+			if p.words[2] != "--yard" || p.words[3] != yard {
+				continue
+			}
+			counted := map[string]bool{}
+			for _, w := range p.words[4:] {
+				name, _, _ := strings.Cut(w, "=")
+				counted[name] = true
+			}
+			for _, c := range livingColonies(t, p.day, yard) {
+				if counted[c.Colony] && c.Verdict.Call == "count again" && extraCounts[c.Verdict.Because] {
+					extra[c.Colony] = append(extra[c.Colony], p.day+" "+c.Verdict.Because)
+				}
+			}
+		}
+	})
+	if len(extra) == 0 {
+		t.Error("no extra count is asked for at all: the season does not try the rule")
+	}
+	for colony, days := range extra {
+		if len(days) > 1 {
+			t.Errorf("%s is counted once more %d times: %s", colony, len(days), strings.Join(days, ", "))
+		}
+	}
+}
+
+// counts reports whether the first word of an addition is a way of counting.
+func counts(word string) bool {
+	method, _, _ := strings.Cut(word, "/")
+	switch method {
+	case "wash", "roll", "co2", "board", "knockdown":
+		return true
+	}
+	return false
+}
