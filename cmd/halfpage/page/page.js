@@ -172,7 +172,18 @@ async function yardScreen() {
       button(n ? say("notSent", { n }) : say("allSent"), () => go("send"), { class: "plain" })),
     el("ul", { class: "hives noprint", "aria-label": v.yard || say("yard") }, hives),
     el("div", { class: "row noprint" }, button(say("events"), () => go("event")), button(say("more"), () => go("more"))),
+    state.last ? el("div", { class: "foot noprint" }, undoLast()) : null,
     sheet(v));
+}
+
+// undoLast takes the last count back; it stays until the next count.
+function undoLast() {
+  const { rows, hive } = state.last;
+  return button(`${say("undo")}: ${hive} ${rows.map((r) => r.cells.mites).join(" + ")}`, async () => {
+    state.last = null;
+    await takeBack(rows);
+    go("pad", hive, true);
+  });
 }
 
 function sheet(v) {
@@ -257,6 +268,7 @@ function padScreen(hive) {
   show(el("div", { class: "head" }, el("h1", {}, hive), button(units(visitText()), () => go("visit"), { class: "plain" })),
     row ? el("p", { class: "soft" }, `${spoken(today())} · ${units(row.do)}`) : null,
     padOf(ok), asks,
+    state.last ? el("div", { class: "foot" }, undoLast()) : null,
     el("div", { class: "row" }, button(say("known"), () => go("hive", hive)), button(say("scoops"), () => go("scoops", hive)), button(say("back"), () => go(""))));
 }
 
@@ -280,12 +292,7 @@ async function answerScreen(hive, fresh) {
     const h = more.querySelector("h2");
     if (h) { h.tabIndex = -1; h.focus(); }
   };
-  const undo = fresh && state.last && state.last.hive === hive ? button(say("undo"), async () => {
-    const { rows } = state.last;
-    state.last = null;
-    await takeBack(rows);
-    go("pad", hive, true);
-  }) : null;
+  const undo = fresh && state.last ? undoLast() : null;
   show(
     el("p", { class: "soft", role: "status" }, fresh ? `${hive}: ${fresh.mites} ${say("mites")} · ${say(fresh.saved ? "saved" : "onlyPage")}` : spoken(today())),
     el("h1", { class: "big" }, units(a.first)),

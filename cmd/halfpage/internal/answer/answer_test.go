@@ -43,7 +43,7 @@ func TestMerge(t *testing.T) {
 	here := []Row{count("kfmb1", "elm", "2026-07-25", 3), count("kfmb2", "ash", "2026-07-25", 0)}
 	undone := count("", "ash", "2026-07-25", 0)
 	delete(undone, "mites")
-	maps.Copy(undone, Row{"id": "kfmb3", "event": "inspection", "method": "", "amount": "", "frames": "", "undo_of": "kfmb2"})
+	maps.Copy(undone, Row{"id": "kfmb3", "event": "undo", "method": "", "amount": "", "frames": "", "undo_of": "kfmb2"})
 	for name, tc := range map[string]struct {
 		here, there      []Row
 		new, same, twins int
@@ -167,7 +167,7 @@ func TestTakenBack(t *testing.T) {
 	if !before.Treats {
 		t.Fatalf("30 mites in half a cup: %s", before.First)
 	}
-	asked[Opened](t, &b, map[string]any{"do": "keep", "rows": []Row{{"id": "kfmb3", "date": "2026-07-25", "yard": "mill", "colony": "elm", "event": "inspection", "undo_of": "kfmb2"}}})
+	asked[Opened](t, &b, map[string]any{"do": "keep", "rows": []Row{{"id": "kfmb3", "date": "2026-07-25", "yard": "mill", "colony": "elm", "event": "undo", "undo_of": "kfmb2"}}})
 	if after := ask(); after.Treats || after.HasLevel {
 		t.Errorf("after it was taken back: %s", after.First)
 	}

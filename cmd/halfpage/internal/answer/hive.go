@@ -107,7 +107,7 @@ func (b *Book) more(yard, hive string, day sampling.Date) (*More, error) {
 	if err != nil {
 		return nil, err
 	}
-	out := &More{Cuts: []Cut{}, Steps: []string{}, Enough: []string{}, Cautions: []string{}, Signs: cautions("signs"), Line: say.LineWords(k.Line)}
+	out := &More{Cuts: []Cut{}, Steps: []string{}, Enough: []string{}, Cautions: []string{}, Signs: say.Cautions("signs"), Line: say.LineWords(k.Line)}
 	if k.Advised.Plan == decide.LookNow {
 		m := k.Advised.Count.Method
 		out.Next = say.Count(k.Advised.Count)
@@ -117,7 +117,7 @@ func (b *Book) more(yard, hive string, day sampling.Date) (*More, error) {
 		for _, step := range m.Steps() {
 			out.Steps = append(out.Steps, step.Text)
 		}
-		out.Cautions = cautions(string(m))
+		out.Cautions = say.Cautions(string(m))
 	}
 	if k.Counted.IsZero() {
 		return out, nil

@@ -17,21 +17,8 @@ import (
 // itself writes. What is empty may be missing.
 type Row map[string]string
 
-// own are the columns by which rows of several devices come together: the name
-// a row has on all of them (the letters of the device and a number), who
-// wrote it, which row it takes back, and where the hive stands in its row.
-var own = []string{"stand", "id", "by", "undo_of"}
-
-// Columns are those of the record that the page writes.
-func Columns() []string {
-	out := fieldlog.ColumnNames()
-	for _, c := range own {
-		if !slices.Contains(out, c) {
-			out = append(out, c)
-		}
-	}
-	return out
-}
+// Columns are those of the record.
+func Columns() []string { return fieldlog.ColumnNames() }
 
 // written is rows as a record.
 func written(rows []Row) (string, error) {
@@ -54,36 +41,12 @@ func written(rows []Row) (string, error) {
 	return b.String(), w.Error()
 }
 
-// rowOf is an event of a record as a row, with what else its columns hold that
-// the page writes.
-func rowOf(rec *fieldlog.Record, e fieldlog.Event) Row {
+// rowOf is an event as a row.
+func rowOf(e fieldlog.Event) Row {
 	out := Row{}
 	for column, text := range e.Cells() {
 		if text != "" {
 			out[column] = text
-		}
-	}
-	for _, column := range own {
-		if text := strings.TrimSpace(rec.Cell(e, column)); text != "" {
-			out[column] = text
-		}
-	}
-	return out
-}
-
-// live are the rows without those that were taken back, and without the rows
-// that take back.
-func live(rows []Row) []Row {
-	undone := map[string]bool{}
-	for _, r := range rows {
-		if of := r["undo_of"]; of != "" {
-			undone[of] = true
-		}
-	}
-	var out []Row
-	for _, r := range rows {
-		if r["undo_of"] == "" && (r["id"] == "" || !undone[r["id"]]) {
-			out = append(out, r)
 		}
 	}
 	return out
@@ -96,7 +59,7 @@ func (r Row) facts() string {
 	for _, column := range fieldlog.ColumnNames() {
 		text := r[column]
 		switch column {
-		case "note", "stand", "id", "by", "undo_of", "weather":
+		case "note", "stand", "observer", "id", "by":
 			continue
 		case "yard", "colony", "pair":
 			text = fieldlog.SameName(text)
@@ -126,8 +89,12 @@ type Checked struct {
 func (b *Book) check(rows []Row, again bool) (Checked, error) {
 	var out Checked
 	known := map[string]int{}
-	for _, r := range live(b.rows) {
-		known[r.facts()]++
+	here, err := b.reading()
+	if err != nil {
+		return out, err
+	}
+	for _, e := range here.Once() {
+		known[rowOf(e).facts()]++
 	}
 	for _, r := range rows {
 		text, err := written([]Row{r})
@@ -146,7 +113,7 @@ func (b *Book) check(rows []Row, again bool) (Checked, error) {
 		if len(rec.Events) != 1 {
 			return out, &Refused{Problem{Error: "this row is empty"}}
 		}
-		kept := rowOf(rec, rec.Events[0])
+		kept := rowOf(rec.Events[0])
 		if n := known[kept.facts()]; n > 0 && kept["undo_of"] == "" {
 			if !again {
 				out.Twins = append(out.Twins, kept)
@@ -214,19 +181,26 @@ func (b *Book) merge(text, device string) (Merged, error) {
 			out.Left = append(out.Left, c)
 		}
 	}
+	here, err := b.reading()
+	if err != nil {
+		return out, err
+	}
 	ids, facts := map[string]bool{}, map[string][]Row{}
-	undone := map[string]bool{}
 	for _, r := range b.rows {
 		if r["id"] != "" {
 			ids[r["id"]] = true
 		}
-		if r["undo_of"] != "" {
-			undone[r["undo_of"]] = true
+	}
+	undone := map[string]bool{}
+	for _, e := range here.Events {
+		r := rowOf(e)
+		if e.Gone != 0 {
+			undone[r["id"]] = true
 		}
 		facts[r.facts()] = append(facts[r.facts()], r)
 	}
 	for _, e := range rec.Events {
-		r := rowOf(rec, e)
+		r := rowOf(e)
 		id := r["id"]
 		if id != "" && ids[id] {
 			out.Same++
@@ -305,7 +279,7 @@ func (b *Book) reading() (*reading, error) {
 	if b.read != nil {
 		return b.read, nil
 	}
-	text, err := written(live(b.rows))
+	text, err := written(b.rows)
 	if err != nil {
 		return nil, err
 	}
@@ -315,7 +289,7 @@ func (b *Book) reading() (*reading, error) {
 	}
 	r := &reading{rec, map[fieldlog.Colony]int{}}
 	for _, e := range rec.ByDate() {
-		if n, err := strconv.Atoi(rec.Cell(e, "stand")); err == nil {
+		if n, err := strconv.Atoi(e.Stand); err == nil && e.Gone == 0 {
 			r.stands[fieldlog.Of(e)] = n
 		}
 	}
@@ -338,7 +312,7 @@ func (r *reading) yards() []string {
 // that are no more on a day are left out.
 func (r *reading) hives(yard string, day sampling.Date) []fieldlog.Colony {
 	gone := map[fieldlog.Colony]bool{}
-	for _, e := range r.Events {
+	for _, e := range r.Once() {
 		if (e.Kind == fieldlog.Died || e.Kind == fieldlog.United) && e.Date <= day {
 			gone[fieldlog.Of(e)] = true
 		}

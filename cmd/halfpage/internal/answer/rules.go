@@ -2,6 +2,7 @@ package answer
 
 import (
 	"halfcup/cmd/internal/fieldlog"
+	"halfcup/cmd/internal/say"
 	"halfcup/decide"
 	"halfcup/sampling"
 )
@@ -90,13 +91,9 @@ type Treatment struct {
 }
 
 func lists() Lists {
-	out := Lists{Years: decide.YearSets(), Signs: cautions("signs"), Gloves: cautions("phone"), Columns: Columns(), Undo: string(fieldlog.Inspection)}
+	out := Lists{Years: decide.YearSets(), Signs: say.Cautions("signs"), Gloves: say.Cautions("phone"), Columns: Columns(), Undo: string(fieldlog.Undo)}
 	for _, k := range fieldlog.Kinds() {
-		switch k {
-		case fieldlog.Count:
-		case "undo":
-			out.Undo = string(k)
-		default:
+		if k != fieldlog.Count && k != fieldlog.Undo {
 			out.Events = append(out.Events, string(k))
 		}
 	}
@@ -104,20 +101,12 @@ func lists() Lists {
 		out.Methods = append(out.Methods, Method{string(m), m.Title(), m.Kind() == sampling.Fall})
 	}
 	for _, t := range sampling.Treatments() {
-		out.Treatments = append(out.Treatments, Treatment{t.Slug, t.Called, t.Active, t.Application, cautions(t.Slug)})
+		out.Treatments = append(out.Treatments, Treatment{t.Slug, t.Called, t.Active, t.Application, say.Cautions(t.Slug)})
 	}
 	for _, t := range decide.Thresholds() {
 		if n := len(out.Lines); n == 0 || out.Lines[n-1] != t.Set {
 			out.Lines = append(out.Lines, t.Set)
 		}
-	}
-	return out
-}
-
-func cautions(name string) []string {
-	out := []string{}
-	for _, c := range decide.Cautions(name) {
-		out = append(out, c.Text)
 	}
 	return out
 }

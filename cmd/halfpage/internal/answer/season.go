@@ -56,7 +56,7 @@ func (b *Book) season(yard, hive string, day sampling.Date) (*Season, error) {
 	}
 	out := &Season{Rows: []Happened{}}
 	for _, e := range slices.Backward(own) {
-		out.Rows = append(out.Rows, Happened{rec.Cell(e, "id"), say.ShortDay(e.Date), eventWords(e), e.Note})
+		out.Rows = append(out.Rows, Happened{e.ID, say.ShortDay(e.Date), eventWords(e), e.Note})
 	}
 	out.SVG = string(chart.NarrowSVG(k.Colony))
 	return out, nil

@@ -32,7 +32,7 @@ func dutyWords(d decide.Duty) string {
 	case decide.DutySupers:
 		return "no supers yet: " + called + " lies in the hive"
 	case decide.DutyCount:
-		return "count"
+		return "count: " + say.DueFor(d.Why)
 	}
 	return string(d.Kind)
 }
