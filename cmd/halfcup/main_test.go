@@ -10,6 +10,8 @@ import (
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
+
+	"halfcup/internal/long"
 )
 
 // go test ./cmd/halfcup -update writes the answers of today into the scripts
@@ -17,6 +19,7 @@ import (
 var update = flag.Bool("update", false, "rewrite expected output")
 
 func TestMain(m *testing.M) {
+	long.Draws(25)
 	testscript.Main(m, map[string]func(){"halfcup": main})
 }
 

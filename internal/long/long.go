@@ -18,12 +18,17 @@ var Tests = os.Getenv("LONG_TESTS") != ""
 // on so many draws each, unless the long tests are wanted or the number is
 // given by -rapid.checks or RAPID_CHECKS.
 func Main(m *testing.M, draws int) {
+	Draws(draws)
+	os.Exit(m.Run())
+}
+
+// Draws is the part of Main that a package with a TestMain of its own calls.
+func Draws(n int) {
 	if !Tests && os.Getenv("RAPID_CHECKS") == "" {
-		if err := flag.Set("rapid.checks", strconv.Itoa(draws)); err != nil {
+		if err := flag.Set("rapid.checks", strconv.Itoa(n)); err != nil {
 			panic(err) // a package without properties
 		}
 	}
-	os.Exit(m.Run())
 }
 
 // Only skips a test unless the long ones are wanted: a simulation whose limits
