@@ -62,7 +62,7 @@ func TestAssumptionsFlagBeatsSetting(t *testing.T) {
 	for _, f := range b.Sources(parsed(t, "roll:7/0.5cup")) {
 		said = append(said, f.Name+"="+f.Value+" "+strings.SplitN(f.Source, " ", 3)[0])
 	}
-	if got, want := strings.Join(said, "; "), "prior_median=2 --prior; prior_log_sd=0.8 --prior; recovery_roll=30,3 --recovery; frame_cv=0.2 --frame-cv; half_cup_bees=300 teaching; scoop_cv=0.1 your"; got != want {
+	if got, want := strings.Join(said, "; "), "prior_median=2 --prior; prior_log_sd=0.8 --prior; recovery_roll=30,3 --recovery; frame_cv=0.2 --frame-cv; half_cup_bees=300 the; scoop_cv=0.1 your"; got != want {
 		t.Errorf("sources\n got %s\nwant %s", got, want)
 	}
 }
@@ -87,7 +87,7 @@ func TestFiguresOfACount(t *testing.T) {
 		want  string
 	}{
 		{parsed(t, "wash:5/300"), "prior_median prior_log_sd frame_cv"},
-		{board, "prior_median prior_log_sd board_brood_bees board_day_cv board_cells_cv bees_unknown_log_sd board_brood_median board_brood_log_sd board_pair_1 board_pair_2 board_pair_3 board_pair_4 board_pair_5 board_pair_6 board_pair_7"},
+		{board, "prior_median prior_log_sd board_brood_bees board_day_cv board_cells_cv bees_unknown_log_sd board_brood_median board_brood_log_sd board_pair_1 board_pair_2 board_pair_3 board_pair_4"},
 		{knockdown, "prior_median prior_log_sd board_broodless_bees bees_unknown_log_sd knockdown_reach kill_oxalic-vapour"},
 	} {
 		b, err := assumptionsOf(t, line.Settings{})
@@ -130,7 +130,7 @@ func TestAssumptionFlagsRefuse(t *testing.T) {
 func TestPairsLeftOut(t *testing.T) {
 	t.Chdir(t.TempDir())
 	writePairs(t, "date,colony,event,method,mites,amount,pair\n"+
-		"2026-06-28,alder,count,roll,5,300,a\n2026-06-28,alder,count,wash,1,300,a\n2026-06-28,alder,count,wash,1,300,a\n"+
+		"2026-06-28,alder,count,roll,5,300,a\n2026-06-28,alder,count,wash,1,300,a\n2026-06-28,alder,count,wash,2,300,a\n"+
 		"2026-06-28,alder,count,roll,5,300,b\n2026-06-28,elm,count,wash,1,300,b\n"+
 		"2026-06-28,alder,count,roll,5,300,c\n2026-06-28,alder,count,roll,5,301,c\n"+
 		"2026-06-28,alder,count,board,50,3d,d\n2026-06-28,alder,count,wash,5,40g,d\n"+

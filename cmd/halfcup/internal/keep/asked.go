@@ -28,7 +28,9 @@ func (a *addition) asked() error {
 		if err != nil && err != io.EOF {
 			return err
 		}
-		over = err == io.EOF
+		if over = err == io.EOF; over {
+			fmt.Fprintln(a.sh.Stderr)
+		}
 		switch text = strings.TrimSpace(text); text {
 		case "":
 			said[i] = nil
