@@ -134,7 +134,7 @@ func TestTheSameErrorEveryTime(t *testing.T) {
 	for command, first := range map[string]string{
 		"choose roll:7/300 --watch x --act y": "--watch x",
 		"tally --low x --high y":              "--low x",
-		"calendar --summer x --winter y":      "--summer x",
+		"calendar --watch x --act y":          "--watch x",
 	} {
 		for range 20 { // the order of a map would show in one of them
 			var stderr bytes.Buffer

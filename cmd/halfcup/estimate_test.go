@@ -10,9 +10,10 @@ import (
 	"halfcup/cmd/halfcup/internal/line"
 )
 
-// What --explain tells is for a learner: short, and without statistics.
-func TestExplainIsShortAndPlain(t *testing.T) {
-	terms := regexp.MustCompile(`(?i)interval|credible|posterior|prior|median|probab|confiden|distribut|likelihood|varian|\bCV\b|\bSD\b|estimat`)
+// What --explain says takes the place of the text: it is where the figures and
+// their laws are named, in a page that can still be read at one go, and it
+// tells the chance in natural frequencies too.
+func TestExplainIsOnePage(t *testing.T) {
 	for _, typed := range []string{
 		"choose roll:7/300", "choose wash:0/300", "choose", "enough roll:7/300", "enough wash:0/300 wash:4/100",
 		"wash:0/300", "roll:7/300", "wash:60/300", "board:36/3d", "roll:7/300 board:36/3d wash:4/250/3f",
@@ -31,11 +32,8 @@ func TestExplainIsShortAndPlain(t *testing.T) {
 		if err := json.Unmarshal(stdout.Bytes(), &got); err != nil {
 			t.Fatal(err)
 		}
-		if n := len(strings.Fields(got.Explain)); n == 0 || n >= 120 {
-			t.Errorf("%s: %d words, want under 120", typed, n)
-		}
-		if term := terms.FindString(got.Explain); term != "" {
-			t.Errorf("%s: %q is a term of statistics: %s", typed, term, got.Explain)
+		if n := len(strings.Fields(got.Explain)); n == 0 || n > 220 {
+			t.Errorf("%s: %d words, want at most 220", typed, n)
 		}
 		if !regexp.MustCompile(`Of 1000? colonies`).MatchString(got.Explain) {
 			t.Errorf("%s: no natural frequency: %s", typed, got.Explain)

@@ -10,7 +10,7 @@ import (
 func TestExplainTallyIsShort(t *testing.T) {
 	for _, args := range [][]string{
 		{"tally", "--today", "2026-06-20", "--explain", "--format", "json"},
-		{"tally", "--low", "1.25", "--high", "3.25", "--explain", "--method", "wash", "--format", "json"},
+		{"tally", "--today", "2026-06-20", "--low", "1.25", "--high", "3.25", "--explain", "--method", "wash", "--format", "json"},
 	} {
 		var out, errs strings.Builder
 		if code := run(args, strings.NewReader(""), &out, &errs); code != line.ExitDone {

@@ -348,7 +348,8 @@ func (e *estimated) hasBeeSample() bool {
 
 func (e *estimated) warnings() []string {
 	out := slices.Clone(e.Unread)
-	if d, err := weigh(e.Question, e.Counted); err == nil && e.Counted == e.Day {
+	today := slices.ContainsFunc(e.counts, func(c sampling.Count) bool { return c.Date == e.Day })
+	if d, err := weigh(e.Question, e.Counted); err == nil && today {
 		for i := range d.evidence {
 			if c := &d.evidence[i].Count; c.Date == e.Day {
 				c.Date = 0 // as it was typed
