@@ -19,7 +19,7 @@ type engine struct {
 
 // notInlined are the packages that are built without inlining, which makes them
 // a tenth smaller: those in which no answer spends its time.
-var notInlined = []string{"fmt", "encoding/...", "reflect", "time", "os", "io/...", "syscall/...", "strconv", "unicode/...", "internal/fmtsort", "internal/poll", "internal/strconv", "internal/reflectlite", "internal/bisect", "strings", "bytes", "bufio", "errors", "sync/...", "golang.org/x/...", "halfcup/cmd/..."}
+var notInlined = []string{"fmt", "encoding/...", "reflect", "time", "os", "io/...", "syscall/...", "strconv", "unicode/...", "internal/...", "crypto/...", "slices", "maps", "path/...", "hash/...", "strings", "bytes", "bufio", "errors", "sync/...", "context", "iter", "golang.org/x/...", "halfcup/cmd/..."}
 
 func buildEngine() (engine, error) {
 	dir, err := os.MkdirTemp("", "halfpage")

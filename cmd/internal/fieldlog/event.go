@@ -7,8 +7,6 @@ import (
 	"unicode"
 	"unicode/utf8"
 
-	"golang.org/x/text/unicode/norm"
-
 	"halfcup/sampling"
 )
 
@@ -161,7 +159,7 @@ func SameName(s string) string {
 	if !strings.ContainsFunc(s, func(r rune) bool { return r >= utf8.RuneSelf }) {
 		return strings.ToLower(tidy(s))
 	}
-	return strings.ToLower(norm.NFC.String(strings.Join(strings.Fields(s), " ")))
+	return strings.ToLower(composed(strings.Join(strings.Fields(s), " ")))
 }
 
 // firstColumns are the columns that a new file gets, in their order.
@@ -267,7 +265,7 @@ func sameFact(a, b Event) bool {
 // letter is part of it.
 func letters(s string) int {
 	n := 0
-	for _, r := range norm.NFC.String(s) {
+	for _, r := range composed(s) {
 		if !unicode.Is(unicode.Mn, r) {
 			n++
 		}

@@ -2,7 +2,6 @@ package fieldlog
 
 import (
 	"cmp"
-	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
 	"slices"
@@ -167,7 +166,7 @@ func (e Event) key(ids map[string]int) string {
 		return e.ID
 	}
 	id := Of(e)
-	sum := sha256.Sum256(fmt.Appendf(nil, "%s %q %q %s %s", e.Date, id.Yard, id.Name, e.Kind, e.says()))
+	sum := digestOfRow(fmt.Appendf(nil, "%s %q %q %s %s", e.Date, id.Yard, id.Name, e.Kind, e.says()))
 	return "~" + hex.EncodeToString(sum[:5])
 }
 
