@@ -377,7 +377,7 @@ function eventScreen(hive) {
   const what = choice(state.lists.events.map((k) => [k, say("event_" + k)]), "treatment");
   const which = choice([...names.map((n) => [n, n]), ["\n", say("all")]], hive || names[0]);
   const when = el("input", { type: "date", value: today() });
-  const treatment = choice(state.lists.treatments.map((t) => [t.name, t.called]), state.lists.treatments[0].name);
+  const treatment = choice([["", say("choose")], ...state.lists.treatments.map((t) => [t.name, t.called])], "");
   const until = el("input", { type: "date" }), brood = choice([["no", say("laysNot")], ["yes", say("lays")]], "no");
   const other = el("input", { autocomplete: "off", maxlength: 60 }), words = el("input", { autocomplete: "off", maxlength: 400 });
   const more = el("div", {}), told = el("div", { role: "status" });
@@ -385,7 +385,7 @@ function eventScreen(hive) {
   const care = el("div", {});
   const drawCare = () => {
     const t = state.lists.treatments.find((x) => x.name === treatment.value);
-    care.replaceChildren(el("p", { class: "warn big" }, say("gloves")), el("ul", {}, [...new Set([...state.lists.gloves, ...t.cautions])].map((c) => el("li", {}, c))));
+    care.replaceChildren(el("p", { class: "warn big" }, say("gloves")), el("ul", {}, [...new Set([...state.lists.gloves, ...(t ? t.cautions : [])])].map((c) => el("li", {}, c))));
   };
   treatment.addEventListener("change", drawCare);
   const draw = () => {
@@ -399,6 +399,7 @@ function eventScreen(hive) {
   what.addEventListener("change", draw);
   const save = async () => {
     const t = state.lists.treatments.find((x) => x.name === treatment.value);
+    if (what.value === "treatment" && !t) { told.replaceChildren(el("p", { class: "warn" }, say("whichTreatment"))); treatment.focus(); return; }
     const of = which.value === "\n" ? names : [which.value];
     const rows = of.map((colony) => {
       const r = { date: when.value || today(), yard: state.yard, colony, event: what.value, note: words.value.trim() };

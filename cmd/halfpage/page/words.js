@@ -38,7 +38,7 @@ const WORDS = {
   more: "More", settings: "Settings", print: "Print the sheet", send: "Send the copy", newHive: "A new hive", hiveName: "Its name", add: "Add",
   otherYard: "Another yard",
   events: "Write down", what: "What happened", which: "Which hive", all: "all hives", when: "Day", until: "Out by its label (may stay empty)", treatment: "Treatment", broodQ: "The queen", laysNot: "stopped laying", lays: "lays again", other: "The other hive", note: "Note (may stay empty)", save: "Save",
-  gloves: "Gloves off first",
+  gloves: "Gloves off first", choose: "choose", whichTreatment: "Say which treatment it was.",
   event_treatment: "treatment", event_inspection: "looked in", event_split: "split: this is the new part", event_united: "united: this one ends", event_swarmed: "swarmed", event_requeened: "new queen", "event_brood-break": "brood break", "event_supers-on": "supers on", "event_supers-off": "supers off", "event_drone-brood-removed": "drone brood taken out", event_died: "died", "event_board-in": "board in", "event_treatment-end": "treatment taken out", event_hived: "swarm hived", event_queenless: "queenless", "event_queen-caged": "queen caged", "event_queen-released": "queen out of the cage", "event_drone-frame-in": "drone frame in", event_robbing: "robbing", "event_honey-taken": "honey taken", event_moved: "moved", event_signs: "signs of sickness",
   written: "{n} saved: {what}.",
   sendHead: "Send the copy", sendWhy: "{n} rows are on this phone, {m} of them not sent yet. Last copy: {last}.", never: "never", share: "Share the file", download: "Save the file", copyText: "Or copy the rows as text", copied: "Copied.", copy: "Copy the text", shared: "Handed over: {name}",
