@@ -16,8 +16,8 @@ import (
 func brokenOff(string, string) int { return 0 }
 
 // composed is text in the composed spelling of Unicode (NFC).
-func composed(s string) string {
-	return js.ValueOf(s).Call("normalize", "NFC").String()
-}
+func composed(s string) string { return normalize.Call("call", s, "NFC").String() }
+
+var normalize = js.Global().Get("String").Get("prototype").Get("normalize")
 
 func digestOfRow(text []byte) [32]byte { return digest.Of(text) }
