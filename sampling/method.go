@@ -69,6 +69,11 @@ func Methods() []Method {
 // roll. Capitals, blanks, hyphens and underscores make no difference. An
 // unknown name is a *SyntaxError that suggests the nearest one.
 func ParseMethod(s string) (Method, error) {
+	for _, r := range methodTable {
+		if string(r.method) == s {
+			return r.method, nil // as in most tables, of many rows
+		}
+	}
 	name := squashed(s)
 	var methods, names []string
 	for _, r := range methodTable {
