@@ -33,6 +33,10 @@ type Options struct {
 	// are written, such as a label that is not taken yet. May be nil.
 	Finish func(r *Record, events []Event)
 
+	// Known is the record as it was read before, nil when it was not. What of
+	// it still stands in the file is not read again.
+	Known *Record
+
 	// Wait is how long to wait for another program that is writing; 0 means
 	// ten seconds.
 	Wait time.Duration
@@ -108,7 +112,7 @@ func appendLocked(path string, events []Event, o Options) (Appended, error) {
 	if err != nil {
 		return Appended{}, err
 	}
-	before, err := parse(path, data[:len(data)-left.broken])
+	before, err := o.Known.reread(path, data[:len(data)-left.broken])
 	if err != nil {
 		return Appended{}, err
 	}

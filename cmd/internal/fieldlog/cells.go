@@ -165,8 +165,11 @@ func (rr *rowReader) shape() bool {
 
 // legible refuses cells that are not text.
 func (rr *rowReader) legible() bool {
-	for _, column := range columnNames {
-		c := rr.cell(column)
+	for i, c := range rr.row.Cells {
+		column := rr.known[i]
+		if column == "" || typed(c.Text) && len(c.Text) <= maxCell {
+			continue
+		}
 		if most := cellSize(column); len(c.Text) > most {
 			rr.fail(column, fmt.Sprintf("this cell is longer than %d letters", most), "shorten it; what is long belongs into the note, and what is very long into a file of its own")
 			continue
@@ -183,6 +186,16 @@ func (rr *rowReader) legible() bool {
 		}
 	}
 	return len(rr.bad) == 0
+}
+
+// typed reports whether a cell holds nothing but what a typewriter has.
+func typed(s string) bool {
+	for i := range len(s) {
+		if s[i] < ' ' || s[i] > '~' {
+			return false
+		}
+	}
+	return true
 }
 
 func cellSize(column string) int {

@@ -259,8 +259,19 @@ func (r *Record) Once() []Event {
 	return slices.DeleteFunc(slices.Clone(r.Events), func(e Event) bool { return !e.counts() })
 }
 
+// Paired is the counts of Once that a label ties to another.
+func (r *Record) Paired() []Event {
+	var out []Event
+	for i := range r.Events {
+		if e := &r.Events[i]; e.Pair != "" && e.Kind == Count && e.counts() {
+			out = append(out, *e)
+		}
+	}
+	return out
+}
+
 // counts reports whether answers count the event.
-func (e Event) counts() bool { return e.Double == 0 && e.Gone == 0 && e.Kind != Undo }
+func (e *Event) counts() bool { return e.Double == 0 && e.Gone == 0 && e.Kind != Undo }
 
 // Parts is the splits in which a part was taken from a colony, by day, each
 // once.

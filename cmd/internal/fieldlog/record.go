@@ -42,6 +42,7 @@ type Record struct {
 	lines   []int // byte offsets of the line starts
 	header  rows.Row
 	columns map[string]int // known column by name
+	known   []string       // the same by place, "" for columns of the keeper's own
 	rules   rows.Rules
 	format  format
 	last    int // where the last row starts in which anything is written
@@ -187,6 +188,18 @@ func (r *Record) extended(text string) (*Record, error) {
 	return &x, nil
 }
 
+// reread is the record that holds data. Where r, which may be nil, holds the
+// beginning of it, only the rest is read.
+func (r *Record) reread(path, data string) (*Record, error) {
+	switch {
+	case r == nil || r.Path != path || !strings.HasPrefix(data, r.data):
+		return parse(path, data)
+	case len(data) == len(r.data):
+		return r, nil
+	}
+	return r.extended(data[len(r.data):])
+}
+
 // readRows reads the rows from a byte offset on.
 func (r *Record) readRows(at int) {
 	r.rules = rows.Rules{Sep: r.format.sep, Whole: r.looksWhole, Begins: r.looksDated}
@@ -283,6 +296,7 @@ func (r *Record) readHeader() error {
 		r.format.lineEnd = string(r.data[r.header.End:r.header.Next])
 	}
 
+	r.known = make([]string, len(r.header.Cells))
 	var bad []*Problem
 	fail := func(c rows.Cell, message, remedy string) {
 		bad = append(bad, r.problemOn(c.Start, c.End-c.Start, message, remedy))
@@ -296,7 +310,7 @@ func (r *Record) readHeader() error {
 			fail(c, fmt.Sprintf("there are two columns %s", name), "rename one of them")
 			continue
 		}
-		r.columns[name] = i
+		r.columns[name], r.known[i] = i, name
 	}
 	if len(r.columns) == 0 {
 		return &FormatError{[]*Problem{r.problemOn(r.header.Start, r.header.End-r.header.Start, "the first row does not name the columns of a record", "put this row first: "+strings.Join(firstColumns, string(r.format.sep)))}}

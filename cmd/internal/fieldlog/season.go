@@ -3,6 +3,7 @@ package fieldlog
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 
@@ -13,8 +14,66 @@ import (
 // Check lists everything that is wrong with the record on a day, by line: the
 // rows that cannot be read, and what no season can have been.
 func (r *Record) Check(today sampling.Date) []*Problem {
-	s := season{Record: r, today: today, colonies: map[Colony]*colonyState{}, pairs: map[string][]Event{}}
-	events := r.ByDate()
+	s := newSeason(r, today)
+	s.walk(r.ByDate())
+	bad := append(slices.Clone(r.Problems), s.bad...)
+	sortProblems(bad)
+	return bad
+}
+
+// CheckRows is what Check says of some rows of the record, in a time that hangs
+// on how much is told of their colonies and not on the rest of the record.
+func (r *Record) CheckRows(today sampling.Date, rows []Event) []*Problem {
+	s := newSeason(r, today)
+	of := map[Colony]bool{} // whose rows have a say in it
+	asked, labels := map[int]bool{}, map[string]bool{}
+	for _, e := range rows {
+		asked[e.Line] = true
+		of[Of(e)] = true
+		if e.Pair != "" {
+			labels[SameName(e.Pair)] = true
+		}
+		// What ended the other colony may be a row of its own only.
+		of[Colony{Of(e).Yard, SameName(e.Other)}] = true
+	}
+	for _, c := range r.colonies { // the others are names only
+		if id := (Colony{SameName(c.Yard), SameName(c.Name)}); !of[id] {
+			s.colonies[id] = &colonyState{name: c.Name}
+		}
+	}
+	places := map[int]bool{}
+	for id := range of {
+		for _, i := range r.byColony[id] {
+			places[i] = true
+		}
+	}
+	for i := range r.Events {
+		e := &r.Events[i]
+		if asked[e.Line] || len(labels) > 0 && e.Pair != "" && labels[SameName(e.Pair)] {
+			places[i] = true
+		}
+	}
+	var events []Event
+	for _, i := range slices.Sorted(maps.Keys(places)) {
+		events = append(events, r.Events[i])
+	}
+	s.walk(byDate(events))
+	var bad []*Problem
+	for _, p := range slices.Concat(r.Problems, s.bad) {
+		if asked[p.Line] {
+			bad = append(bad, p)
+		}
+	}
+	sortProblems(bad)
+	return bad
+}
+
+func newSeason(r *Record, today sampling.Date) *season {
+	return &season{Record: r, today: today, colonies: map[Colony]*colonyState{}, pairs: map[string][]Event{}}
+}
+
+// walk goes through events by date.
+func (s *season) walk(events []Event) {
 	for _, e := range events {
 		if e.counts() {
 			s.colony(e) // the first mention; a split may name a parent of later rows
@@ -35,9 +94,6 @@ func (r *Record) Check(today sampling.Date) []*Problem {
 		s.event(e)
 	}
 	s.pairing()
-	bad := append(slices.Clone(r.Problems), s.bad...)
-	sortProblems(bad)
-	return bad
 }
 
 // takesBack looks whether a row that takes back another finds it.

@@ -15,8 +15,8 @@ import (
 func Calibrated(rec *fieldlog.Record, base decide.Colony, day sampling.Date) (sampling.Assumptions, error) {
 	byLabel := map[string][]fieldlog.Event{}
 	var labels []string
-	for _, e := range rec.Once() {
-		if e.Kind != fieldlog.Count || e.Pair == "" || e.Date > day {
+	for _, e := range rec.Paired() {
+		if e.Date > day {
 			continue
 		}
 		label := fieldlog.SameName(e.Pair)

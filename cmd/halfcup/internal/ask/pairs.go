@@ -61,8 +61,8 @@ func RecordedPairs(sh *line.Shell, c *cli.Context, b *Basis) ([]OwnPair, error) 
 func PairsOf(sh *line.Shell, c *cli.Context, rec *fieldlog.Record, refuse func(OwnPair, *sampling.PairError) error) ([]OwnPair, error) {
 	byLabel := map[string][]fieldlog.Event{}
 	var labels []string
-	for _, e := range rec.Once() {
-		if e.Kind != fieldlog.Count || e.Pair == "" || e.Date > sh.Today {
+	for _, e := range rec.Paired() {
+		if e.Date > sh.Today {
 			continue
 		}
 		label := fieldlog.SameName(e.Pair)

@@ -66,8 +66,12 @@ func addCommand(sh *line.Shell) *cli.Command {
 // have to do so again when they are refused.
 func write(sh *line.Shell, c *cli.Context, r ask.Rules, events []fieldlog.Event, skipped []string) error {
 	plan(events, sh.Today)
+	known, err := sh.Record()
+	if err != nil {
+		return err
+	}
 	a, err := fieldlog.Append(sh.LogFile, events, fieldlog.Options{
-		Again: c.Bool("again"), Device: device(sh),
+		Known: known, Again: c.Bool("again"), Device: device(sh),
 		Finish: func(rec *fieldlog.Record, events []fieldlog.Event) { confirm(rec, events, sh.Today) },
 	})
 	if err != nil {

@@ -264,10 +264,8 @@ func addedWarnings(sh *line.Shell, a fieldlog.Appended) []string {
 			}
 		}
 	}
-	for _, p := range a.Record.Check(sh.Today) {
-		if slices.ContainsFunc(a.Events, func(e fieldlog.Event) bool { return e.Line == p.Line }) {
-			out = append(out, fmt.Sprintf("Line %d is written, but %s. If that is not so: %s.", p.Line, p.What, p.Remedy))
-		}
+	for _, p := range a.Record.CheckRows(sh.Today, a.Events) {
+		out = append(out, fmt.Sprintf("Line %d is written, but %s. If that is not so: %s.", p.Line, p.What, p.Remedy))
 	}
 	return out
 }
