@@ -20,7 +20,7 @@ import (
 
 // Every message has a file in testdata/errors: the command that makes it and
 // the exit code on the first two lines, files it needs, and what is printed.
-// DEVELOPERS.md lists them all.
+// testdata/errors/README.md lists them all.
 func TestErrors(t *testing.T) {
 	for _, e := range errorFiles(t) {
 		t.Run(e.name, func(t *testing.T) {
@@ -99,25 +99,24 @@ func errorFiles(t *testing.T) []errorFile {
 	return out
 }
 
-// DEVELOPERS.md lists every file of errors, with what it shows.
+// The README of the folder lists every file of errors, with what it shows.
 func TestErrorsAreListed(t *testing.T) {
-	const path, from, to = "../../DEVELOPERS.md", "| message | exit | made by |\n|---|---|---|\n", "\n\n"
+	const path, from = "testdata/errors/README.md", "| message | exit | made by |\n|---|---|---|\n"
 	data, err := os.ReadFile(path)
 	if err != nil {
 		t.Fatal(err)
 	}
-	before, rest, found := strings.Cut(string(data), from)
+	before, _, found := strings.Cut(string(data), from)
 	if !found {
 		t.Fatal("the table of messages is missing")
 	}
-	_, after, _ := strings.Cut(rest, to)
 	var table strings.Builder
 	for _, e := range errorFiles(t) {
 		message, _, _ := strings.Cut(string(e.archive.Files[len(e.archive.Files)-1].Data), "\n")
 		message = strings.ReplaceAll(strings.TrimPrefix(message, "halfcup: error: "), "|", `\|`)
-		fmt.Fprintf(&table, "| [%s](cmd/halfcup/testdata/errors/%s.txtar) | %d | `%s` |\n", message, e.name, e.code, strings.ReplaceAll(strings.TrimPrefix(e.command, "$ "), "|", `\|`))
+		fmt.Fprintf(&table, "| [%s](%s.txtar) | %d | `%s` |\n", message, e.name, e.code, strings.ReplaceAll(strings.TrimPrefix(e.command, "$ "), "|", `\|`))
 	}
-	want := before + from + strings.TrimSuffix(table.String(), "\n") + to + after
+	want := before + from + table.String()
 	switch {
 	case want == string(data):
 	case *update:

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"os"
+	"path/filepath"
 	"regexp"
 	"strings"
 	"testing"
@@ -11,17 +12,32 @@ import (
 	"halfcup/cmd/halfcup/internal/line"
 )
 
-// Every command the documents show is run, from the top folder of the
-// repository, and has to print what they show, byte for byte. Blocks that are
-// run are fenced as ```console; a line starts with "$ halfcup" or with "$ go
-// run ./cmd/halfcup". With -update the blocks are rewritten instead.
+// documents are those whose commands are run.
+var documents = []string{"README.md", "DEVELOPERS.md", "testdata/tour/README.md"}
+
+// Every command the documents show is run and has to print what they show, byte
+// for byte. Blocks that are run are fenced as ```console; a line starts with "$
+// halfcup" or with "$ go run ./cmd/halfcup". With -update the blocks are
+// rewritten instead. The commands of one document are run one after the other in
+// a folder of their own, which holds the demo yard and the tables of the tour, so
+// that a command may write a record.
 func TestDocumentsShowWhatHappens(t *testing.T) {
-	t.Chdir("../..")
-	for _, name := range []string{"README.md", "DEVELOPERS.md"} {
-		data, err := os.ReadFile(name)
+	top, err := filepath.Abs("../..")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, name := range documents {
+		data, err := os.ReadFile(filepath.Join(top, name))
 		if err != nil {
 			t.Fatal(err)
 		}
+		dir := t.TempDir()
+		for _, folder := range []string{"testdata/demo", "testdata/tour"} {
+			if err := os.CopyFS(filepath.Join(dir, folder), os.DirFS(filepath.Join(top, folder))); err != nil {
+				t.Fatal(err)
+			}
+		}
+		t.Chdir(dir)
 		got, ran, err := rerun(string(data))
 		if err != nil {
 			t.Fatalf("%s: %v", name, err)
@@ -31,12 +47,27 @@ func TestDocumentsShowWhatHappens(t *testing.T) {
 			continue
 		}
 		if *update {
-			if err := os.WriteFile(name, []byte(got), 0o666); err != nil {
+			if err := os.WriteFile(filepath.Join(top, name), []byte(got), 0o666); err != nil {
 				t.Fatal(err)
 			}
 			continue
 		}
 		t.Errorf("%s shows something else than the program prints; first difference:\n%s", name, firstDifference(string(data), got))
+	}
+}
+
+// The Go code of the README is the example of decide, which go test compiles
+// and runs.
+func TestReadmeShowsTheExample(t *testing.T) {
+	_, rest, _ := strings.Cut(readFile(t, "../../README.md"), "```go\n")
+	shown, _, found := strings.Cut(rest, "```\n")
+	_, rest, _ = strings.Cut(readFile(t, "../../decide/example_test.go"), "func Example() {\n")
+	body, _, ended := strings.Cut(rest, "\t// Output:")
+	if !found || !ended {
+		t.Fatal("the README or decide has no example")
+	}
+	if want := strings.ReplaceAll("\n"+body, "\n\t", "\n")[1:]; shown != want {
+		t.Errorf("the README shows another program; first difference:\n%s", firstDifference(shown, want))
 	}
 }
 
