@@ -53,6 +53,11 @@ const (
 	// alone.
 	signsLast = 30
 
+	// clearlyUnder is the chance of being over the line below which a count that
+	// does not fit the record is told, but asks for no other: whatever happened,
+	// the colony is far under the line.
+	clearlyUnder = 0.05
+
 	// longestWait is how long a colony may wait for a planned treatment.
 	longestWait = 21
 )
@@ -132,12 +137,30 @@ func (s Situation) mayNotLeave() (Reason, bool) {
 		return BoardAlone, true
 	case s.smallSample():
 		return SmallSample, true
-	case s.alone.UnrecordedEvent > clashes:
+	case s.clashes() && s.State.Known.Over(s.Threshold.Act/100) > clearlyUnder:
 		return Clash, true
-	case s.State.Day-s.State.Counted <= freshDays && s.alone.LeansOnPrior(s.Threshold.Act):
+	case s.State.Day-s.State.Counted <= freshDays && s.leansOnPrior():
 		return InGeneral, true
 	}
 	return "", false
+}
+
+// clashes reports whether the last count does not fit the record.
+func (s Situation) clashes() bool { return s.alone.UnrecordedEvent > clashes }
+
+// leansOnPrior reports whether the colony was known by colonies in general more
+// than by its counts on the day of the last of them. The days since then only
+// blur what is known: they are no reason to come back earlier.
+func (s Situation) leansOnPrior() bool {
+	state := s.alone
+	if state.Day > state.Counted {
+		then, err := s.History.On(state.Counted)
+		if err != nil {
+			return true
+		}
+		state = then
+	}
+	return state.LeansOnPrior(s.lineOn(state.Day).Act)
 }
 
 // boardAlone reports whether boards are all that was counted of late while the

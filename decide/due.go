@@ -34,7 +34,8 @@ const (
 	neighbourGap = 14 // beside a colony in trouble
 	treatGap     = 7  // after a call to treat
 	againGap     = 7  // after a call to count again
-	soonestGap   = 3  // nobody comes back sooner
+	clashGap     = 14 // after mites fell and nothing in the record explains it
+	soonestGap   = 7  // nobody comes back sooner
 
 	// inTrouble is the level of a neighbour, in mites per hundred bees, from
 	// which its mites are on the way to the others.
@@ -88,6 +89,15 @@ func (v *visit) due(colony int, then Situation, base judgement) (sampling.Date, 
 		return flying()
 	}
 
+	if then.clashes() {
+		alarms, err := then.alone.Alarms(then.lineOn(counted).Watch)
+		if err != nil {
+			return 0, "", err
+		}
+		if alarms.Drop {
+			first.at(counted+clashGap, DueAgain)
+		}
+	}
 	gap := sampling.Date(usualGap)
 	if season.between(counted, time.July, 15, time.September, 30) {
 		gap = lateGap

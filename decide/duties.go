@@ -82,7 +82,7 @@ func (s Standing) Duties() []Duty {
 	}
 	s.unconfirmed(add)
 	if s.Call.Treats() {
-		add(Duty{Kind: DutyTreat, Day: s.Day})
+		add(Duty{Kind: DutyTreat, Day: max(s.Day, s.TreatFrom)})
 	}
 	in := s.now.inHive
 	for _, lies := range []struct {

@@ -59,6 +59,11 @@ type Standing struct {
 	Course      Course
 	CourseState CourseState
 
+	// TreatFrom is the first day on which no brood is capped, where the call is
+	// to treat once in winter: before it the treatment misses the mites in cells.
+	// Zero where there is no such call, or where the brood of spring has begun.
+	TreatFrom sampling.Date
+
 	now Situation
 }
 
@@ -151,6 +156,9 @@ func (v *visit) standing(colony int) (Standing, error) {
 	}
 	out.Overdue = max(0, int(out.Day-out.Due))
 	out.Call, out.Because = s.callNow(then, base, out)
+	if out.Call == Treat && out.Because.ofWinter() {
+		out.TreatFrom, _ = s.broodlessFrom()
+	}
 	return out, out.advise()
 }
 

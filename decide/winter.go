@@ -15,7 +15,9 @@ const (
 	winterFine, winterTreat = 0.25, 0.60
 
 	oldestBeforeWinter = 75 // days that a count made when brood was ending may carry a winter's call
+	boardWeek          = 7  // days of a board without a mite after which nothing need be done
 	boardWeeks         = 14 // days of boards after which no more of them are asked for
+	boardAgain         = 21 // days since the last board after which a second week of it is none
 	longestWinter      = 240
 )
 
@@ -56,7 +58,8 @@ func (s Situation) winterCall() (Call, Reason) {
 	day := s.State.Day
 	began := s.History.Year.winterBegan(day)
 	over := s.State.Known.Over(s.Threshold.Act / 100)
-	boards := 0.0
+	boards, fallen := 0.0, 0
+	var read sampling.Date // the last board
 	var bees sampling.Date // the last bee sample
 	for _, e := range s.State.Evidence {
 		switch c := e.Count; {
@@ -64,13 +67,16 @@ func (s Situation) winterCall() (Call, Reason) {
 			bees = max(bees, c.Date)
 		case c.Date-sampling.Date(c.DaysOnBoard()) >= began-freshDays:
 			boards += c.DaysOnBoard()
+			fallen += c.Mites
+			read = max(read, c.Date)
 		}
 	}
 	if boards > 0 {
+		settled := boards >= boardWeeks || day-read > boardAgain
 		switch {
-		case over > winterTreat || boards >= boardWeeks && over > 0.5:
+		case over > winterTreat || settled && over > 0.5:
 			return s.treatInWinter(), WinterFall
-		case over < winterFine || boards >= boardWeeks:
+		case over < winterFine || settled || fallen == 0 && boards >= boardWeek:
 			return Leave, WinterFall
 		}
 		return CountAgain, SecondWeek
@@ -93,5 +99,30 @@ func (s Situation) winterCall() (Call, Reason) {
 		}
 		return Leave, WinterCount
 	}
+	if _, ok := s.broodlessFrom(); !ok {
+		if s.counted() {
+			return CountAgain, Stale
+		}
+		return CountAgain, NothingCounted
+	}
 	return s.treatInWinter(), WinterPlan
+}
+
+// ofWinter reports whether a call for this reason is that of the time without
+// flight.
+func (r Reason) ofWinter() bool {
+	return r == WinterFall || r == WinterCount || r == WinterPlan
+}
+
+// broodlessFrom is the first day from that of the situation on, before the bees
+// fly again, on which the colony has no capped brood; ok is false when there is
+// none, because the brood of spring has begun.
+func (s Situation) broodlessFrom() (first sampling.Date, ok bool) {
+	day := s.State.Day
+	for d, end := day, s.History.Year.winterEnds(day); d < end; d++ {
+		if !s.State.CappedBrood(d) {
+			return d, true
+		}
+	}
+	return 0, false
 }

@@ -320,3 +320,12 @@ func TestGeneratedPagesKnowEveryCommand(t *testing.T) {
 		}
 	}
 }
+
+// The page of the record says what every event is.
+func TestEveryEventIsExplained(t *testing.T) {
+	for _, k := range fieldlog.Kinds() {
+		if kindsMean[k] == "" {
+			t.Errorf("halfcup help record says nothing of %s", k)
+		}
+	}
+}

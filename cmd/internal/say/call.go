@@ -54,11 +54,11 @@ func (s Standing) todo() string {
 	case decide.CountAgain:
 		return s.count()
 	case decide.Treat:
-		if s.Because == decide.WinterPlan {
-			return "treat once by your plan, while there is no brood."
-		}
-		if s.Because == decide.WinterFall || s.Because == decide.WinterCount {
-			return "treat once, while there is no brood."
+		switch s.Because {
+		case decide.WinterPlan:
+			return "treat once by your plan, " + s.broodless()
+		case decide.WinterFall, decide.WinterCount:
+			return "treat once, " + s.broodless()
 		}
 		if s.supersAsked() {
 			return "treat this week, if no honey supers are on."
@@ -73,16 +73,33 @@ func (s Standing) todo() string {
 	case decide.UnderTreatment:
 		return s.course()
 	case decide.TakeOut:
-		return "take out the " + s.Course.Treatment.Called + ", all of it."
+		return "take out the " + s.Course.Treatment.Called + " now; leave nothing in."
 	}
 	if s.closed() {
 		return "fine. Leave it shut."
 	}
+	if s.Drop {
+		return "no treatment needed now, but the last count does not fit. " + s.again()
+	}
 	return "no treatment needed now. " + s.again()
 }
 
-// closed reports whether nobody opens a hive in these days.
-func (s Standing) closed() bool { return s.DueFor == decide.DueFirstFly }
+// broodless is when no brood is capped, for a call to treat once in winter.
+func (s Standing) broodless() string {
+	switch {
+	case s.TreatFrom > s.Day:
+		return "when no brood is sealed: from about " + ShortDay(s.TreatFrom) + "."
+	case s.TreatFrom.IsZero():
+		return "but some brood may be sealed by now: see halfcup fits."
+	}
+	return "while there is no brood."
+}
+
+// closed reports whether nobody opens a hive in these days: the next count is
+// due when bees fly again, or was due and missed before the winter.
+func (s Standing) closed() bool {
+	return s.DueFor == decide.DueFirstFly || s.Call == decide.Leave && s.Overdue > 0
+}
 
 // again is when to count next.
 func (s Standing) again() string {
@@ -106,15 +123,15 @@ func (s Standing) count() string {
 	case decide.OldCount:
 		return "count it, and bring the treatment."
 	case decide.SecondWeek:
-		return "leave the board in a second week. The hive stays shut."
+		return "read a board for a second week. The hive stays shut."
 	case decide.BoardAlone:
 		return "count bees now. A board alone settles nothing in these weeks."
 	case decide.SmallSample:
 		return "count half a cup. So few bees say little."
 	case decide.Clash:
-		return "count once more: today's count does not fit the record."
+		return "count once more: the last count does not fit the record."
 	case decide.InGeneral:
-		return "count half a cup. Most of this comes from colonies in general."
+		return "count once more. So far most is known from colonies in general."
 	case decide.SickBees:
 		return "show the sick bees to your bee inspector, and count it."
 	case decide.OwnTreat:
@@ -157,6 +174,8 @@ func (s Standing) cuts() string {
 			parts = append(parts, "none, "+short(c.Call))
 		case i == 0:
 			parts = append(parts, fmt.Sprintf("%d or fewer, %s", c.To, short(c.Call)))
+		case c.Call != decide.CountAgain:
+			parts = append(parts, fmt.Sprintf("%s, %s", between(c.From, c.To), short(c.Call)))
 		}
 	}
 	if len(parts) == 0 {
@@ -164,6 +183,14 @@ func (s Standing) cuts() string {
 	}
 	slices.Reverse(parts)
 	return ": " + strings.Join(parts, "; ")
+}
+
+// between is a number of mites from one to another.
+func between(from, to int) string {
+	if from == to {
+		return fmt.Sprint(from)
+	}
+	return fmt.Sprintf("%d to %d", from, to)
 }
 
 // short is a call in a word or two.
@@ -230,7 +257,10 @@ func (s Standing) Row() string {
 		}
 		return "count"
 	case decide.Treat:
-		if s.Because == decide.WinterPlan {
+		switch {
+		case s.TreatFrom > s.Day:
+			return "treat once, from " + rowDay(s.TreatFrom)
+		case s.Because == decide.WinterPlan:
 			return "treat once, by your plan"
 		}
 		return "treat"
@@ -256,8 +286,10 @@ func (s Standing) Brief() string {
 	switch row := s.Row(); {
 	case s.Call == decide.Leave && !s.closed():
 		return "fine to " + rowDay(s.Due)
-	case s.Call.Treats():
+	case s.Call.Treats() && strings.HasPrefix(row, "treat"):
 		return "TREAT" + strings.TrimPrefix(row, "treat")
+	case s.Call.Treats():
+		return "TREAT: " + row
 	default:
 		return row
 	}
@@ -282,8 +314,20 @@ func (s Standing) Why() string {
 		return "Nothing has been counted since brood was ending; mites may have come in since. No winter treatment is written down."
 	case decide.SecondWeek:
 		return "So many mites in a week leave it open whether the colony is over the line."
-	case decide.Clash:
-		return "Treated, swarmed, a new queen, or another hive? Write it down and it counts."
+	}
+	return ""
+}
+
+// Alarm is what to do about a count that is not what the record leads to,
+// nothing where it is: eggs first, because a colony without brood has all its
+// mites on the bees.
+func (s Standing) Alarm() string {
+	switch {
+	case !s.HasLevel():
+	case s.Jump:
+		return "Mites do not breed that fast: they came in from outside, or there is no brood and all of them sit on the bees. Look for eggs first. Then: small entrance, no open feed, no combs left out, and count its neighbours this week. A robbed hive: one-bee entrance; shut it only if dead."
+	case s.Drop, s.Because == decide.Clash:
+		return "Treated, swarmed, a new queen, or another hive? Write it down and it counts. If nothing happened, count once more, from two frames."
 	}
 	return ""
 }
@@ -305,11 +349,21 @@ func LevelsOf(s sampling.Summary) []string {
 // Level is the level with its limits and the two chances, on one line.
 func (s Standing) Level(e sampling.Summary) string {
 	f := LevelsOf(e)
-	out := fmt.Sprintf("%s mites per hundred bees (%s to %s)    over %s: %s", f[1], f[0], f[2], Line(s.Line.Act), show.Percent(s.ChanceOverAct))
-	if s.Line.Watch < s.Line.Act {
-		out += fmt.Sprintf("    over %s: %s", Line(s.Line.Watch), show.Percent(s.ChanceOverWatch))
+	act, watch := show.Percent(s.ChanceOverAct), show.Percent(s.ChanceOverWatch)
+	parts := []string{fmt.Sprintf("%s mites per hundred bees (%s to %s)", f[1], f[0], f[2])}
+	switch {
+	case !(s.Line.Watch < s.Line.Act):
+		parts = append(parts, "over "+Line(s.Line.Act)+": "+act)
+	case act == watch: // certain of both, one way or the other
+		parts = append(parts, fmt.Sprintf("over %s and %s: %s", Line(s.Line.Watch), Line(s.Line.Act), act))
+	default:
+		parts = append(parts, "over "+Line(s.Line.Act)+": "+act, "over "+Line(s.Line.Watch)+": "+watch)
 	}
-	return out
+	const room = 78 // on a page of 80 columns
+	if out := strings.Join(parts, "    "); show.Wide(out) <= room {
+		return out
+	}
+	return strings.Join(parts, "  ")
 }
 
 // Caption says in words what the picture shows.

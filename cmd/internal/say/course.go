@@ -2,6 +2,8 @@ package say
 
 import (
 	"fmt"
+	"slices"
+	"strings"
 
 	"halfcup/cmd/internal/show"
 	"halfcup/decide"
@@ -10,16 +12,37 @@ import (
 
 // course is the first sentence while a treatment works or settles.
 func (s Standing) course() string {
+	with := s.Course.Treatment.Called
 	switch {
+	case s.mayNotWork():
+		return "this may not be working. Add nothing; ask your vet or bee inspector."
+	case s.Because == decide.Settling && s.closed():
+		return fmt.Sprintf("treated with %s. Leave it shut; %s", with, strings.ToLower(s.again()[:1])+s.again()[1:])
 	case s.Because == decide.Settling:
-		return "treated; too early to count. Count on " + ShortDay(s.Course.SettledOn()) + "."
+		return fmt.Sprintf("treated with %s; too early to count. Count on %s.", with, ShortDay(s.Course.SettledOn()))
 	case s.lies():
-		return fmt.Sprintf("being treated. Leave the %s in; add nothing.", s.Course.Treatment.Called)
+		return fmt.Sprintf("leave the %s in until %s; add nothing.", with, ShortDay(s.Course.OutDue()))
 	}
 	if next := s.nextRound(); !next.IsZero() {
-		return fmt.Sprintf("being treated. Next round on %s; add nothing else.", ShortDay(next))
+		return fmt.Sprintf("being treated with %s. Next round on %s; add nothing else.", with, ShortDay(next))
 	}
-	return "being treated; add nothing."
+	return "being treated with " + with + "; add nothing."
+}
+
+// checked is the last roll or wash made since the treatment began.
+func (s Standing) checked() (sampling.Count, bool) {
+	for _, e := range slices.Backward(s.Evidence) {
+		if c := e.Count; c.Method.Kind() == sampling.BeeSample {
+			return c, c.Date > s.Course.First
+		}
+	}
+	return sampling.Count{}, false
+}
+
+// mayNotWork reports whether a roll or wash made under treatment says so.
+func (s Standing) mayNotWork() bool {
+	c, ok := s.checked()
+	return ok && s.Course.MayNotWork(c.Date, s.ChanceOverAct)
 }
 
 // lies reports whether something is in the hive that has to come out.
@@ -39,6 +62,10 @@ func (s Standing) nextRound() sampling.Date {
 // courseRow is what a row says of a colony under treatment.
 func (s Standing) courseRow() string {
 	switch {
+	case s.mayNotWork():
+		return "may not work: ask vet"
+	case s.Because == decide.Settling && s.closed():
+		return "treated; leave it shut"
 	case s.Because == decide.Settling:
 		return "treated; count " + rowDay(s.Course.SettledOn())
 	case s.lies():
@@ -77,6 +104,13 @@ func (s Standing) Steps() []Step {
 	default:
 		return nil
 	}
+	if c, ok := s.checked(); ok {
+		what := "nothing says that it fails"
+		if s.mayNotWork() {
+			what = "too many: it may not be working"
+		}
+		add(ShortDay(c.Date), fmt.Sprintf("%s counted: %s", show.Many(c.Mites, "mite", "mites"), what))
+	}
 	if s.lies() {
 		what := fmt.Sprintf("%s, day %d of %d", c.Treatment.Called, int(s.Day-c.First), int(c.OutDue()-c.First))
 		if c.OutUsual() {
@@ -93,7 +127,7 @@ func (s Standing) Steps() []Step {
 		add("about "+ShortDay(from), "check: half a cup. If it shows no effect, add nothing: ask your vet or bee inspector")
 	}
 	if s.lies() {
-		add(ShortDay(c.OutDue()), "take it out, all of it")
+		add(ShortDay(c.OutDue()), "take it all out")
 	}
 	add(ShortDay(c.SettledOn()), "count, to see what is left")
 	return out

@@ -27,7 +27,7 @@ func DueFor(why decide.DueReason) string {
 	case decide.DueCheck:
 		return "does the treatment work?"
 	case decide.DueTreat:
-		return "count before you treat"
+		return "unless treated by then"
 	case decide.DueAgain:
 		return "one more count decides"
 	case decide.DueSpring:

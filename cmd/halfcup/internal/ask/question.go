@@ -113,7 +113,7 @@ func readColony(sh *line.Shell, c *cli.Context, counts func(*cli.Context) ([]sam
 func (q *Question) Answer(day sampling.Date) error {
 	k := q.Apiary.Colonies[q.Place]
 	if !k.Gone.IsZero() && k.Gone <= day {
-		return &show.Problem{What: fmt.Sprintf("%s died or was united on %s", k.Name, k.Gone), Remedy: "close its hive, so that neither its mites nor its stores go to others; ask of an earlier day with --today"}
+		return &show.Problem{What: fmt.Sprintf("%s died or was united on %s", k.Name, k.Gone), Remedy: "ask of an earlier day with --today; the hive of a dead colony is shut, so that nobody robs it of its mites"}
 	}
 	var err error
 	q.Standing, err = q.Apiary.Of(q.Place, day)

@@ -280,6 +280,11 @@ func (e *estimated) why() []string {
 			add(e.killedWords(k))
 		}
 	}
+	if alarm := e.said.Alarm(); alarm != "" {
+		add(alarm)
+		add(e.said.Also())
+		return out
+	}
 	add(e.said.Why())
 	add(e.said.Loss())
 	add(e.said.Neighbours())

@@ -339,6 +339,31 @@ func (a *addition) living() []fieldlog.Colony {
 	})
 }
 
+// withSupers are those colonies that have supers by the record, where it says
+// of any that they have: a split made meanwhile got none.
+func (a *addition) withSupers(all []fieldlog.Colony) []fieldlog.Colony {
+	var with []fieldlog.Colony
+	for _, c := range all {
+		own, err := a.rec.History(c.Yard, c.Name)
+		if err != nil {
+			return all
+		}
+		on := false
+		for _, e := range own {
+			if e.Date <= a.common.Date && (e.Kind == fieldlog.SupersOn || e.Kind == fieldlog.SupersOff) {
+				on = e.Kind == fieldlog.SupersOn
+			}
+		}
+		if on {
+			with = append(with, c)
+		}
+	}
+	if with == nil {
+		return all
+	}
+	return with
+}
+
 // add adds the event of a colony.
 func (a *addition) add(c fieldlog.Colony, e fieldlog.Event) error {
 	e.Yard, e.Colony = c.Yard, c.Name
@@ -369,6 +394,9 @@ func (a *addition) others() error {
 	}
 	if len(a.words) == 1 && strings.EqualFold(a.words[0], "all") {
 		all := a.living()
+		if e.Kind == fieldlog.SupersOff {
+			all = a.withSupers(all)
+		}
 		if len(all) == 0 {
 			return &show.Problem{What: "the record has no living colony here", Remedy: "name the hives"}
 		}

@@ -151,12 +151,20 @@ func (a *added) print(w io.Writer, sh *line.Shell) {
 			fmt.Fprint(w, sh.Page.Wrap(how, 0))
 		}
 		if s.HasLevel() && s.Because != decide.Stale {
-			fmt.Fprint(w, sh.Page.Hang(s.Level(s.Known.Summary(nowLevel)), 2, 2))
+			level := s.Level(s.Known.Summary(nowLevel))
+			if show.Wide(level)+2 <= sh.Page.Width {
+				fmt.Fprintf(w, "  %s\n", level) // with the blanks between its parts
+			} else {
+				fmt.Fprint(w, sh.Page.Hang(level, 2, 2))
+			}
+		}
+		if alarm := s.Alarm(); alarm != "" {
+			fmt.Fprint(w, sh.Page.Wrap(alarm, 0))
 		}
 	} else {
 		var cells [][2]string
 		for _, e := range a.Events {
-			brief := ""
+			brief := ended(e)
 			if s, ok := a.standings[fieldlog.Of(e)]; ok {
 				brief = s.Brief()
 			}
@@ -165,6 +173,17 @@ func (a *added) print(w io.Writer, sh *line.Shell) {
 		fmt.Fprint(w, sh.Page.InColumns(aligned(cells), 2))
 	}
 	fmt.Fprintln(w, "Wrong? halfcup undo")
+}
+
+// ended is what to do about a colony that is no more.
+func ended(e fieldlog.Event) string {
+	switch e.Kind {
+	case fieldlog.Died:
+		return "shut the hive, or robbers carry its mites home"
+	case fieldlog.United:
+		return "its mites went along to " + e.Other
+	}
+	return ""
 }
 
 // aligned sets what is to do one below the other.

@@ -189,14 +189,14 @@ func tellSample(c sampling.Count) string {
 	case sampling.Hours:
 		s += many(c.Amount.Value, "hour")
 	}
-	if c.Weather != "" {
-		s += ", " + string(c.Weather)
-	}
 	if c.GramsPer100 > 0 {
 		s += fmt.Sprintf(" (100 weigh %s g)", show.Plain(c.GramsPer100))
 	}
 	if c.Frames > 0 {
-		s += " off " + many(float64(c.Frames), "frame")
+		s += " from " + many(float64(c.Frames), "frame")
+	}
+	if c.Weather != "" {
+		s += ", " + string(c.Weather)
 	}
 	if c.Cells.Of > 0 {
 		s += fmt.Sprintf(" on %d of %d cells", c.Cells.Counted, c.Cells.Of)

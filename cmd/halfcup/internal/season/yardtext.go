@@ -283,7 +283,13 @@ func (y *yard) together() string {
 	}
 	out := fmt.Sprintf("On average %s mites per hundred bees (%s to %s). Over the line of %s: about %d of %d (%d to %d).",
 		f[1], f[0], f[2], line, count(share.Middle), len(y.colonies), count(share.Low), count(share.High))
-	if len(y.colonies) == 1 {
+	treated := 0
+	for _, k := range y.colonies {
+		if k.Call == decide.UnderTreatment || k.Call == decide.TakeOut {
+			treated++
+		}
+	}
+	if len(y.colonies) == 1 || 2*treated > len(y.colonies) { // no level is given while a treatment works
 		out = fmt.Sprintf("The line is %s.", line)
 	}
 	for _, k := range y.gone {
