@@ -19,8 +19,9 @@ import (
 )
 
 // Every message has a file in testdata/errors: the command that makes it and
-// the exit code on the first two lines, files it needs, and what is printed.
-// testdata/errors/README.md lists them all.
+// the exit code on the first two lines (", with an answer" behind it when stdout
+// holds one), files it needs, and what is printed. testdata/errors/README.md
+// lists them all.
 func TestErrors(t *testing.T) {
 	for _, e := range errorFiles(t) {
 		t.Run(e.name, func(t *testing.T) {
@@ -46,8 +47,8 @@ func TestErrors(t *testing.T) {
 			if code := run(args, strings.NewReader(""), &stdout, &stderr); code != e.code {
 				t.Errorf("exit %d, want %d", code, e.code)
 			}
-			if stdout.Len() > 0 {
-				t.Errorf("an error wrote to stdout: %s", stdout.String())
+			if (stdout.Len() > 0) != e.answered {
+				t.Errorf("an answer: %v, and on stdout: %q", e.answered, stdout.String())
 			}
 			want := &e.archive.Files[len(e.archive.Files)-1].Data
 			switch {
@@ -62,7 +63,7 @@ func TestErrors(t *testing.T) {
 			}
 			// A message says what is wrong and how to mend it, and never more
 			// than a screen of it.
-			if !regexp.MustCompile(`(?m)^halfcup: error: .+`).Match(stderr.Bytes()) || !regexp.MustCompile(`(?m)^fix: .+`).Match(stderr.Bytes()) {
+			if !regexp.MustCompile(`(?m)^halfcup: (error|left out): .+`).Match(stderr.Bytes()) || !regexp.MustCompile(`(?m)^fix: .+`).Match(stderr.Bytes()) {
 				t.Errorf("it lacks the cause or the mend:\n%s", stderr.String())
 			}
 		})
@@ -72,6 +73,7 @@ func TestErrors(t *testing.T) {
 type errorFile struct {
 	name, command string
 	code          int
+	answered      bool           // all the same: "exit 3, with an answer"
 	archive       *txtar.Archive // its last file is stderr
 }
 
@@ -90,11 +92,12 @@ func errorFiles(t *testing.T) []errorFile {
 		if len(head) < 2 || !strings.HasPrefix(head[0], "$ halfcup") || !strings.HasPrefix(head[1], "exit ") || len(a.Files) == 0 || a.Files[len(a.Files)-1].Name != "stderr" {
 			t.Fatalf("%s: want a line with the command, one with the exit code, files, and stderr last", p)
 		}
-		code, err := strconv.Atoi(strings.TrimPrefix(head[1], "exit "))
+		exit, answered := strings.CutSuffix(strings.TrimPrefix(head[1], "exit "), ", with an answer")
+		code, err := strconv.Atoi(exit)
 		if err != nil {
 			t.Fatalf("%s: %v", p, err)
 		}
-		out = append(out, errorFile{strings.TrimSuffix(filepath.Base(p), ".txtar"), head[0], code, a})
+		out = append(out, errorFile{strings.TrimSuffix(filepath.Base(p), ".txtar"), head[0], code, answered, a})
 	}
 	return out
 }
@@ -113,7 +116,7 @@ func TestErrorsAreListed(t *testing.T) {
 	var table strings.Builder
 	for _, e := range errorFiles(t) {
 		message, _, _ := strings.Cut(string(e.archive.Files[len(e.archive.Files)-1].Data), "\n")
-		message = strings.ReplaceAll(strings.TrimPrefix(message, "halfcup: error: "), "|", `\|`)
+		message = strings.ReplaceAll(strings.TrimPrefix(strings.TrimPrefix(message, "halfcup: error: "), "halfcup: left out: "), "|", `\|`)
 		fmt.Fprintf(&table, "| [%s](%s.txtar) | %d | `%s` |\n", message, e.name, e.code, strings.ReplaceAll(strings.TrimPrefix(e.command, "$ "), "|", `\|`))
 	}
 	want := before + from + table.String()

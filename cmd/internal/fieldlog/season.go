@@ -272,6 +272,32 @@ func (r *Record) Misdated(today sampling.Date) []*Problem {
 	return out
 }
 
+// Usable is the record without what no answer can use on a day, and that by
+// line: the rows that cannot be read, and those that are Misdated.
+func (r *Record) Usable(today sampling.Date) (*Record, []*Problem) {
+	bad := r.Misdated(today)
+	far := len(bad) > 0
+	var kept []*Problem
+	for _, p := range r.Problems {
+		if p.Warning {
+			kept = append(kept, p)
+		} else {
+			bad = append(bad, p)
+		}
+	}
+	if bad == nil {
+		return r, nil
+	}
+	sortProblems(bad)
+	u := *r
+	u.Problems = kept
+	if far {
+		u.Events = slices.DeleteFunc(slices.Clone(r.Events), func(e Event) bool { return misdated(e, today) })
+		u.index()
+	}
+	return &u, bad
+}
+
 // Doubts is what an answer has to tell of the record it rests on, a sentence
 // each: what Check calls an error, and what is left out. Where colonies are
 // given it is what concerns those.

@@ -23,24 +23,29 @@ func NoteUnread(r *fieldlog.Record) []string {
 	return []string{fmt.Sprintf("Left out: %s of %s that cannot be read. halfcup log check shows where, and how to mend it.", show.Many(len(lines), "row", "rows"), r.Path)}
 }
 
-// OpenRecord is the record, nil when none was named and none is there. A record
-// with rows that cannot be read is refused: an answer that leaves out
-// half of a season would look like any other.
+// OpenRecord is the record, nil when none was named and none is there. Rows that
+// no answer can use are told and left out of it, and the line ends in exit 3: an
+// answer that leaves out a row must not look like any other. A record in which
+// nothing else stands is refused.
 func OpenRecord(sh *line.Shell) (*fieldlog.Record, error) {
-	rec, err := sh.Record()
-	if rec == nil || err != nil {
+	whole, err := sh.Record()
+	if whole == nil || err != nil {
 		return nil, err
 	}
-	var unreadable []error
-	for _, p := range rec.Problems {
-		if !p.Warning {
-			unreadable = append(unreadable, p)
-		}
+	rec, bad := whole.Usable(sh.Today)
+	if len(rec.Events) == 0 {
+		return rec, errors.Join(asErrors(bad)...)
 	}
-	for _, p := range rec.Misdated(sh.Today) {
-		unreadable = append(unreadable, p)
+	sh.LeaveOut(bad)
+	return rec, nil
+}
+
+func asErrors(bad []*fieldlog.Problem) []error {
+	out := make([]error, len(bad))
+	for i, p := range bad {
+		out[i] = p
 	}
-	return rec, errors.Join(unreadable...)
+	return out
 }
 
 // NeedRecord is OpenRecord for a command that can do nothing without.

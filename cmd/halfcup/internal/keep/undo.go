@@ -30,7 +30,10 @@ func undoCommand(sh *line.Shell) *cli.Command {
 			if sh.Explain {
 				return line.NothingToExplain()
 			}
-			rec, err := ask.NeedRecord(sh, "a row")
+			if _, err := ask.NeedRecord(sh, "a row"); err != nil {
+				return err
+			}
+			rec, err := sh.Record() // whole: which rows come last, answers do not say
 			if err != nil {
 				return err
 			}
@@ -44,6 +47,11 @@ func undoCommand(sh *line.Shell) *cli.Command {
 			}
 			if len(rows) == 0 {
 				return &show.Problem{What: "the record holds nothing to take back", Remedy: "halfcup log list shows what it holds"}
+			}
+			for _, p := range rec.Problems {
+				if !p.Warning && p.Line > rows[0].Line {
+					return &show.Problem{File: rec.Path, Line: p.Line, What: "a row that cannot be read stands among the last: " + p.What, Remedy: p.Remedy + "; or delete that row, if it is the one to take back"}
+				}
 			}
 			var back []fieldlog.Event
 			for _, e := range rows {

@@ -3,6 +3,7 @@ package line
 import (
 	"fmt"
 	"io"
+	"slices"
 
 	"halfcup/cmd/internal/show"
 )
@@ -22,7 +23,7 @@ func (sh *Shell) Write(a Answer) error {
 	if sh.Explain && a.Explain == "" {
 		return NothingToExplain()
 	}
-	a.Warnings = append(a.Warnings[:len(a.Warnings):len(a.Warnings)], sh.Doubts...)
+	a.Warnings = slices.Concat(a.Warnings, sh.leftOutWarnings(), sh.Doubts)
 	switch sh.Format {
 	case "json":
 		extra := map[string]any{"warnings": append([]string{}, a.Warnings...)}

@@ -2,9 +2,12 @@ package line
 
 import (
 	"errors"
+	"fmt"
+	"io"
 	"io/fs"
 
 	"halfcup/cmd/internal/fieldlog"
+	"halfcup/cmd/internal/show"
 )
 
 // Record is the record as it is when it is first asked for; a command that asks
@@ -21,4 +24,43 @@ func (sh *Shell) Record() (*fieldlog.Record, error) {
 		sh.record = rec
 	}
 	return sh.record, nil
+}
+
+// LeaveOut says which rows of the record the answer does not rest on. They are
+// told once the answer is written, and the line ends in ExitBadData, unless it
+// wrote rows of its own: who sees a line fail writes it again.
+func (sh *Shell) LeaveOut(rows []*fieldlog.Problem) { sh.leftOut = rows }
+
+// mostLeftOut is how many rows that are left out are told in full.
+const mostLeftOut = 5
+
+// tellLeftOut writes what the answer leaves out, and how to mend it.
+func (sh *Shell) tellLeftOut(w io.Writer) {
+	for i, p := range sh.leftOut {
+		if i == mostLeftOut {
+			fmt.Fprintf(w, "halfcup: left out: and %d more: halfcup log check\n", len(sh.leftOut)-i)
+			break
+		}
+		fmt.Fprint(w, p.Layout("halfcup: left out: "))
+	}
+}
+
+// leftOutWarnings say the same in an answer. Its text says only that there are
+// some: who reads it has stderr beside it.
+func (sh *Shell) leftOutWarnings() []string {
+	n := len(sh.leftOut)
+	switch {
+	case n == 0 || sh.Format == "csv":
+		return nil
+	case sh.Format != "json":
+		return []string{fmt.Sprintf("Left out: %s of %s that cannot be used. halfcup log check shows where, and how to mend it.", show.Many(n, "row", "rows"), sh.LogFile)}
+	}
+	var out []string
+	for i, p := range sh.leftOut {
+		if i == mostLeftOut {
+			return append(out, fmt.Sprintf("Left out: %d more of %s; halfcup log check shows them.", n-i, sh.LogFile))
+		}
+		out = append(out, fmt.Sprintf("Left out: %s: %s. Mend: %s.", p.Place(), p.What, p.Remedy))
+	}
+	return out
 }

@@ -67,7 +67,8 @@ type Shell struct {
 	// anything it reads.
 	Files out.Files
 
-	record *fieldlog.Record // once it was read
+	record  *fieldlog.Record    // once it was read
+	leftOut []*fieldlog.Problem // rows of it that the answer does not rest on
 }
 
 // Program is what is put around the shell: the commands by group, and the help.
@@ -90,6 +91,7 @@ func (p Program) Run(args []string, stdin io.Reader, stdout, stderr io.Writer) (
 	sh.Page = show.NewPage(stdout)
 	sh.App = p.App(sh)
 	if err := p.execute(sh, args); err != nil {
+		sh.tellLeftOut(stderr)
 		return printError(stderr, err)
 	}
 	text := sh.Out.String()
@@ -101,6 +103,10 @@ func (p Program) Run(args []string, stdin io.Reader, stdout, stderr io.Writer) (
 	}
 	if _, err := io.WriteString(stdout, text); err != nil {
 		return printError(stderr, &outputError{err, sh.Done})
+	}
+	sh.tellLeftOut(stderr)
+	if sh.leftOut != nil && sh.Done == "" {
+		return ExitBadData
 	}
 	return ExitDone
 }
