@@ -265,14 +265,6 @@ func (plan PathPlan) check() error {
 	return nil
 }
 
-// end is the last day of a treatment that is given for longer, else its day.
-func (t TreatmentDay) end() sampling.Date {
-	if t.Treatment.WholeColony {
-		return t.On + sampling.Date(t.Treatment.Days) - 1
-	}
-	return t.On
-}
-
 func (t TreatmentDay) check() error {
 	name := "treatment " + t.Treatment.Slug
 	if t.On.IsZero() {

@@ -111,8 +111,7 @@ type YearOutlook struct {
 // yearRun is a plan made ready.
 type yearRun struct {
 	YearPlan
-	path    *Path
-	courses []Course // of the year, as the path has them, by step
+	path *Path
 	chain
 }
 

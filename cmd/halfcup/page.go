@@ -10,8 +10,6 @@ import (
 // page is a page of help. The program prints it and the manual has it as a
 // section, so that both say the same.
 type page struct {
-	name   string
-	title  string // a clause, for the list of pages
 	blocks []block
 }
 

@@ -45,16 +45,16 @@ func roundedNumbers(ts *testscript.TestScript, neg bool, args []string) {
 
 var longNumber = regexp.MustCompile(`-?\d+\.\d{10,}(e[-+]?\d+)?`)
 
-// The season in the README is what the program plays.
-func TestReadmeShowsWhatIsPlayed(t *testing.T) {
-	const readme, prompt, end = "../../README.md", "\n$ go run ./cmd/seasontrial ", "\n```\n"
-	data, err := os.ReadFile(readme)
+// The season in the page on the trial is what the program plays.
+func TestPageShowsWhatIsPlayed(t *testing.T) {
+	const page, prompt, end = "../../testdata/trial/README.md", "\n$ go run ./cmd/seasontrial ", "\n```\n"
+	data, err := os.ReadFile(page)
 	if err != nil {
 		t.Fatal(err)
 	}
 	before, rest, found := strings.Cut(string(data), prompt)
 	if !found {
-		t.Fatal("the README shows no season")
+		t.Fatal("the page shows no season")
 	}
 	line, rest, _ := strings.Cut(rest, "\n")
 	_, after, _ := strings.Cut(rest, end)
@@ -66,11 +66,11 @@ func TestReadmeShowsWhatIsPlayed(t *testing.T) {
 	switch {
 	case want == string(data):
 	case *update:
-		if err := os.WriteFile(readme, []byte(want), 0o666); err != nil {
+		if err := os.WriteFile(page, []byte(want), 0o666); err != nil {
 			t.Fatal(err)
 		}
 	default:
-		t.Errorf("the README does not show this season; go test ./cmd/seasontrial -update writes it\n%s", &stdout)
+		t.Errorf("the page does not show this season; go test ./cmd/seasontrial -update writes it\n%s", &stdout)
 	}
 }
 

@@ -199,8 +199,10 @@ func (f *forecast) print(w io.Writer, p show.Page) {
 // told is what the picture shows, at most three short sentences.
 func (f *forecast) told() []string {
 	half := "More likely over the line than not: " + f.when(f.ahead.overHalf) + "."
-	treat := "Treating is the smaller risk: " + f.when(f.ahead.treatDay) + "."
-	out := []string{half, treat}
+	if f.Call == decide.UnderTreatment { // nothing is to be added to it
+		return []string{half}
+	}
+	out := []string{half, "Treating is the smaller risk: " + f.when(f.ahead.treatDay) + "."}
 	if f.unvisited.treatDay != f.ahead.treatDay {
 		out = append(out, "With no mites from other colonies: "+f.when(f.unvisited.treatDay)+".")
 	}

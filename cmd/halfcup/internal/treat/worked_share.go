@@ -17,8 +17,6 @@ import (
 // followUpForm is what fell under a treatment and under a follow-up.
 type followUpForm struct{ killed, left int }
 
-const mostMites = 1_000_000
-
 func workedFollowUp(sh *line.Shell, c *cli.Context, a *worked) (workedForm, error) {
 	var err error
 	if a.capped, err = a.cappedOn(c, sh.Today); err != nil {
