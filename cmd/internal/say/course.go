@@ -19,7 +19,7 @@ func (s Standing) course() string {
 	case s.Because == decide.Settling && s.closed():
 		return fmt.Sprintf("treated with %s. Leave it shut; %s", with, strings.ToLower(s.again()[:1])+s.again()[1:])
 	case s.Because == decide.Settling:
-		return fmt.Sprintf("treated with %s; too early to count. Count on %s.", with, ShortDay(s.Course.SettledOn()))
+		return fmt.Sprintf("treated with %s; count on %s, not before.", with, ShortDay(s.Course.SettledOn()))
 	case s.lies():
 		return fmt.Sprintf("leave the %s in until %s; add nothing.", with, ShortDay(s.Course.OutDue()))
 	}
