@@ -124,7 +124,7 @@ func recordPage() page {
 		{lines: []string{"halfcup log add --colony alder roll:6/300", "halfcup log add --colony alder --treatment oxalic-vapour", "halfcup yard"}},
 		{heading: "events", items: events},
 		{heading: "close the spreadsheet first", text: "A record that is open in a spreadsheet is a copy. Saved later, the copy takes the place of the file, and every row that log add wrote in between is gone. So save and close the record in the spreadsheet before you add to it here, and open it again afterwards. Save it as CSV in UTF-8, not as a workbook."},
-		{heading: "names and dates", text: "A yard or colony is the same in capitals or small letters; 03 stays 03. A date is written 2026-08-06. A row marked planned, or one of the days to come, is a plan: it acts until its day, and after it only when a row says that it was done. No row is ever cut; an undo takes one back. halfcup help columns tells what each cell holds."},
+		{heading: "names and dates", text: "A yard or colony is the same in capitals or small letters; 03 stays 03. A date is written 2026-08-06; dates with points are day.month.year, and others are read in the order that a day over 12 in the file settles, or date_order in the settings (dmy, mdy, ymd). A row marked planned, or one of the days to come, is a plan: it acts until its day, and after it only when a row says that it was done. No row is ever cut; an undo takes one back. halfcup help columns tells what each cell holds."},
 	}}
 }
 

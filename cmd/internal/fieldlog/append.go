@@ -37,6 +37,10 @@ type Options struct {
 	// it still stands in the file is not read again.
 	Known *Record
 
+	// Order is that of dates in the record that are not written
+	// year-month-day, "" when the dates themselves say it.
+	Order Order
+
 	// Wait is how long to wait for another program that is writing; 0 means
 	// ten seconds.
 	Wait time.Duration
@@ -112,7 +116,7 @@ func appendLocked(path string, events []Event, o Options) (Appended, error) {
 	if err != nil {
 		return Appended{}, err
 	}
-	before, err := o.Known.reread(path, data[:len(data)-left.broken])
+	before, err := o.Known.reread(path, data[:len(data)-left.broken], o.Order)
 	if err != nil {
 		return Appended{}, err
 	}

@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
-	"time"
 	"unicode"
 	"unicode/utf8"
 
@@ -227,69 +226,16 @@ func (rr *rowReader) other(message, remedy string) string {
 
 func (rr *rowReader) date() sampling.Date {
 	text := rr.text("date")
-	d, err := sampling.ParseDate(text)
+	d, err := rr.format.order.Date(text)
 	var bad *sampling.SyntaxError
 	switch {
 	case err == nil:
 	case text == "":
 		rr.fail("date", "the date is missing", "write year-month-day, such as 2026-08-06")
 	case errors.As(err, &bad):
-		message, remedy := bad.Problem, bad.Remedy
-		if m, r := otherDate(text); m != "" {
-			message, remedy = m, r
-		}
-		rr.failAt(rr.cell("date"), bad.Offset, bad.Length, message, remedy)
+		rr.failAt(rr.cell("date"), bad.Offset, bad.Length, bad.Problem, bad.Remedy)
 	}
 	return d
-}
-
-// threeNumbers reads a date of three numbers, such as 6/8/2026, 6.8.26 or
-// 2026-8-6.
-func threeNumbers(s string) (a, b, c int, ok bool) {
-	parts := strings.FieldsFunc(s, func(r rune) bool { return strings.ContainsRune("-./", r) })
-	if len(parts) != 3 || len(s) != len(parts[0])+len(parts[1])+len(parts[2])+2 {
-		return 0, 0, 0, false
-	}
-	var n [3]int
-	for i, most := range []int{4, 2, 4} {
-		if !digits(parts[i]) || len(parts[i]) > most {
-			return 0, 0, 0, false
-		}
-		n[i], _ = strconv.Atoi(parts[i])
-	}
-	return n[0], n[1], n[2], true
-}
-
-// otherDate says how a date in another notation is to be written, in both
-// ways when it can be two days.
-func otherDate(s string) (message, remedy string) {
-	a, b, c, ok := threeNumbers(s)
-	if !ok {
-		return "", ""
-	}
-	var readings []sampling.Date
-	add := func(year, month, day int) {
-		d := sampling.Day(year, time.Month(month), day)
-		if t := d.Time(); t.Year() == year && t.Month() == time.Month(month) && t.Day() == day && (len(readings) == 0 || readings[0] != d) {
-			readings = append(readings, d)
-		}
-	}
-	switch {
-	case a >= 1000:
-		add(a, b, c)
-	case c >= 1000:
-		add(c, b, a)
-		add(c, a, b)
-	}
-	switch len(readings) {
-	case 1:
-		return fmt.Sprintf("%q is not written as year-month-day", s), "write " + readings[0].String()
-	case 2:
-		words := func(d sampling.Date) string { return d.Time().Format("2 January") }
-		return fmt.Sprintf("%q could be %s or %s", s, words(readings[0]), words(readings[1])),
-			fmt.Sprintf("write %s or %s", readings[0], readings[1])
-	}
-	return "", ""
 }
 
 var hyphens = strings.NewReplacer(" ", "-", "_", "-")
@@ -346,7 +292,7 @@ func (rr *rowReader) later(e *Event) {
 	default:
 		rr.misread("mark", "planned", "done")
 	}
-	switch until, err := sampling.ParseDate(rr.text("until")); {
+	switch until, err := rr.format.order.Date(rr.text("until")); {
 	case rr.text("until") == "":
 	case err != nil:
 		if _, _, _, three := threeNumbers(rr.text("until")); three {

@@ -6,7 +6,7 @@
 // The record is a CSV file that any spreadsheet opens, one row an event. The
 // first row names the columns, in any order and case:
 //
-//	date         the day, 2026-08-06
+//	date         the day, 2026-08-06; in a spreadsheet's own order see Order
 //	yard         may be empty for a beekeeper with one yard
 //	colony       its name; 03 stays 03
 //	event        count, treatment, treatment-end, inspection, board-in, split,

@@ -61,15 +61,17 @@ type Record struct {
 type format struct {
 	sep       byte
 	lineEnd   string
-	commaSign bool // decimals with a comma
-	sawSign   bool // whether a decimal has told so
+	order     Order // of dates that are not written year-month-day
+	commaSign bool  // decimals with a comma
+	sawSign   bool  // whether a decimal has told so
 }
 
 // Open reads the record at path. A file that is no record at all is a
 // *FormatError; rows that cannot be read are the Problems of the record. Rows
 // that broke off while several were written are not read: either all of an
-// Append is there or nothing of it.
-func Open(path string) (*Record, error) {
+// Append is there or nothing of it. Dates are read in an order if one is given,
+// else in the one that the dates themselves settle.
+func Open(path string, order ...Order) (*Record, error) {
 	if info, err := os.Stat(path); err == nil && !info.Mode().IsRegular() && !info.IsDir() {
 		return nil, notAFile(path, "read") // to open a pipe is to wait for it
 	}
@@ -95,7 +97,7 @@ func Open(path string) (*Record, error) {
 				continue
 			}
 		}
-		return parse(path, data[:len(data)-broken])
+		return parse(path, data[:len(data)-broken], order...)
 	}
 }
 
@@ -146,13 +148,17 @@ func readAll(name string, in io.Reader) (string, error) {
 
 const byteOrderMark = "\xef\xbb\xbf"
 
-func parse(name, data string) (*Record, error) {
+// parse reads a record whose dates are in an order, if one is given.
+func parse(name, data string, order ...Order) (*Record, error) {
 	r := &Record{Path: name, data: data, columns: map[string]int{}, ids: map[spelling]*identity{}, owned: map[string]bool{}}
 	if strings.HasPrefix(data, byteOrderMark) {
 		r.bom = len(byteOrderMark)
 	}
 	if strings.HasPrefix(data, "\xff\xfe") || strings.HasPrefix(data, "\xfe\xff") {
 		return nil, &FormatError{[]*Problem{{Problem: show.Problem{File: name, What: "the file is written in UTF-16", Remedy: "save it from the spreadsheet as CSV in UTF-8"}}}}
+	}
+	if strings.HasPrefix(data, "PK\x03\x04") {
+		return nil, &FormatError{[]*Problem{{Problem: show.Problem{File: name, What: "this is a spreadsheet's own file (.xlsx or .ods), and the record is a table in text", Remedy: "open it in the spreadsheet and save the sheet as CSV in UTF-8"}}}}
 	}
 	if err := r.findLines(0); err != nil {
 		return nil, err
@@ -163,6 +169,10 @@ func parse(name, data string) (*Record, error) {
 	if r.header.Cells == nil {
 		return r, nil
 	}
+	for _, o := range order {
+		r.format.order = o
+	}
+	r.settleOrder()
 	r.readRows(r.header.Next)
 	return r, nil
 }
@@ -171,7 +181,7 @@ func parse(name, data string) (*Record, error) {
 // cannot change is not read again.
 func (r *Record) extended(text string) (*Record, error) {
 	if r.header.Cells == nil {
-		return parse(r.Path, r.data+text)
+		return parse(r.Path, r.data+text, r.format.order)
 	}
 	x := *r
 	x.data = r.data + text
@@ -190,19 +200,23 @@ func (r *Record) extended(text string) (*Record, error) {
 
 // reread is the record that holds data. Where r, which may be nil, holds the
 // beginning of it, only the rest is read.
-func (r *Record) reread(path, data string) (*Record, error) {
+func (r *Record) reread(path, data string, order Order) (*Record, error) {
 	switch {
-	case r == nil || r.Path != path || !strings.HasPrefix(data, r.data):
-		return parse(path, data)
+	case r == nil || r.Path != path || order != "" && r.format.order != order || !strings.HasPrefix(data, r.data):
+		return parse(path, data, order)
 	case len(data) == len(r.data):
 		return r, nil
 	}
 	return r.extended(data[len(r.data):])
 }
 
+func (r *Record) newRules() rows.Rules {
+	return rows.Rules{Sep: r.format.sep, Whole: r.looksWhole, Begins: r.looksDated}
+}
+
 // readRows reads the rows from a byte offset on.
 func (r *Record) readRows(at int) {
-	r.rules = rows.Rules{Sep: r.format.sep, Whole: r.looksWhole, Begins: r.looksDated}
+	r.rules = r.newRules()
 	open := true
 	settle := func() {
 		r.settled.events, r.settled.problems, r.settled.at, r.settled.unread = len(r.Events), len(r.Problems), at, r.unread
@@ -380,12 +394,14 @@ func (r *Record) looksDated(w rows.Row) bool {
 	if i >= len(w.Cells) {
 		return false
 	}
-	text := w.Cells[i].Text
-	if len(text) != len("2026-08-06") {
-		return false
+	text := withoutTime(w.Cells[i].Text)
+	if len(text) == len("2026-08-06") {
+		if _, err := sampling.ParseDate(text); err == nil {
+			return true
+		}
 	}
-	_, err := sampling.ParseDate(text)
-	return err == nil
+	a, _, c, three := threeNumbers(text)
+	return three && (a >= 1900 || c >= 1900)
 }
 
 // noteSign learns how the file writes decimals from the first row that has

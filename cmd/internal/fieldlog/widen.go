@@ -85,7 +85,7 @@ func (r *Record) widened(names []string) (wide *Record, ok bool) {
 		last = w.End
 	}
 	b.WriteString(r.data[last:])
-	wide, err := parse(r.Path, b.String())
+	wide, err := parse(r.Path, b.String(), r.format.order)
 	if err != nil || len(wide.Events) != len(r.Events) || len(wide.columns) != len(r.columns)+len(names) {
 		return nil, false
 	}

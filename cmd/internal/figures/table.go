@@ -50,6 +50,8 @@ var table = sync.OnceValue(func() []Figure {
 		{Name: "prior-median", What: "the level that half of all colonies are under before any count", Unit: "mites per hundred bees", Low: 0.01, High: 100, Default: plain(a.Prior.MedianPerHundred), Flag: "prior", Setting: "prior.median_per_hundred"},
 		{Name: "prior-log-sd", What: "how far colonies differ before any count, on the log scale", Low: 0.05, High: 2, Default: plain(a.Prior.LogSD), Flag: "prior", Setting: "prior.log_sd"},
 
+		{Name: "date-order", What: "the order of dates that are not written year-month-day: day, month, year or another", Words: []string{"dmy", "mdy", "ymd"}, Default: "as the dates of the file say", Setting: "date_order"},
+
 		// The year.
 		{Name: "hemisphere", What: "the half of the earth the bees live on", Words: []string{"north", "south"}, Default: "north", Flag: "hemisphere", Setting: "hemisphere"},
 		{Name: "year", What: "the colony's year", Words: []string{"temperate", "cold", "warm"}, Default: decide.DefaultYear, Setting: "season.year"},

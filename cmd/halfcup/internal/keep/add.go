@@ -71,7 +71,8 @@ func write(sh *line.Shell, c *cli.Context, r ask.Rules, events []fieldlog.Event,
 		return err
 	}
 	a, err := fieldlog.Append(sh.LogFile, events, fieldlog.Options{
-		Known: known, Again: c.Bool("again"), Device: device(sh),
+		Known: known, Order: sh.DateOrder(),
+		Again: c.Bool("again"), Device: device(sh),
 		Finish: func(rec *fieldlog.Record, events []fieldlog.Event) { confirm(rec, events, sh.Today) },
 	})
 	if err != nil {
@@ -178,7 +179,7 @@ func readAddition(sh *line.Shell, c *cli.Context) (*addition, error) {
 
 // openRecord reads the record; none is an empty one.
 func (a *addition) openRecord() (err error) {
-	a.rec, err = fieldlog.Open(a.sh.LogFile)
+	a.rec, err = fieldlog.Open(a.sh.LogFile, a.sh.DateOrder())
 	if errors.Is(err, fs.ErrNotExist) {
 		a.rec, err = fieldlog.Read(a.sh.LogFile, strings.NewReader(""))
 	}

@@ -185,7 +185,7 @@ func allPairs(sh *line.Shell, c *cli.Context, b *ask.Basis) ([]ask.OwnPair, erro
 // pairsFrom are the pairs of a file that was named for its pairs: whatever is
 // wrong in it is an error.
 func pairsFrom(sh *line.Shell, c *cli.Context) ([]ask.OwnPair, error) {
-	rec, err := fieldlog.Open(c.String("from"))
+	rec, err := fieldlog.Open(c.String("from"), sh.DateOrder())
 	if err != nil {
 		return nil, err
 	}
@@ -308,7 +308,7 @@ func savePairs(sh *line.Shell, c *cli.Context, found *calibrated) error {
 			events[2*i].Pair, events[2*i+1].Pair = p.Label, p.Label
 		}
 	}
-	a, err := fieldlog.Append(sh.LogFile, events, fieldlog.Options{Finish: label, Device: device(sh)})
+	a, err := fieldlog.Append(sh.LogFile, events, fieldlog.Options{Finish: label, Order: sh.DateOrder(), Device: device(sh)})
 	if err != nil {
 		return refused(err)
 	}

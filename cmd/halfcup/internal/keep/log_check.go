@@ -44,7 +44,7 @@ func logCheckCommand(sh *line.Shell) *cli.Command {
 // checkRecord is everything that is wrong with the record. A file that is no
 // record at all has problems like any other.
 func checkRecord(sh *line.Shell) ([]*fieldlog.Problem, error) {
-	record, err := fieldlog.Open(sh.LogFile)
+	record, err := fieldlog.Open(sh.LogFile, sh.DateOrder())
 	var format *fieldlog.FormatError
 	switch {
 	case errors.As(err, &format):

@@ -39,7 +39,7 @@ func logListCommand(sh *line.Shell) *cli.Command {
 			if err != nil {
 				return err
 			}
-			record, err := fieldlog.Open(sh.LogFile)
+			record, err := fieldlog.Open(sh.LogFile, sh.DateOrder())
 			if err != nil {
 				return err
 			}

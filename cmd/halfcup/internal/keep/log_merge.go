@@ -33,11 +33,11 @@ func logMergeCommand(sh *line.Shell) *cli.Command {
 				return line.NothingToExplain()
 			}
 			sh.LogNamed = false
-			other, err := fieldlog.Open(c.Args().First())
+			other, err := fieldlog.Open(c.Args().First(), sh.DateOrder())
 			if err != nil {
 				return err
 			}
-			rec, err := fieldlog.Open(sh.LogFile)
+			rec, err := fieldlog.Open(sh.LogFile, sh.DateOrder())
 			if errors.Is(err, fs.ErrNotExist) {
 				rec, err = fieldlog.Read(sh.LogFile, strings.NewReader(""))
 			}
@@ -46,7 +46,7 @@ func logMergeCommand(sh *line.Shell) *cli.Command {
 			}
 			m := merge(rec, other, c.Bool("both"))
 			if len(m.events) > 0 {
-				a, err := fieldlog.Append(sh.LogFile, m.events, fieldlog.Options{Again: true})
+				a, err := fieldlog.Append(sh.LogFile, m.events, fieldlog.Options{Again: true, Order: sh.DateOrder()})
 				if err != nil {
 					return refused(err)
 				}

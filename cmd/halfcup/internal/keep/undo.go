@@ -57,7 +57,7 @@ func undoCommand(sh *line.Shell) *cli.Command {
 			for _, e := range rows {
 				back = append(back, fieldlog.Event{Date: e.Date, Yard: e.Yard, Colony: e.Colony, Kind: fieldlog.Undo, UndoOf: rec.Key(e)})
 			}
-			a, err := fieldlog.Append(sh.LogFile, back, fieldlog.Options{Device: device(sh)})
+			a, err := fieldlog.Append(sh.LogFile, back, fieldlog.Options{Order: sh.DateOrder(), Device: device(sh)})
 			if err != nil {
 				return refused(err)
 			}

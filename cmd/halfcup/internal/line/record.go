@@ -14,7 +14,7 @@ import (
 // twice gets the same. It is nil when none was named and none is there.
 func (sh *Shell) Record() (*fieldlog.Record, error) {
 	if sh.record == nil {
-		rec, err := fieldlog.Open(sh.LogFile)
+		rec, err := fieldlog.Open(sh.LogFile, sh.DateOrder())
 		if errors.Is(err, fs.ErrNotExist) && !sh.LogNamed {
 			return nil, nil
 		}
@@ -24,6 +24,14 @@ func (sh *Shell) Record() (*fieldlog.Record, error) {
 		sh.record = rec
 	}
 	return sh.record, nil
+}
+
+// DateOrder is the order of dates that the settings say, "" when none.
+func (sh *Shell) DateOrder() fieldlog.Order {
+	if sh.Settings.DateOrder == nil {
+		return ""
+	}
+	return fieldlog.Order(*sh.Settings.DateOrder)
 }
 
 // LeaveOut says which rows of the record the answer does not rest on. They are

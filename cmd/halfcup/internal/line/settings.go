@@ -58,6 +58,8 @@ type Settings struct {
 	Device   *string  `toml:"device"`
 	Observer *string  `toml:"observer"`
 
+	DateOrder *string `toml:"date_order"` // of tables whose dates are not written year-month-day
+
 	// Costs are in needless treatments, times in minutes.
 	Costs struct {
 		Per300Killed     *float64 `toml:"per_300_killed"`

@@ -318,7 +318,7 @@ func (p *planned) save(sh *line.Shell, c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	a, err := fieldlog.Append(sh.LogFile, events, fieldlog.Options{})
+	a, err := fieldlog.Append(sh.LogFile, events, fieldlog.Options{Order: sh.DateOrder()})
 	if err != nil {
 		return err
 	}
