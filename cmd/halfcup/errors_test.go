@@ -154,7 +154,7 @@ func TestAnswersThatCannotBeWritten(t *testing.T) {
 		syscall.ENOSPC: "halfcup: error: the answer could not be written: the disk is full\nfix: make room, or write to another place\n",
 		syscall.EPIPE:  "halfcup: error: the answer could not be written: whatever reads it has stopped\nfix: let it read to the end, or write into a file\n",
 	} {
-		for _, typed := range []string{"estimate wash:5/300", "man", "batch -", "--help", "--version"} {
+		for _, typed := range []string{"estimate wash:5/300", "man", "batch - --method wash --date 2026-06-20", "--help", "--version"} {
 			var stderr bytes.Buffer
 			code := run(strings.Fields(typed), strings.NewReader("mites,bees\n5,300\n"), failingWriter{&fs.PathError{Op: "write", Path: "/dev/stdout", Err: err}}, &stderr)
 			if code != line.ExitFailed || stderr.String() != want {

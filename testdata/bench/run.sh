@@ -20,9 +20,9 @@ measure() {
     printf '%-46s %s\n' "$title" "$(cat "$work/time")"
 }
 cd "$work"
-measure "halfcup: interval and density"                ./halfcup batch rows.csv out.csv --no-call --today 2026-06-20
-measure "halfcup: interval, density and call"          ./halfcup batch rows.csv call.csv --today 2026-06-20
-measure "halfcup: $((rows / 10)) different rows"       ./halfcup batch different.csv different-out.csv --no-call --today 2026-06-20
+measure "halfcup: interval and density"                ./halfcup batch rows.csv out.csv --no-call --date 2026-06-20
+measure "halfcup: interval, density and call"          ./halfcup batch rows.csv call.csv --date 2026-06-20
+measure "halfcup: $((rows / 10)) different rows"       ./halfcup batch different.csv different-out.csv --no-call --date 2026-06-20
 measure "R qgamma: interval alone"                     Rscript "$here/interval.R" rows.csv r.csv
 measure "scipy: interval alone"                        /usr/bin/python3 "$here/interval.py" rows.csv py.csv
 echo "scipy quadrature of the density: $(/usr/bin/python3 "$here/density.py" out.csv 200)"

@@ -1,13 +1,16 @@
 package keep
 
 import (
+	"cmp"
 	"context"
 	"encoding/csv"
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"os"
 	"os/signal"
+	"regexp"
 	"slices"
 	"strings"
 	"syscall"
@@ -32,11 +35,14 @@ func batchCommand(sh *line.Shell) *cli.Command {
 		ArgsUsage: "IN [OUT]",
 		UsageText: "halfcup batch survey.csv survey-read.csv",
 		Description: "Reads a CSV table with a column for the mites and one for the bees of every count, and writes it again with what each count says added to its row: the bare interval, the estimate, the chances of being over the lines, and the call. " +
-			"Every row is a colony of its own. Columns named method, mites, bees, frames and date are found by themselves; --column names others. The bees may also be a volume (0.5cup) or, for a board, its days (3d). " +
+			"Every row is a colony of its own. Columns named method, mites, bees, frames and date are found by themselves; --column names others, and stderr says which were taken. How and on which day the mites were counted is never guessed: a table without such a column needs --method or --date. " +
+			"The bees may also be a volume (0.5cup) or, for a board, its days (3d). Where a cell is empty, NA or NaN, the row is kept and its answers are empty. The answers stand in columns that begin with hc_; those of an earlier run are written anew. " +
 			"- stands for stdin or stdout. With --format json every row is one line of JSON. Rows that cannot be read are told, never dropped in silence, and end in exit 3.",
 		Flags: slices.Concat([]cli.Flag{
 			&cli.StringSliceFlag{Name: "column", Usage: "the column of a figure, as `FIGURE=NAME`, such as mites=varroa; FIGURE=- for none; may be repeated"},
-			&cli.StringFlag{Name: "method", Value: "wash", Usage: "the `METHOD` of rows without one"},
+			&cli.StringFlag{Name: "method", Usage: "the `METHOD` of rows without one"},
+			&cli.StringFlag{Name: "date", Usage: "the `DAY` of rows without one"},
+			&cli.StringFlag{Name: "digits", Usage: "write so many figures of a number, `N`; all when it is not given"},
 			&cli.StringFlag{Name: "rejects", Usage: "write the rows that cannot be read into `FILE`, a CSV table"},
 			&cli.BoolFlag{Name: "strict", Usage: "stop at the first row that cannot be read"},
 			&cli.BoolFlag{Name: "no-call", Usage: "leave out the call, which takes longest"},
@@ -147,15 +153,25 @@ type batch struct {
 	json    bool
 	columns [figures]string
 
+	sep      byte
+	own      []bool // columns of the head that an earlier run wrote
 	head     []string
 	at       [figures]int // the column of each figure, -1 for none
 	rows     int          // written
 	rejected int
+	missing  int // written without an answer
+	kinds    map[string]*faultKind
+}
+
+// faultKind is how many rows have faults that differ only in what stands there.
+type faultKind struct {
+	example *show.Problem
+	rows    int
 }
 
 const (
-	chunkRows  = 1024
-	showFaults = 20 // told one by one on stderr
+	chunkRows = 1024
+	showKinds = 20 // of faults, told on stderr
 )
 
 // row is one row of the table.
@@ -166,10 +182,11 @@ type row struct {
 
 // chunk is some rows, and what becomes of them.
 type chunk struct {
-	rows   []row
-	text   []byte
-	faults []fault
-	done   chan struct{}
+	rows    []row
+	text    []byte
+	faults  []fault
+	missing int
+	done    chan struct{}
 }
 
 // fault is a row that could not be read, before text[at].
@@ -210,6 +227,7 @@ func (b *batch) run(ctx context.Context) error {
 			return b.unwritten(err)
 		}
 	}
+	b.tellColumns()
 	if b.rejects != nil {
 		if err := b.rejects.Write(append([]string{"line", "column", "problem", "remedy"}, b.head...)); err != nil {
 			return err
@@ -262,6 +280,7 @@ func (b *batch) put(c *chunk) error {
 		return b.unwritten(err)
 	}
 	b.rows += good
+	b.missing += c.missing
 	for _, f := range c.faults {
 		b.rejected++
 		if b.rejects != nil {
@@ -272,15 +291,65 @@ func (b *batch) put(c *chunk) error {
 			if err := b.rejects.Write(append([]string{fmt.Sprint(p.Line), column, p.What, p.Remedy}, f.cells()...)); err != nil {
 				return err
 			}
-		} else if b.rejected <= showFaults || b.strict {
-			b.clearProgress()
-			fmt.Fprint(b.stderr, f.problem.Layout("halfcup: error: "))
 		}
+		b.note(f.problem)
 		if b.strict {
 			return errStrict
 		}
 	}
 	return nil
+}
+
+// varying are the parts of a message in which faults of one kind differ.
+var varying = regexp.MustCompile(`"[^"]*"|[0-9]+|January|February|March|April|May|June|July|August|September|October|November|December`)
+
+// note counts a fault with those of its kind.
+func (b *batch) note(p *show.Problem) {
+	if b.kinds == nil {
+		b.kinds = map[string]*faultKind{}
+	}
+	kind := varying.ReplaceAllString(p.What, "#")
+	if b.kinds[kind] == nil {
+		if len(b.kinds) == showKinds {
+			return
+		}
+		b.kinds[kind] = &faultKind{example: p}
+	}
+	b.kinds[kind].rows++
+}
+
+// tellFaults tells every kind of fault with its first row and its number.
+func (b *batch) tellFaults() {
+	kinds := slices.SortedFunc(maps.Values(b.kinds), func(x, y *faultKind) int { return cmp.Compare(x.example.Line, y.example.Line) })
+	told := 0
+	for _, k := range kinds {
+		fmt.Fprint(b.stderr, k.example.Layout("halfcup: error: "))
+		if k.rows > 1 {
+			fmt.Fprintf(b.stderr, "so are %s in all\n", show.Many(k.rows, "row", "rows"))
+		}
+		told += k.rows
+	}
+	if more := b.rejected - told; more > 0 {
+		fmt.Fprintf(b.stderr, "halfcup: error: %s of other kinds; --rejects FILE keeps them all\n", show.Many(more, "more row", "more rows"))
+	}
+}
+
+// tellColumns says from where each figure comes.
+func (b *batch) tellColumns() {
+	var from []string
+	for i, name := range figureNames {
+		switch {
+		case b.at[i] >= 0:
+			from = append(from, fmt.Sprintf("%s from the column %q", name, strings.TrimSpace(b.head[b.at[i]])))
+		case i == figureMethod:
+			from = append(from, "method "+b.reader.method)
+		case i == figureDate:
+			from = append(from, "date "+b.reader.date)
+		default:
+			from = append(from, "no "+name)
+		}
+	}
+	fmt.Fprintf(b.stderr, "halfcup: %s: %s\n", b.name, show.Marked(strings.Join(from, ", ")))
 }
 
 // unwritten is an error of the output; that of a file tells its name.
@@ -312,6 +381,10 @@ func (b *batch) finish(err error) error {
 		if f != nil && err == nil {
 			err = f.Commit()
 		}
+	}
+	b.tellFaults()
+	if b.missing > 0 {
+		fmt.Fprintf(b.stderr, "halfcup: %s without an answer, because a figure is missing\n", show.Many(b.missing, "row is", "rows are"))
 	}
 	switch {
 	case errors.Is(err, errStrict) && b.file != nil:
@@ -419,6 +492,11 @@ func (b *batch) read(w *batchWorker, c *chunk, i int) {
 		}
 		c.text = b.appendInput(c.text, r.Cells)
 		var err error
+		if w.missing(&figure) {
+			c.missing++
+			c.text = append(w.appendNothing(c.text), '\n')
+			return
+		}
 		c.text, err = w.appendAnswer(c.text, figure)
 		if err == nil {
 			c.text = append(c.text, '\n')

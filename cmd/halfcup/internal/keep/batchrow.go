@@ -13,16 +13,21 @@ import (
 	"strconv"
 	"strings"
 	"sync"
+	"unicode"
 
 	"github.com/urfave/cli/v2"
 
 	"halfcup/cmd/halfcup/internal/ask"
 	"halfcup/cmd/halfcup/internal/line"
+	"halfcup/cmd/internal/fieldlog"
 	"halfcup/cmd/internal/rows"
 	"halfcup/cmd/internal/show"
 	"halfcup/decide"
 	"halfcup/sampling"
 )
+
+// columnPrefix begins the names of the columns that are added to a table.
+const columnPrefix = "hc_"
 
 // batchColumns are added to every row.
 var batchColumns = []string{"per_hundred", "interval_low", "interval_high", "median", "mean", "low", "high", "watch", "act", "chance_over_watch", "chance_over_act", "call"}
@@ -33,8 +38,11 @@ type batchReader struct {
 	ask.Rules
 	level   float64
 	kind    sampling.IntervalKind
-	method  string
-	today   sampling.Date
+	method  string // of rows without one, "" when none was said
+	date    string // likewise
+	order   fieldlog.Order
+	sep     byte // of what is written
+	digits  int  // of numbers, -1 for all
 	call    bool
 	json    bool
 	workers int
@@ -49,7 +57,7 @@ const mostAnswers = 60_000
 
 func newBatchReader(sh *line.Shell, c *cli.Context) (*batchReader, error) {
 	r := &batchReader{
-		today: sh.Today, call: !c.Bool("no-call"), json: sh.Format == "json", workers: runtime.GOMAXPROCS(0),
+		order: sh.DateOrder(), sep: ',', digits: -1, call: !c.Bool("no-call"), json: sh.Format == "json", workers: runtime.GOMAXPROCS(0),
 		answers: map[string][]byte{}, days: map[sampling.Date]decide.Standing{},
 	}
 	var err error
@@ -61,6 +69,21 @@ func newBatchReader(sh *line.Shell, c *cli.Context) (*batchReader, error) {
 	}
 	if r.kind, err = ask.ReadIntervalKind(sh, c); err != nil {
 		return nil, err
+	}
+	if c.IsSet("digits") {
+		if r.digits, err = line.Whole(c, "digits"); err != nil {
+			return nil, err
+		}
+	}
+	if c.IsSet("date") {
+		d, err := line.Date(c, "date")
+		if err != nil {
+			return nil, err
+		}
+		r.date = d.String()
+	}
+	if !c.IsSet("method") {
+		return r, nil
 	}
 	m, err := sampling.ParseMethod(c.String("method"))
 	r.method = string(m)
@@ -86,6 +109,38 @@ type cellError struct {
 }
 
 func (e *cellError) Error() string { return e.problem }
+
+// isMissing reports the ways in which tables say that nothing was noted.
+func isMissing(s string) bool {
+	return s == "" || strings.EqualFold(s, "NA") || strings.EqualFold(s, "N/A") || strings.EqualFold(s, "NaN")
+}
+
+// missing reports a row that lacks what an answer needs, and empties the cells
+// that only say so.
+func (w *batchWorker) missing(figure *[figures]string) bool {
+	for i, s := range figure {
+		if isMissing(s) {
+			figure[i] = ""
+		}
+	}
+	return figure[figureMites] == "" || figure[figureBees] == "" ||
+		figure[figureMethod] == "" && w.method == "" || figure[figureDate] == "" && w.date == ""
+}
+
+// appendNothing appends the answers to a row that has none.
+func (w *batchWorker) appendNothing(text []byte) []byte {
+	if w.json {
+		values := make([]float64, len(batchColumns)-1)
+		for i := range values {
+			values[i] = math.NaN()
+		}
+		return w.appendJSONAnswer(text, values, "")
+	}
+	for range batchColumns {
+		text = append(text, w.sep)
+	}
+	return text
+}
 
 // appendAnswer appends what the figures of a row say.
 func (w *batchWorker) appendAnswer(text []byte, figure [figures]string) ([]byte, error) {
@@ -150,23 +205,27 @@ func (w *batchWorker) answer(text []byte, figure [figures]string) ([]byte, error
 	}
 	values := []float64{100 * per, 100 * low, 100 * high, sum.Median, sum.Mean, sum.Low, sum.High, blank.Line.Watch, blank.Line.Act, watch, act}
 	if w.json {
-		return appendJSONAnswer(text, values, call), nil
+		return w.appendJSONAnswer(text, values, call), nil
 	}
 	for _, v := range values {
-		text = append(text, ',')
+		text = append(text, w.sep)
 		if !math.IsNaN(v) {
-			text = strconv.AppendFloat(text, v, 'g', -1, 64)
+			text = strconv.AppendFloat(text, v, 'g', w.digits, 64)
 		}
 	}
-	return append(append(text, ','), call...), nil
+	return append(append(text, w.sep), call...), nil
 }
 
 // appendJSONAnswer appends the figures under their names, and ends the object.
-func appendJSONAnswer(text []byte, values []float64, call decide.Call) []byte {
+func (w *batchWorker) appendJSONAnswer(text []byte, values []float64, call decide.Call) []byte {
 	for i, name := range batchColumns[:len(values)] {
 		text = append(append(append(text, `,"`...), name...), `":`...)
 		if math.IsNaN(values[i]) {
 			text = append(text, "null"...)
+			continue
+		}
+		if w.digits > 0 && !math.IsInf(values[i], 0) {
+			text = strconv.AppendFloat(text, values[i], 'g', w.digits, 64)
 			continue
 		}
 		number, _ := show.Number(values[i]).MarshalJSON() // a number that is none is null
@@ -244,6 +303,22 @@ func (w *batchWorker) count(figure [figures]string) (sampling.Count, error) {
 	if figure[figureMethod] == "" {
 		figure[figureMethod] = w.method
 	}
+	if figure[figureDate] == "" {
+		figure[figureDate] = w.date
+	}
+	day, err := w.order.Date(figure[figureDate])
+	var bad *sampling.SyntaxError
+	switch {
+	case errors.As(err, &bad):
+		return sampling.Count{}, &cellError{figureDate, bad.Offset, bad.Length, bad.Problem, bad.Remedy}
+	case err != nil:
+		return sampling.Count{}, err
+	}
+	figure[figureDate] = day.String()
+	figure[figureFrames] = strings.TrimSuffix(figure[figureFrames], "f")
+	if w.sep != ',' { // which leaves the comma to decimals
+		figure[figureMites], figure[figureBees] = strings.Replace(figure[figureMites], ",", ".", 1), strings.Replace(figure[figureBees], ",", ".", 1)
+	}
 	before := [figures]string{"", ":", "/", "/", "@"}
 	after := [figures]string{figureFrames: "f"}
 	var text strings.Builder
@@ -275,9 +350,6 @@ func (w *batchWorker) count(figure [figures]string) (sampling.Count, error) {
 	case err != nil:
 		return count, err
 	}
-	if count.Date.IsZero() {
-		count.Date = w.today
-	}
 	return w.Base.Over(count, false), nil
 }
 
@@ -295,32 +367,87 @@ func (b *batch) readHead(table *rows.Reader) error {
 	case head.Fault != rows.Whole:
 		return &show.Problem{File: b.name, Line: head.Line, What: "the names of the columns cannot be read: a quote is not closed, or the line is too long", Remedy: remedy}
 	}
+	if what := notText(head.Raw); what != "" {
+		return &show.Problem{File: b.name, Line: 1, What: what, Remedy: "save it from the spreadsheet as CSV in UTF-8"}
+	}
+	for _, sep := range []byte{';', '\t'} {
+		if other := rows.Line(head.Raw, 0, sep); len(other.Cells) > len(head.Cells) && other.Fault == rows.Whole {
+			head.Row, table.Sep, b.reader.sep = other, sep, sep
+		}
+	}
+	b.sep = table.Sep
 	b.head = texts(head.Cells)
 	if err := b.distinct(); err != nil {
 		return err
 	}
 	for i, name := range b.columns {
 		b.at[i] = slices.IndexFunc(b.head, func(h string) bool { return strings.EqualFold(strings.TrimSpace(h), name) })
-		required := i == figureMites || i == figureBees || name != figureNames[i]
-		if name == "-" || b.at[i] >= 0 || !required {
+	}
+	for i, name := range b.columns {
+		said := map[int]string{figureMethod: b.reader.method, figureDate: b.reader.date}[i]
+		required := i != figureFrames && said == "" || name != figureNames[i]
+		none := name == "-"
+		if b.at[i] >= 0 || none && (i == figureFrames || said != "") || !none && !required {
 			continue
 		}
-		remedy := fmt.Sprintf("name it with --column %s=NAME; the columns are %s", figureNames[i], strings.Join(b.head, ", "))
-		if question := show.DidYouMean(name, b.head, "--column "+figureNames[i]+"="); question != "" {
-			remedy = question + "The columns are " + strings.Join(b.head, ", ")
+		if none {
+			name = figureNames[i]
 		}
-		if len(b.head) == 1 && strings.ContainsAny(b.head[0], ";\t") {
-			remedy = "separate the columns with commas"
+		remedy := fmt.Sprintf("name it with --column %s=NAME; the columns are %s", figureNames[i], strings.Join(b.head, ", "))
+		if i == figureMethod || i == figureDate {
+			remedy = fmt.Sprintf("say it of all rows with --%s, or ", figureNames[i]) + remedy
+		}
+		if question := show.DidYouMean(name, b.head, "--column "+figureNames[i]+"="); question != "" && name != figureNames[i] {
+			remedy = question + remedy // as it was typed; but to the name of a figure the words of others come near
+		} else if like := b.looksLike(i); like != "" {
+			remedy = fmt.Sprintf("did you mean --column %q? ", figureNames[i]+"="+like) + remedy
 		}
 		return &show.Problem{File: b.name, Line: 1, What: "there is no column " + name + " for the " + figureNames[i], Remedy: remedy}
 	}
 	table.Whole, table.Begins = b.looksWhole, b.looksCounted
-	for _, name := range batchColumns {
-		if slices.Contains(b.head, name) && !b.json {
-			return &show.Problem{File: b.name, Line: 1, What: "the table has a column " + name + " already, which would be written twice", Remedy: "give that column another name"}
-		}
+	b.own = make([]bool, len(b.head))
+	for i, name := range b.head {
+		name, ours := strings.CutPrefix(name, columnPrefix)
+		b.own[i] = ours && slices.Contains(batchColumns, name)
 	}
 	return nil
+}
+
+// figureWords are the words of columns that are likely to hold a figure.
+var figureWords = [figures][]string{
+	figureMethod: {"method", "technique", "sampling"},
+	figureMites:  {"mites", "mite", "varroa"},
+	figureBees:   {"bees", "bee", "amount", "size"},
+	figureFrames: {"frames", "frame"},
+	figureDate:   {"date", "day", "sampled", "visit"},
+}
+
+// looksLike is the one column of which a word says that it holds a figure, "" when
+// there is none or more.
+func (b *batch) looksLike(figure int) string {
+	found := ""
+	for i, name := range b.head {
+		words := strings.FieldsFunc(strings.ToLower(name), func(r rune) bool { return !unicode.IsLetter(r) })
+		if slices.Contains(b.at[:], i) || !slices.ContainsFunc(words, func(w string) bool { return slices.Contains(figureWords[figure], w) }) {
+			continue
+		}
+		if found != "" {
+			return ""
+		}
+		found = strings.TrimSpace(name)
+	}
+	return found
+}
+
+// notText says what a file is that is no table in text, "" when it is one.
+func notText(start string) string {
+	switch {
+	case strings.HasPrefix(start, "PK\x03\x04"):
+		return "this is a spreadsheet's own file (.xlsx or .ods), and not a table in text"
+	case strings.HasPrefix(start, "\xff\xfe"), strings.HasPrefix(start, "\xfe\xff"):
+		return "the file is written in UTF-16"
+	}
+	return ""
 }
 
 // distinct refuses two columns of one name: which one is meant nobody can say.
@@ -366,17 +493,38 @@ func (b *batch) looksWhole(r rows.Row) bool {
 
 // headLine is the first line of the answer as CSV.
 func (b *batch) headLine() []byte {
-	return append(appendCells(nil, append(slices.Clone(b.head), batchColumns...)), '\n')
+	var names []string
+	for i, name := range b.head {
+		if !b.own[i] {
+			names = append(names, name)
+		}
+	}
+	for _, name := range batchColumns {
+		names = append(names, columnPrefix+name)
+	}
+	var text []byte
+	for i, name := range names {
+		if i > 0 {
+			text = append(text, b.sep)
+		}
+		text = b.appendCell(text, name, len(names) == 1)
+	}
+	return append(text, '\n')
 }
 
-// appendInput writes the row as it came.
+// appendInput writes the row as it came, but for the answers of an earlier run.
 func (b *batch) appendInput(text []byte, cells []rows.Cell) []byte {
 	if !b.json {
+		first := true
 		for i, c := range cells {
-			if i > 0 {
-				text = append(text, ',')
+			if b.own[i] {
+				continue
 			}
-			text = appendCell(text, show.Inert(c.Text), len(cells) == 1)
+			if !first {
+				text = append(text, b.sep)
+			}
+			first = false
+			text = b.appendCell(text, show.Inert(c.Text), len(cells) == 1)
 		}
 		return text
 	}
@@ -396,21 +544,10 @@ func appendJSON(text []byte, s string) []byte {
 	return append(text, show.Marked(string(quoted))...)
 }
 
-// appendCells writes cells by RFC 4180.
-func appendCells(text []byte, cells []string) []byte {
-	for i, cell := range cells {
-		if i > 0 {
-			text = append(text, ',')
-		}
-		text = appendCell(text, cell, len(cells) == 1)
-	}
-	return text
-}
-
 // appendCell writes one cell. An empty one that is alone is quoted, because an
 // empty line is no row.
-func appendCell(text []byte, cell string, alone bool) []byte {
-	if !strings.ContainsAny(cell, ",\"\r\n") && !strings.HasPrefix(cell, " ") && (cell != "" || !alone) {
+func (b *batch) appendCell(text []byte, cell string, alone bool) []byte {
+	if !strings.ContainsAny(cell, "\"\r\n") && strings.IndexByte(cell, b.sep) < 0 && !strings.HasPrefix(cell, " ") && (cell != "" || !alone) {
 		return append(text, cell...)
 	}
 	text = append(text, '"')
