@@ -33,7 +33,7 @@ func batchCommand(sh *line.Shell) *cli.Command {
 		Category:  line.GroupChecking,
 		Usage:     "read a table of counts, row by row, and add what each says",
 		ArgsUsage: "IN [OUT]",
-		UsageText: "halfcup batch survey.csv survey-read.csv",
+		UsageText: "halfcup batch survey.csv survey-read.csv --method wash",
 		Description: "Reads a CSV table with a column for the mites and one for the bees of every count, and writes it again with what each count says added to its row: the bare interval, the estimate, the chances of being over the lines, and the call. " +
 			"Every row is a colony of its own. Columns named method, mites, bees, frames and date are found by themselves; --column names others, and stderr says which were taken. How and on which day the mites were counted is never guessed: a table without such a column needs --method or --date. " +
 			"The bees may also be a volume (0.5cup) or, for a board, its days (3d). Where a cell is empty, NA or NaN, the row is kept and its answers are empty. The answers stand in columns that begin with hc_; those of an earlier run are written anew. " +
@@ -62,7 +62,7 @@ func runBatch(sh *line.Shell, c *cli.Context) error {
 		return err
 	}
 	if c.NArg() < 1 || c.NArg() > 2 {
-		return line.TooFew("batch needs the name of a table, and may be given that of another to write", "halfcup batch survey.csv survey-read.csv")
+		return line.TooFew("batch needs the name of a table, and may be given that of another to write", "halfcup batch survey.csv survey-read.csv --method wash")
 	}
 	b := &batch{reader: r, name: c.Args().Get(0), in: sh.In, out: sh.Stdout, stderr: sh.Stderr, strict: c.Bool("strict"), json: sh.Format == "json"}
 	if b.name == "-" {
