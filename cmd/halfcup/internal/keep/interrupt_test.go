@@ -34,7 +34,7 @@ func TestBatchInterruptedIsNoSuccess(t *testing.T) {
 				cancel()
 			}
 			b := &batch{
-				reader: &batchReader{workers: 1}, name: "survey.csv", stderr: io.Discard, out: &stopping{cancel, at},
+				reader: &batchReader{workers: 1, date: "2026-06-01"}, name: "survey.csv", stderr: io.Discard, out: &stopping{cancel, at},
 				in:      strings.NewReader("method,mites,bees\nshort\n"),
 				columns: [figures]string{"method", "mites", "bees", "-", "-"},
 			}
