@@ -155,7 +155,36 @@ func TestOneColonyOneAnswer(t *testing.T) {
 		if err := agree(colonies, on); err != nil {
 			r.Fatalf("%v\n%s", err, strings.Join(rows, "\n"))
 		}
+		name := rapid.SampledFrom(colonies).Draw(r, "written")
+		count := fmt.Sprintf("roll:%d/300", rapid.IntRange(0, 20).Draw(r, "mites"))
+		if err := agreeWritten(name, count, on); err != nil {
+			r.Fatalf("%v\n%s", err, strings.Join(rows, "\n"))
+		}
 	})
+}
+
+// agreeWritten writes a count down, without its yard, and holds what log add
+// says to what is said of the record afterwards.
+func agreeWritten(name, count string, on []string) error {
+	_, text, err := asked(append([]string{"log", "add", count, "--colony", name, "--again"}, on...)...)
+	if err != nil {
+		return err
+	}
+	var added struct{ Now []heard }
+	if err := json.Unmarshal(text, &added); err != nil {
+		return err
+	}
+	if len(added.Now) != 1 {
+		return fmt.Errorf("log add of %s tells of %d colonies: %s", name, len(added.Now), text)
+	}
+	want, err := hear(append([]string{"estimate", "--colony", name}, on...)...)
+	if err != nil {
+		return err
+	}
+	if diff := added.Now[0].differs(want); diff != "" {
+		return fmt.Errorf("%s, log add against estimate: %s", name, diff)
+	}
+	return nil
 }
 
 // agree holds every command to every other.

@@ -275,12 +275,7 @@ func (a *addition) lastOfDay(fits func(fieldlog.Event) bool) *fieldlog.Event {
 
 // inYard finds the yard.
 func (a *addition) inYard() error {
-	var yards []string
-	for _, c := range a.rec.Colonies() {
-		if !slices.ContainsFunc(yards, func(y string) bool { return fieldlog.SameName(y) == fieldlog.SameName(c.Yard) }) {
-			yards = append(yards, c.Yard)
-		}
-	}
+	yards := yardsOf(a.rec.Colonies())
 	last := a.lastOfDay(func(fieldlog.Event) bool { return true })
 	switch own := a.sh.Settings.Yard; {
 	case a.c.IsSet("yard"):

@@ -2,6 +2,8 @@ package keep
 
 import (
 	"errors"
+	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -28,7 +30,7 @@ func logAddCommand(sh *line.Shell) *cli.Command {
 			"A brood break begins with --event brood-break --brood no, on the day the queen stops laying, and ends with --brood yes, on the day she lays again.",
 		Flags: []cli.Flag{
 			&cli.StringSliceFlag{Name: "colony", Usage: "`NAME` of the colony; may be repeated when the row is no count"},
-			&cli.StringFlag{Name: "yard", Usage: "`NAME` of its yard"},
+			&cli.StringFlag{Name: "yard", Usage: "`NAME` of its yard", DefaultText: "the one that has the colony, else the setting, else the only one"},
 			&cli.StringFlag{Name: "date", Usage: "`DATE` it was done; of a board the day it came out", DefaultText: "the date of the count, or today"},
 			&cli.StringFlag{Name: "event", Usage: "`EVENT`: " + strings.Join(eventNames(), ", "), DefaultText: "what the counts and --treatment say"},
 			&cli.StringFlag{Name: "treatment", Usage: "`NAME` of a treatment, such as oxalic-vapour; of a knockdown the one it followed"},
@@ -58,6 +60,11 @@ func logAddCommand(sh *line.Shell) *cli.Command {
 			events, err := readEvents(sh, c)
 			if err != nil {
 				return err
+			}
+			if !c.IsSet("yard") {
+				if err := findYards(sh, events); err != nil {
+					return err
+				}
 			}
 			return write(sh, c, r, events, nil)
 		},
@@ -123,6 +130,54 @@ func readEvents(sh *line.Shell, c *cli.Context) ([]fieldlog.Event, error) {
 		events = append(events, common)
 	}
 	return events, nil
+}
+
+// findYards says the yard of events that came without one: the one that has the
+// colony, else that of the settings, else the only one of the record. In a
+// nameless yard beside it the colony would be another one, without neighbours
+// and without its past.
+func findYards(sh *line.Shell, events []fieldlog.Event) error {
+	rec, err := sh.Record()
+	if err != nil || rec == nil {
+		return err
+	}
+	all := yardsOf(rec.Colonies())
+	for i := range events {
+		e := &events[i]
+		own := yardsOf(slices.DeleteFunc(rec.Colonies(), func(c fieldlog.Colony) bool {
+			return fieldlog.SameName(c.Name) != fieldlog.SameName(e.Colony)
+		}))
+		switch {
+		case len(own) == 1:
+			e.Yard = own[0]
+		case len(own) > 1:
+			return &show.Problem{What: fmt.Sprintf("%d yards have a colony %s, and nothing was written", len(own), e.Colony), Remedy: "say with --yard which: " + show.List(quoted(own))}
+		case sh.Settings.Yard != nil:
+			e.Yard = *sh.Settings.Yard
+		case len(all) == 1:
+			e.Yard = all[0]
+		}
+	}
+	return nil
+}
+
+// yardsOf are the yards of colonies, each once.
+func yardsOf(colonies []fieldlog.Colony) []string {
+	var yards []string
+	for _, c := range colonies {
+		if !slices.ContainsFunc(yards, func(y string) bool { return fieldlog.SameName(y) == fieldlog.SameName(c.Yard) }) {
+			yards = append(yards, c.Yard)
+		}
+	}
+	return yards
+}
+
+func quoted(names []string) []string {
+	out := make([]string, len(names))
+	for i, n := range names {
+		out[i] = strconv.Quote(n)
+	}
+	return out
 }
 
 // readCommon reads the flags that mean the same for every event.
