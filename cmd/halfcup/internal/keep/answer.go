@@ -172,7 +172,11 @@ func (a *added) print(w io.Writer, sh *line.Shell) {
 		}
 		fmt.Fprint(w, sh.Page.InColumns(aligned(cells), 2))
 	}
-	fmt.Fprintln(w, "Wrong? halfcup undo")
+	undo := "Wrong? halfcup undo"
+	if n := len(a.Events); n != len(a.Record.LastAddition()) { // it has no ids that hold them together
+		undo += fmt.Sprintf(" --rows %d", n)
+	}
+	fmt.Fprintln(w, undo)
 }
 
 // ended is what to do about a colony that is no more.

@@ -58,7 +58,7 @@ var policies = slices.Concat([]policy{
 	{name: "board", text: "a board for three days under every colony each month, read so", method: sampling.Board},
 }, planned(schedule, counted), []policy{
 	{name: Advised, text: "ask halfcup choose, do what it says, and look again on the day it names", advice: true},
-	{name: "no-kill", text: "the same with --no-kill", advice: true, noKill: true},
+	{name: "no-kill", text: "the same, with no count that kills bees", advice: true, noKill: true},
 	{name: "pair", text: "the same with one calibration pair in every yard, in July", advice: true, pair: true},
 })
 
