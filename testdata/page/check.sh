@@ -13,7 +13,7 @@ browser() {
         --disable-component-update --disable-sync --user-data-dir="$dir/profile" "$@" 2>/dev/null
 }
 
-go run ./cmd/halfcup yard --log testdata/demo/mill.csv --date 2026-09-21 --html "$dir/sheet.html" >/dev/null
+go run ./cmd/halfcup yard --log testdata/demo/mill.csv --today 2026-09-21 --html "$dir/sheet.html" >/dev/null
 
 # On the screen: a script lists what is wider than its box.
 sed 's#</body>#<script>document.title = "wide:" + [...document.querySelectorAll("body, body *:not(svg *)")].filter(e => e.scrollWidth > e.clientWidth + 1 \&\& e.clientWidth > 0).map(e => e.tagName + " " + e.textContent.slice(0, 40)).join("|") + ":end"</script></body>#' "$dir/sheet.html" > "$dir/screen.html"
