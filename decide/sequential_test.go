@@ -10,6 +10,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 	"pgregory.net/rapid"
 
+	"halfcup/internal/long"
 	"halfcup/sampling"
 )
 
@@ -460,7 +461,9 @@ func TestTallyAgreesWithTheStanding(t *testing.T) {
 			if err != nil {
 				r.Fatal(err)
 			}
-			if row.At(total) != want || so.Says != want {
+			// The table knows the total alone, not that one scoop does not
+			// fit another.
+			if so.Says != want || row.At(total) != want && then.Because != Clash {
 				r.Fatalf("after %v: the table says %q, the tally %q, the record %q because %q", taken, row.At(total), so.Says, then.Call, then.Because)
 			}
 			said[want]++
@@ -471,7 +474,7 @@ func TestTallyAgreesWithTheStanding(t *testing.T) {
 		r.Fatal("the plan goes on for ever")
 	})
 	for _, stop := range []Stop{GoOn, StopAndLeave, StopAndTreat, StopOpen} {
-		if said[stop] == 0 {
+		if said[stop] == 0 && long.Tests { // a few draws may miss one
 			t.Errorf("never tried: %q in %v", stop, said)
 		}
 	}
