@@ -375,7 +375,8 @@ func parseAmount(m Method, s string) (Amount, error) {
 		}
 		known := false
 		if unit, known = unitNames[name]; !known {
-			return fail(len(s)-len(name), len(name), fmt.Sprintf("%q is not a unit", s[len(s)-len(name):]), "write "+m.Units())
+			at := len(s) - len(strings.TrimLeft(s[len(number):], " ")) // in lower case it may be longer
+			return fail(at, len(s)-at, fmt.Sprintf("%q is not a unit", s[at:]), "write "+m.Units())
 		}
 		v = share
 		if !isShare {

@@ -231,7 +231,7 @@ func FuzzParseCount(f *testing.F) {
 	for _, s := range []string{
 		"wash:5/312", "roll:7/0.5cup/3f", "wash:4/41g", "board:24/3d", "knockdown:310/5d@2026-08-06", "wash:010/300",
 		"wash:5/1,200", "wash:٥/300", "wash:5/300@2026-02-30", "co2:1/1e9", "wash:NaN/Inf", "wash:5/\xff", "a:b/c/d@e", "::", "@/:", "\u00a0",
-		"roll:7/300/damp/2f", "sugar shake: 7 / half a cup / dry", "wash:5/1 1/2 cups", "wash:5/½ cup", "wash:1/2/3cup/4", "wash:5.0/1/3cup",
+		"roll:7/300/damp/2f", "sugar shake: 7 / half a cup / dry", "wash:5/1 1/2 cups", "wash:5/½ cup", "wash:1/2/3cup/4", "wash:5.0/1/3cup", "roll:7/0.5cup\xef\x8d",
 	} {
 		f.Add(s)
 	}
