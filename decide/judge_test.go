@@ -90,13 +90,12 @@ func TestATreatmentPlannedForTodayIsAwaited(t *testing.T) {
 	}
 }
 
-// rank orders calls from leaving to treating. To wait for a treatment that is
-// planned anyway is neither: it stands with a count before the decision.
+// rank orders calls from leaving to treating.
 func rank(c Call) int {
 	switch {
 	case c.Treats():
 		return 2
-	case c == CountAgain, c == WaitForPlanned:
+	case c == CountAgain:
 		return 1
 	}
 	return 0
