@@ -13,25 +13,12 @@ import (
 // day teach: a roll and a wash of the same bees, or a board beside a bee sample,
 // tied by a label. A pair that says nothing is left out.
 func Calibrated(rec *fieldlog.Record, base decide.Colony, day sampling.Date) (sampling.Assumptions, error) {
-	byLabel := map[string][]fieldlog.Event{}
-	var labels []string
-	for _, e := range rec.Paired() {
-		if e.Date > day {
-			continue
-		}
-		label := fieldlog.SameName(e.Pair)
-		if byLabel[label] == nil {
-			labels = append(labels, label)
-		}
-		byLabel[label] = append(byLabel[label], e)
-	}
 	var pairs []sampling.Pair
-	for _, label := range labels {
-		events := byLabel[label]
+	for _, events := range Labelled(rec, day) {
 		if len(events) != 2 || fieldlog.Of(events[0]) != fieldlog.Of(events[1]) {
 			continue
 		}
-		p, err := pairOf(rec, events, base)
+		p, err := PairOf(rec, events, base.Year)
 		var bad *sampling.PairError
 		switch {
 		case err == nil:
@@ -51,8 +38,30 @@ func Calibrated(rec *fieldlog.Record, base decide.Colony, day sampling.Date) (sa
 	return base.Assumptions, nil
 }
 
-func pairOf(rec *fieldlog.Record, events []fieldlog.Event, base decide.Colony) (sampling.Pair, error) {
-	plain := decide.Colony{History: decide.History{Assumptions: sampling.DefaultAssumptions(), Year: base.Year, Rates: decide.DefaultRates()}}
+// Labelled is the counts up to a day that a label ties together, in the order
+// in which the labels first come.
+func Labelled(rec *fieldlog.Record, day sampling.Date) [][]fieldlog.Event {
+	place := map[string]int{}
+	var out [][]fieldlog.Event
+	for _, e := range rec.Paired() {
+		if e.Date > day {
+			continue
+		}
+		label := fieldlog.SameName(e.Pair)
+		i, there := place[label]
+		if !there {
+			i = len(out)
+			place[label], out = i, append(out, nil)
+		}
+		out[i] = append(out[i], e)
+	}
+	return out
+}
+
+// PairOf makes a pair of two counts of one colony, in any order. The error is a
+// *sampling.PairError, or that of a history that cannot be read.
+func PairOf(rec *fieldlog.Record, events []fieldlog.Event, year decide.Year) (sampling.Pair, error) {
+	plain := decide.Colony{History: decide.History{Assumptions: sampling.DefaultAssumptions(), Year: year, Rates: decide.DefaultRates()}}
 	var counts [2]sampling.Count
 	for i, e := range events {
 		h, err := Of(rec, e.Yard, e.Colony, plain, e.Date)

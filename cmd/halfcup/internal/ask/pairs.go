@@ -59,19 +59,8 @@ func RecordedPairs(sh *line.Shell, c *cli.Context, b *Basis) ([]OwnPair, error) 
 // count only is a pair still to be made; what to do with a pair that is none
 // is for refuse to say.
 func PairsOf(sh *line.Shell, c *cli.Context, rec *fieldlog.Record, refuse func(OwnPair, *sampling.PairError) error) ([]OwnPair, error) {
-	byLabel := map[string][]fieldlog.Event{}
-	var labels []string
-	for _, e := range rec.Paired() {
-		if e.Date > sh.Today {
-			continue
-		}
-		label := fieldlog.SameName(e.Pair)
-		if byLabel[label] == nil {
-			labels = append(labels, label)
-		}
-		byLabel[label] = append(byLabel[label], e)
-	}
-	if labels == nil {
+	labelled := history.Labelled(rec, sh.Today)
+	if labelled == nil {
 		return nil, nil
 	}
 	season, err := ReadYear(sh, c)
@@ -79,8 +68,7 @@ func PairsOf(sh *line.Shell, c *cli.Context, rec *fieldlog.Record, refuse func(O
 		return nil, err
 	}
 	var out []OwnPair
-	for _, label := range labels {
-		events := byLabel[label]
+	for _, events := range labelled {
 		if len(events) == 1 {
 			continue
 		}
@@ -103,35 +91,18 @@ func PairsOf(sh *line.Shell, c *cli.Context, rec *fieldlog.Record, refuse func(O
 // *sampling.PairError, or that of a history that cannot be read.
 func pairOfRows(rec *fieldlog.Record, events []fieldlog.Event, season decide.Year) (OwnPair, error) {
 	last := events[len(events)-1]
-	colony := fieldlog.Of(last)
 	out := OwnPair{Label: last.Pair, YardName: last.Yard, ColonyName: last.Colony, File: rec.Path, line: last.Line, Problem: func(e *sampling.PairError) error {
 		return rec.ProblemAt(last, "pair", "the pair "+last.Pair+": "+e.Problem, e.Remedy)
 	}}
 	if len(events) > 2 {
 		return out, &sampling.PairError{Problem: fmt.Sprintf("it has %d counts", len(events)), Remedy: "give every two counts a label of their own"}
 	}
-	if fieldlog.Of(events[0]) != colony {
+	if fieldlog.Of(events[0]) != fieldlog.Of(last) {
 		return out, &sampling.PairError{Problem: fmt.Sprintf("it ties %s to %s", last.Colony, events[0].Colony), Remedy: "take both counts in one colony; give each pair a label of its own"}
 	}
-	var counts [2]sampling.Count
-	for i, e := range events {
-		base := decide.Colony{History: decide.History{Assumptions: sampling.DefaultAssumptions(), Year: season, Rates: decide.DefaultRates()}}
-		h, err := history.Of(rec, e.Yard, e.Colony, base, e.Date)
-		if err != nil {
-			return out, err
-		}
-		counts[i] = h.CountOf(rec, e)
-	}
-	if counts[0].Method == sampling.Wash {
-		counts[0], counts[1] = counts[1], counts[0] // rows stand in any order
-	}
-	p, err := sampling.NewPair(counts[0], counts[1])
-	if err != nil {
-		return out, err
-	}
-	out.Pair = p
-	out.Colony = colony.Yard + "/" + colony.Name
-	return out, nil
+	var err error
+	out.Pair, err = history.PairOf(rec, events, season)
+	return out, err
 }
 
 // whereFrom says where the pairs behind a calibration were found.
