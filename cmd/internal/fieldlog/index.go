@@ -291,13 +291,24 @@ func (r *Record) chosen(places []int) []Event {
 }
 
 // History is the events of one colony by day, each once. The yard may be left
-// out when no two yards have a colony of that name. A colony that is not in the
-// record, or that could be either of two, is a *ColonyError.
+// out when no two yards have a colony of that name. Errors are those of Find.
 func (r *Record) History(yard, colony string) ([]Event, error) {
 	id := Colony{SameName(yard), SameName(colony)}
-	if yard != "" && r.byColony[id] != nil {
-		return r.chosen(r.byColony[id]), nil
+	if yard == "" || r.byColony[id] == nil {
+		c, err := r.Find(yard, colony)
+		if err != nil {
+			return nil, err
+		}
+		id.Yard = SameName(c.Yard)
 	}
+	return r.chosen(r.byColony[id]), nil
+}
+
+// Find is the colony of a name in a yard, or in whichever yard has it where
+// none is said. One that is not in the record, or that could be either of two,
+// is a *ColonyError.
+func (r *Record) Find(yard, colony string) (Colony, error) {
+	id := Colony{SameName(yard), SameName(colony)}
 	var matches []Colony
 	for _, i := range r.byName[id.Name] {
 		if c := r.colonies[i]; yard == "" || SameName(c.Yard) == id.Yard {
@@ -314,15 +325,15 @@ func (r *Record) History(yard, colony string) ([]Event, error) {
 		if near := sampling.Nearest(id.Name, names); near != "" && SameName(near) != id.Name {
 			e.Remedy = fmt.Sprintf("did you mean %s?", near)
 		}
-		return nil, e
+		return Colony{}, e
 	case len(matches) > 1:
 		var yards []string
 		for _, c := range matches {
 			yards = append(yards, fmt.Sprintf("%q", c.Yard))
 		}
-		return nil, &ColonyError{Yard: yard, Colony: colony, Yards: yards, Remedy: "say which with --yard: " + strings.Join(yards, ", ")}
+		return Colony{}, &ColonyError{Yard: yard, Colony: colony, Yards: yards, Remedy: "say which with --yard: " + strings.Join(yards, ", ")}
 	}
-	return r.chosen(r.byColony[Colony{SameName(matches[0].Yard), id.Name}]), nil
+	return matches[0], nil
 }
 
 // SameFact reports whether two events tell the same thing, whatever their notes

@@ -2,7 +2,6 @@ package keep
 
 import (
 	"errors"
-	"fmt"
 	"slices"
 	"strconv"
 	"strings"
@@ -144,14 +143,13 @@ func findYards(sh *line.Shell, events []fieldlog.Event) error {
 	all := yardsOf(rec.Colonies())
 	for i := range events {
 		e := &events[i]
-		own := yardsOf(slices.DeleteFunc(rec.Colonies(), func(c fieldlog.Colony) bool {
-			return fieldlog.SameName(c.Name) != fieldlog.SameName(e.Colony)
-		}))
+		c, err := rec.Find("", e.Colony)
+		var unclear *fieldlog.ColonyError
 		switch {
-		case len(own) == 1:
-			e.Yard = own[0]
-		case len(own) > 1:
-			return &show.Problem{What: fmt.Sprintf("%d yards have a colony %s, and nothing was written", len(own), e.Colony), Remedy: "say with --yard which: " + show.List(quoted(own))}
+		case err == nil:
+			e.Yard = c.Yard
+		case errors.As(err, &unclear) && unclear.Yards != nil:
+			return &show.Problem{What: unclear.Problem() + ", and nothing was written", Remedy: unclear.Remedy}
 		case sh.Settings.Yard != nil:
 			e.Yard = *sh.Settings.Yard
 		case len(all) == 1:
@@ -170,14 +168,6 @@ func yardsOf(colonies []fieldlog.Colony) []string {
 		}
 	}
 	return yards
-}
-
-func quoted(names []string) []string {
-	out := make([]string, len(names))
-	for i, n := range names {
-		out[i] = strconv.Quote(n)
-	}
-	return out
 }
 
 // readCommon reads the flags that mean the same for every event.
