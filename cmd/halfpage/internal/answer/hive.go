@@ -39,11 +39,7 @@ type Answer struct {
 }
 
 func (b *Book) hive(yard, hive string, day sampling.Date) (*Answer, error) {
-	s, err := b.look(yard, day)
-	if err != nil {
-		return nil, err
-	}
-	k, err := s.standing(hive)
+	s, k, err := b.lookAt(yard, hive, day)
 	if err != nil {
 		return nil, err
 	}
@@ -99,11 +95,7 @@ type Cut struct {
 }
 
 func (b *Book) more(yard, hive string, day sampling.Date) (*More, error) {
-	s, err := b.look(yard, day)
-	if err != nil {
-		return nil, err
-	}
-	k, err := s.standing(hive)
+	_, k, err := b.lookAt(yard, hive, day)
 	if err != nil {
 		return nil, err
 	}
@@ -170,11 +162,7 @@ func (b *Book) scoops(q Question, day sampling.Date) (*Scoops, error) {
 		}
 		extra = append(extra, checked.Rows...)
 	}
-	s, err := b.look(q.Yard, day, extra...)
-	if err != nil {
-		return nil, err
-	}
-	k, err := s.standing(q.Hive)
+	_, k, err := b.lookAt(q.Yard, q.Hive, day, extra...)
 	if err != nil {
 		return nil, err
 	}

@@ -33,11 +33,7 @@ const (
 )
 
 func (b *Book) season(yard, hive string, day sampling.Date) (*Season, error) {
-	s, err := b.look(yard, day)
-	if err != nil {
-		return nil, err
-	}
-	k, err := s.standing(hive)
+	s, k, err := b.lookAt(yard, hive, day)
 	if err != nil {
 		return nil, err
 	}

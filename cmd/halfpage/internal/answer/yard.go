@@ -56,6 +56,16 @@ func (b *Book) look(yard string, day sampling.Date, extra ...Row) (*seen, error)
 	return s, nil
 }
 
+// lookAt is a yard on a day and one hive of it.
+func (b *Book) lookAt(yard, hive string, day sampling.Date, extra ...Row) (*seen, say.Standing, error) {
+	s, err := b.look(yard, day, extra...)
+	if err != nil {
+		return nil, say.Standing{}, err
+	}
+	k, err := s.standing(hive)
+	return s, k, err
+}
+
 // standing is one hive of the yard.
 func (s *seen) standing(hive string) (say.Standing, error) {
 	name := fieldlog.SameName(hive)
