@@ -8,9 +8,6 @@ import (
 // sliverReach is how many times below and above its line a sliver reaches.
 const sliverReach = 8
 
-// SliverSpan is the levels a sliver about a line covers, in mites per hundred.
-func SliverSpan(line float64) (low, high float64) { return line / sliverReach, line * sliverReach }
-
 // Sliver draws a density in one row of characters, with the line in its middle
 // and half of them on either side, so that slivers below each other compare.
 // What lies beyond the ends stands in the first and last character.
