@@ -70,22 +70,21 @@ func (p SupersPlan) On(d sampling.Date) SupersState {
 
 // nextOn is the first day after d on which supers go on, zero when none do.
 func (p SupersPlan) nextOn(d sampling.Date) sampling.Date {
-	var next sampling.Date
-	for _, t := range p.Times {
-		if t.On > d && (next.IsZero() || t.On < next) {
-			next = t.On
-		}
-	}
-	return next
+	return p.next(d, func(t Supers) sampling.Date { return t.On })
 }
 
 // nextOff is the first day after d on which supers come off, zero when nobody
 // knows of any.
 func (p SupersPlan) nextOff(d sampling.Date) sampling.Date {
+	return p.next(d, func(t Supers) sampling.Date { return t.Off })
+}
+
+// next is the first of some days after d, one of each time, zero when none is.
+func (p SupersPlan) next(d sampling.Date, of func(Supers) sampling.Date) sampling.Date {
 	var next sampling.Date
 	for _, t := range p.Times {
-		if t.Off > d && (next.IsZero() || t.Off < next) {
-			next = t.Off
+		if on := of(t); on > d && (next.IsZero() || on < next) {
+			next = on
 		}
 	}
 	return next
