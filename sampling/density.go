@@ -264,10 +264,12 @@ func (d Density) between(cum []float64, i int, s float64) float64 {
 	return min(max(h, a), b) // the last digit may still stray
 }
 
-// hermite is the cubic with values a, b and slopes c, d at the two ends.
+// hermite is the cubic with values a, b and slopes c, d at the two ends. It is
+// a and what was gained since: near 1 the sum of two weighted chances would
+// stray by a digit that the gain does not have.
 func hermite(a, b, c, d, s float64) float64 {
 	t := 1 - s
-	return t*t*(1+2*s)*a + s*s*(1+2*t)*b + s*t*t*c - s*s*t*d
+	return a + (s*s*(1+2*t)*(b-a) + s*t*(t*c-s*d))
 }
 
 // Over is the chance that θ is above level, in mites per bee.
