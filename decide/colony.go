@@ -65,11 +65,11 @@ type broodRun struct {
 	happenings []Happening // in order, with a day of the run
 	bees       []float64   // an ordinary colony's at the start of the day
 	cells      []Cells
-	laying     []bool // by day, from brooding days before the start on
+	laying     []float64 // share of the eggs of a queen in full lay, by day, from brooding days before the start on
 }
 
 func newBroodRun(plan PathPlan, start sampling.Date, days int) broodRun {
-	r := broodRun{start: start, rates: plan.Rates, bees: make([]float64, days), cells: make([]Cells, days), laying: make([]bool, days+brooding)}
+	r := broodRun{start: start, rates: plan.Rates, bees: make([]float64, days), cells: make([]Cells, days), laying: make([]float64, days+brooding)}
 	happenings := inOrder(plan.Happenings)
 	for _, h := range happenings {
 		if i := int(h.On - start); i >= 0 && i < days {
@@ -82,15 +82,11 @@ func newBroodRun(plan PathPlan, start sampling.Date, days int) broodRun {
 		r.cells[i] = Cells{plan.Year.curve.worker[at], plan.Year.curve.drone[at]}
 	}
 	for i := range r.laying {
-		r.laying[i] = true
+		r.laying[i] = 1
 	}
 	for _, g := range gaps(happenings) {
-		from, to := max(0, int(g.from-start)+brooding), len(r.laying)
-		if !g.to.IsZero() {
-			to = min(to, int(g.to-start)+brooding)
-		}
-		for i := from; i < to; i++ {
-			r.laying[i] = false
+		for i := max(0, int(g.from-start)+brooding); i < len(r.laying); i++ {
+			r.laying[i] = min(r.laying[i], g.laying(start+sampling.Date(i-brooding)))
 		}
 	}
 	return r
@@ -107,9 +103,7 @@ func (r broodRun) run(scale float64) colony {
 	// happenings, from brooding days before the start on.
 	eggs := make([]float64, days+brooding)
 	for i := range brooding {
-		if r.laying[i] {
-			eggs[i] = 1
-		}
+		eggs[i] = r.laying[i]
 	}
 	long := -days - brooding
 	lastWorker, lastDrone := long, long // days on which mites last went into cells
@@ -133,9 +127,7 @@ func (r broodRun) run(scale float64) colony {
 			}
 		}
 		now, like := i+brooding, broodOf(bees, r.bees[i])
-		if r.laying[now] {
-			eggs[now] = broodOf(share*bees, r.bees[i]) / like
-		}
+		eggs[now] = r.laying[now] * broodOf(share*bees, r.bees[i]) / like
 		cells := Cells{like * r.cells[i].Worker, like * r.cells[i].Drone}
 		turnover := cells.Worker / workerDays / bees
 		cells.Worker *= eggs[now-eggToCapping]

@@ -67,6 +67,13 @@ const (
 // judgement.
 const swarmGap = 21
 
+// fullLaying is how long a queen takes from her first eggs after a gap to full
+// laying, in days. A young queen comes to it step by step, and nobody knows her
+// day: were all her cells capped from one day on, nearly all mites would be
+// taken to go into them within a week and to come out of them together. A
+// judgement.
+const fullLaying = 14
+
 // Note is something a beekeeper should be told of a happening.
 type Note string
 
@@ -151,6 +158,15 @@ func (h Happening) Window(y Year) (w Window, ok bool) {
 // gap is a time in which no eggs are laid, from a day until the day before
 // another, zero when no end is known.
 type gap struct{ from, to sampling.Date }
+
+// laying is the share of the eggs of a queen in full lay that are laid on a
+// day from the gap's first on.
+func (g gap) laying(day sampling.Date) float64 {
+	if g.to.IsZero() || day < g.to {
+		return 0
+	}
+	return min(1, float64(day-g.to+1)/fullLaying)
+}
 
 // gap is the time without eggs that the happening brings about.
 func (h Happening) gap() (gap, bool) {

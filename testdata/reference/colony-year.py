@@ -51,9 +51,10 @@ def run(which, first, days, own=0, gap=None, leave=None, part=None):
         return of_ordinary if of_ordinary >= 1 else of_ordinary ** RATES["small_brood_power"]
 
     def eggs_laid(day, share):
-        if gap and gap[0] <= day < gap[1]:
-            return 0.0
-        return brood(scale * share) / brood(scale)
+        lay = 1.0
+        if gap and gap[0] <= day:
+            lay = max(0.0, min(1.0, (day - gap[1] + 1) / 14))  # in full two weeks after her first eggs
+        return lay * brood(scale * share) / brood(scale)
 
     laid = {d: 1.0 for d in range(-WARM_UP - 40, -WARM_UP)}
     share, on_bees, worker, drone = 1.0, None, None, None
