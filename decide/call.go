@@ -56,7 +56,7 @@ const (
 	// clearlyUnder is the chance of being over the line below which a count that
 	// does not fit the record is told, but asks for no other: whatever happened,
 	// the colony is far under the line.
-	clearlyUnder = 0.05
+	clearlyUnder = 0.15
 
 	// longestWait is how long a colony may wait for a planned treatment.
 	longestWait = 21

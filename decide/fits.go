@@ -331,8 +331,12 @@ func (c Circumstances) first() []Step {
 // broodlessSoon reports whether a time without capped brood is near enough to
 // wait for.
 func (c Circumstances) broodlessSoon() bool {
-	w := c.Broodless
-	return w.From > c.Day && w.From <= c.Day+windowAheadDays && (w.Until.IsZero() || w.From <= w.Until)
+	return c.Broodless.From > c.Day && c.Broodless.near(c.Day)
+}
+
+// near reports whether a window is open on a day or opens within four weeks.
+func (w Window) near(day sampling.Date) bool {
+	return !w.From.IsZero() && w.From <= day+windowAheadDays && (w.Until.IsZero() || w.Until >= max(day, w.From))
 }
 
 // UsualCourse is a course as it is usually given from a day on: in rounds where

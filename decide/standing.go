@@ -39,6 +39,11 @@ type Standing struct {
 	UsualSupers bool         // it is a time of the year at which supers are usually on
 	Planned     TreatmentDay // the next one planned, the zero value when none is
 
+	// Broodless is the time without capped brood that something recorded brings,
+	// from four weeks before it on: one treatment reaches nearly all mites in it,
+	// and the line of winter holds. Empty where there is none.
+	Broodless Window
+
 	// WinterLoss is told from late August to October, of colonies that are most
 	// likely over the watch line; nil otherwise.
 	WinterLoss *WinterLoss
@@ -132,6 +137,9 @@ func (v *visit) standing(colony int) (Standing, error) {
 		return out, err
 	}
 	out.Planned, _ = s.planned()
+	if w := s.History.broodless(out.Day); w.near(out.Day) {
+		out.Broodless = w
+	}
 	if course, state, ok := InForce(s.History.Courses(out.Day), out.Day, s.countDays()); ok {
 		out.Course, out.CourseState = course, state
 	}

@@ -86,7 +86,7 @@ func byProgram(rows []map[string]string, hive string, day sampling.Date) (told, 
 		if s.HasLevel() {
 			out.Level, out.Caption = s.Level(e), s.Caption(e)
 		}
-		for _, w := range []string{s.Why(), s.Neighbours()} {
+		for _, w := range []string{s.Why(), s.Brood(), s.Neighbours()} {
 			if w != "" {
 				out.Why = append(out.Why, w)
 			}

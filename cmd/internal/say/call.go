@@ -81,6 +81,9 @@ func (s Standing) todo() string {
 	if s.Drop {
 		return "no treatment needed now, but the last count does not fit. " + s.again()
 	}
+	if s.NearLine() {
+		return "no treatment yet, but it may be near the line. " + s.again()
+	}
 	return "no treatment needed now. " + s.again()
 }
 
@@ -99,6 +102,16 @@ func (s Standing) broodless() string {
 // due when bees fly again, or was due and missed before the winter.
 func (s Standing) closed() bool {
 	return s.DueFor == decide.DueFirstFly || s.Call == decide.Leave && s.Overdue > 0
+}
+
+// nearLine is the chance of being over the act line from which a colony that
+// needs no treatment on its count is not called fine: nobody would sign that.
+const nearLine = 0.25
+
+// NearLine reports whether the colony is left alone for now and may be over the
+// line before the next count.
+func (s Standing) NearLine() bool {
+	return s.Call == decide.Leave && !s.closed() && s.ChanceOverAct >= nearLine
 }
 
 // again is when to count next.
@@ -262,6 +275,8 @@ func (s Standing) Row() string {
 			return "treat once, from " + rowDay(s.TreatFrom)
 		case s.Because == decide.WinterPlan:
 			return "treat once, by your plan"
+		case !s.Broodless.From.IsZero() && s.Broodless.From <= s.Day && !s.Broodless.Until.IsZero():
+			return "treat once, by " + rowDay(s.Broodless.Until)
 		}
 		return "treat"
 	case decide.BringForward:
@@ -278,12 +293,17 @@ func (s Standing) Row() string {
 	if s.closed() {
 		return "fine; leave it shut"
 	}
+	if s.NearLine() {
+		return "not yet; count by " + rowDay(s.Due)
+	}
 	return "fine; count by " + rowDay(s.Due)
 }
 
 // Brief is Row for a list that is read at a glance, to treat in capitals.
 func (s Standing) Brief() string {
 	switch row := s.Row(); {
+	case s.NearLine():
+		return "count by " + rowDay(s.Due)
 	case s.Call == decide.Leave && !s.closed():
 		return "fine to " + rowDay(s.Due)
 	case s.Call.Treats() && strings.HasPrefix(row, "treat"):
@@ -316,6 +336,23 @@ func (s Standing) Why() string {
 		return "So many mites in a week leave it open whether the colony is over the line."
 	}
 	return ""
+}
+
+// Brood is what a time without sealed brood means for the colony, or nothing
+// where none is near.
+func (s Standing) Brood() string {
+	w := s.Broodless
+	switch {
+	case w.From.IsZero() || s.CourseState != "":
+		return ""
+	case w.From > s.Day && w.Until.IsZero():
+		return "From about " + ShortDay(w.From) + " no brood is sealed: then one treatment reaches nearly all mites."
+	case w.From > s.Day:
+		return fmt.Sprintf("From about %s to %s no brood is sealed: then one treatment reaches nearly all mites.", ShortDay(w.From), ShortDay(w.Until))
+	case w.Until.IsZero():
+		return "No brood is sealed: all its mites are on the bees, so the line is " + Line(s.Line.Act) + ", and one treatment reaches nearly all."
+	}
+	return fmt.Sprintf("No brood is sealed until about %s: all its mites are on the bees, so the line is %s, and one treatment reaches nearly all.", ShortDay(w.Until), Line(s.Line.Act))
 }
 
 // Alarm is what to do about a count that is not what the record leads to,

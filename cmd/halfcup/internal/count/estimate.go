@@ -286,6 +286,7 @@ func (e *estimated) why() []string {
 		return out
 	}
 	add(e.said.Why())
+	add(e.said.Brood())
 	add(e.said.Loss())
 	add(e.said.Neighbours())
 	add(e.said.Also())

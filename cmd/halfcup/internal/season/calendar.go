@@ -66,7 +66,6 @@ type yearPlan struct {
 	counts []sampling.Count
 	supers decide.SupersPlan // of the first colony
 	asked  bool              // somebody said when supers are on
-	shut   bool              // bees do not fly, so that nobody opens a hive
 }
 
 // entry is an event with its yard and how many colonies that has.
@@ -91,7 +90,7 @@ func readCalendar(sh *line.Shell, c *cli.Context) (*yearPlan, error) {
 	if err != nil {
 		return nil, err
 	}
-	p.Basis, p.shut = rules.Basis, !rules.Base.Year.Flying(sh.Today)
+	p.Basis = rules.Basis
 	if p.days, err = line.Whole(c, "days"); err != nil {
 		return nil, err
 	}
@@ -172,7 +171,6 @@ func (p *yearPlan) first() string {
 	for i, e := range p.events {
 		for _, d := range e.Duties {
 			switch {
-			case p.shut && d.Kind == decide.DutyCount:
 			case d.Late(p.from) > 0:
 				late++
 			case d.Day == p.from:
@@ -298,9 +296,6 @@ func (p *yearPlan) about(e entry) string {
 		return windowWords[e.Window]
 	}
 	if n := e.Duties[0].Late(p.from); n > 0 {
-		if p.shut && e.Duties[0].Kind == decide.DutyCount {
-			return "once over 15 °C, pollen"
-		}
 		if d := e.Duties[0]; d.Treatment.Slug != "" {
 			return fmt.Sprintf("%d d late, %s", n, d.Treatment.Active)
 		}

@@ -188,6 +188,7 @@ type tally struct {
 	TakeOut      int `json:"take_out"`
 	BeingTreated int `json:"being_treated"` // or treated, and too early to count
 	Wait         int `json:"wait"`
+	NotYet       int `json:"not_yet"` // no treatment yet, and near the line
 	Fine         int `json:"fine"`
 	Late         int `json:"late"` // duties of any kind
 }
@@ -206,11 +207,13 @@ func (y *yard) tally() tally {
 			t.BeingTreated++
 		case k.Call == decide.WaitForPlanned:
 			t.Wait++
+		case k.Standing.NearLine():
+			t.NotYet++
 		default:
 			t.Fine++
 		}
 		for _, d := range k.duties {
-			if y.late(k, d) {
+			if d.Late(y.day) > 0 {
 				t.Late++
 			}
 		}
@@ -224,7 +227,7 @@ func (t tally) words() string {
 	for _, p := range []struct {
 		what string
 		n    int
-	}{{"take out", t.TakeOut}, {"treat", t.Treat}, {"count", t.Count}, {"being treated", t.BeingTreated}, {"wait", t.Wait}, {"fine", t.Fine}} {
+	}{{"take out", t.TakeOut}, {"treat", t.Treat}, {"count", t.Count}, {"being treated", t.BeingTreated}, {"wait", t.Wait}, {"not yet", t.NotYet}, {"fine", t.Fine}} {
 		if p.n > 0 {
 			parts = append(parts, fmt.Sprintf("%s %d", p.what, p.n))
 		}

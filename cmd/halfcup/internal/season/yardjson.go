@@ -114,7 +114,7 @@ func (v *yardView) json() yardJSON {
 		counts = append(counts, k.Counts...)
 		for _, d := range k.duties {
 			switch {
-			case v.late(k, d):
+			case d.Late(v.day) > 0:
 				out.Late = append(out.Late, dutyOf(d, v.day))
 			case d.Day >= v.day && d.Day <= v.day+soonDays:
 				out.Due = append(out.Due, dutyOf(d, v.day))
@@ -181,10 +181,10 @@ func (v *yardsView) json() yardsJSON {
 }
 
 func (v *yardsView) csv() show.CSV {
-	t := show.CSV{Head: []string{"yard", "colonies", "take_out", "treat", "count", "being_treated", "wait", "fine", "late", "highest_chance_over_act"}}
+	t := show.CSV{Head: []string{"yard", "colonies", "take_out", "treat", "count", "being_treated", "wait", "not_yet", "fine", "late", "highest_chance_over_act"}}
 	for _, l := range v.json().Yards {
 		d := l.ToDo
-		t.Rows = append(t.Rows, []any{l.Yard, l.Colonies, d.TakeOut, d.Treat, d.Count, d.BeingTreated, d.Wait, d.Fine, d.Late, l.Highest})
+		t.Rows = append(t.Rows, []any{l.Yard, l.Colonies, d.TakeOut, d.Treat, d.Count, d.BeingTreated, d.Wait, d.NotYet, d.Fine, d.Late, l.Highest})
 	}
 	return t
 }

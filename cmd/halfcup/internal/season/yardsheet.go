@@ -76,7 +76,7 @@ func (v *yardView) sheet(charts bool) (sheet, error) {
 		}
 		duties = append(duties, k.duties...)
 		for _, d := range k.duties {
-			if v.late(k, d) {
+			if d.Late(v.day) > 0 {
 				late = append(late, d)
 			}
 		}

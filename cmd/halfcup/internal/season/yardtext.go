@@ -61,7 +61,7 @@ func (y *yard) printDuties(w io.Writer, p show.Page) {
 	for _, k := range y.colonies {
 		for _, d := range k.duties {
 			switch {
-			case y.late(k, d):
+			case d.Late(y.day) > 0:
 				late = append(late, d)
 			case d.Day < y.day:
 			case d.Day <= y.day+soonDays && d.Kind != decide.DutyTreat && !(d.Day == y.day && d.Kind == decide.DutyCount):
@@ -80,12 +80,6 @@ func (y *yard) printDuties(w io.Writer, p show.Page) {
 			fmt.Fprintln(w, dutyLine(p, g, y.day, len(y.colonies)))
 		}
 	}
-}
-
-// late reports whether a duty is late. While bees do not fly nobody opens the
-// hive, so that no count is.
-func (y *yard) late(k *colony, d decide.Duty) bool {
-	return d.Late(y.day) > 0 && (d.Kind != decide.DutyCount || k.Year.Flying(y.day))
 }
 
 // grouped brings together the duties of one kind and what it is about, the

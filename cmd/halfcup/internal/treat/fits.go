@@ -373,14 +373,21 @@ func roughly(perHundred float64) string {
 	return fmt.Sprintf("%.0f", perHundred)
 }
 
+// closing is what to do, as the colony's row in its yard has it, short enough
+// for a line.
 func (f *fitted) closing() string {
-	if f.barred() {
-		return "Add nothing now. " + decides
+	do := say.Capital(f.said.Row())
+	switch {
+	case f.barred():
+		do = "Add nothing now"
+	case f.Call == decide.CountAgain:
+		do = "Count first"
+	case f.Call == decide.WhenSupersOff:
+		do = "Treat this week" // the first step says that supers come off
+	case f.said.NearLine():
+		do = "Count by " + f.Due.Time().Format("2 Jan")
 	}
-	if f.Call == decide.Leave && !f.Due.IsZero() {
-		return "No treatment is needed now: count by " + say.ShortDay(f.Due) + ". " + decides
-	}
-	return "Count first. " + decides
+	return do + ". " + decides
 }
 
 func (f *fitted) csv() show.CSV {
