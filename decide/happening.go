@@ -52,6 +52,10 @@ type Happening struct {
 	// Bees are, of a swarm put into a hive, its bees and, of a union, those that
 	// came; 0 when nobody knows.
 	Bees float64
+
+	// Came is, of a union, all that is known of the colony that was put to this
+	// one; nil when nothing is, and then it is taken to be as infested as this.
+	Came *History
 }
 
 // How long brood takes, in days (Winston 1987, The Biology of the Honey Bee,

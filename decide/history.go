@@ -83,6 +83,9 @@ func (h History) Told(day, by sampling.Date) (State, error) {
 	}
 	s.base = certain(h.unseen(s.from, day).Density())
 	s.carried = s.base
+	if s.unions, err = h.unions(s.path, s.from, day); err != nil {
+		return State{}, err
+	}
 	for _, d := range days {
 		if err := s.count(d); err != nil {
 			return State{}, err

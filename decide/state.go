@@ -31,6 +31,7 @@ type State struct {
 	from    sampling.Date // the day of base and carried: that of the last count, or on which the record began
 	base    belief
 	carried belief
+	unions  []union // that are not in base and carried
 	last    lastCount
 
 	// morning is the state before the counts of the last counted day; nil when
@@ -51,7 +52,7 @@ func (s *State) count(d countDay) error {
 	morning := *s
 	morning.morning = nil
 	s.morning = &morning
-	st, err := s.step(s.from, d.on)
+	st, err := s.step(d.on, false)
 	if err != nil {
 		return err
 	}
@@ -83,6 +84,7 @@ func (s *State) count(d countDay) error {
 	}
 	s.Evidence = append(s.Evidence, evidence...)
 	s.carried, s.from, s.Counted = s.path.in(carried, before.course), d.on, d.on
+	s.unions = slices.DeleteFunc(slices.Clone(s.unions), func(u union) bool { return u.on < d.on })
 	return nil
 }
 
@@ -122,11 +124,11 @@ func (s *State) fellAfter(course int, counts []sampling.Count) bool {
 
 // settle brings what is known after the last count to the day of the state.
 func (s *State) settle() error {
-	if s.Counted == s.Day {
+	if s.Counted == s.Day && len(s.unions) == 0 {
 		s.Carried = s.carried.density()
 		return nil
 	}
-	st, err := s.step(s.from, s.Day)
+	st, err := s.step(s.Day, true)
 	if err != nil {
 		return err
 	}
@@ -152,7 +154,7 @@ func (s State) at(day sampling.Date) (later State, ok bool, err error) {
 // last count. The error is a *sampling.ValueError, for a day before that of the
 // state or too far ahead.
 func (s State) Forecast(day sampling.Date) (sampling.Density, error) {
-	st, err := s.step(s.from, day)
+	st, err := s.step(day, true)
 	if err != nil {
 		return sampling.Density{}, err
 	}
@@ -164,7 +166,7 @@ func (s State) Forecast(day sampling.Date) (sampling.Density, error) {
 func (s State) knowing(known sampling.Density) State {
 	s.Known, s.base, s.from = known, certain(known), s.Day
 	s.carried = certain(s.Carried)
-	s.morning = nil
+	s.morning, s.unions = nil, nil
 	return s
 }
 
@@ -238,12 +240,16 @@ type step struct {
 	course    int // whose parts are told apart at its end
 	growth    Move
 	arrivals  float64
+	unions    []union
+	since     []float64          // the growth since each of them, on the log scale
 	unseen    []sampling.Density // of a colony nobody has looked at, in each part
 	q         float64            // chance that something happened that nobody wrote down
 }
 
-func (s State) step(from, to sampling.Date) (step, error) {
-	p, h := s.path, s.history
+// step is the time from the last count to a day, with the end of that day or
+// without it.
+func (s State) step(to sampling.Date, ended bool) (step, error) {
+	p, h, from := s.path, s.history, s.from
 	st := step{path: p, course: p.activeUpTo(to), q: unrecorded(float64(to - from))}
 	var err error
 	if st.growth, err = p.growth(from, to); err != nil {
@@ -253,6 +259,16 @@ func (s State) step(from, to sampling.Date) (step, error) {
 		if on > from && on <= to {
 			st.growth.Variance += splitLogSD * splitLogSD
 		}
+	}
+	for _, u := range s.unions {
+		if u.on > to || u.on == to && !ended {
+			continue
+		}
+		since, err := p.growth(u.on, to)
+		if err != nil {
+			return st, err
+		}
+		st.unions, st.since = append(st.unions, u), append(st.since, since.Shift)
 	}
 	st.stretches = p.stretches(from, to)
 	if h.Arrivals > 0 {
@@ -302,7 +318,13 @@ func (st step) expected(b belief) belief {
 	}
 	b = st.path.in(b, st.course)
 	k := sampling.NormalKernel(st.growth.Shift, st.growth.sd())
-	return b.each(func(_ int, d sampling.Density) sampling.Density { return d.Moved(k) })
+	return b.each(func(_ int, d sampling.Density) sampling.Density {
+		d = d.Moved(k)
+		for i, u := range st.unions {
+			d = u.join(d, st.since[i])
+		}
+		return d
+	})
 }
 
 // instead is what is known when something did happen: the weights of the parts

@@ -17,11 +17,12 @@ type indexes struct {
 	byColony map[Colony][]int // events by identity, in the order of the file
 	byName   map[string][]int // colonies by their name in one spelling
 	parts    map[Colony][]int // splits by the identity of the parent
+	came     map[Colony][]int // unions by the identity of the colony that stayed
 }
 
 // index finds the rows of each colony, and those that are written twice.
 func (r *Record) index() {
-	r.indexes = indexes{byColony: make(map[Colony][]int), byName: make(map[string][]int), parts: make(map[Colony][]int)}
+	r.indexes = indexes{byColony: make(map[Colony][]int), byName: make(map[string][]int), parts: make(map[Colony][]int), came: make(map[Colony][]int)}
 	type day struct {
 		date sampling.Date
 		kind Kind
@@ -38,9 +39,11 @@ func (r *Record) index() {
 			r.colonies = append(r.colonies, Colony{e.Yard, e.Colony})
 		}
 		r.byColony[id] = append(r.byColony[id], i)
-		if e.Kind == Split {
-			parent := Colony{id.Yard, SameName(e.Other)}
-			r.parts[parent] = append(r.parts[parent], i)
+		switch other := (Colony{id.Yard, SameName(e.Other)}); e.Kind {
+		case Split:
+			r.parts[other] = append(r.parts[other], i)
+		case United:
+			r.came[other] = append(r.came[other], i)
 		}
 	}
 	for _, rows := range r.byColony {
@@ -277,6 +280,12 @@ func (e *Event) counts() bool { return e.Double == 0 && e.Gone == 0 && e.Kind !=
 // once.
 func (r *Record) Parts(of Colony) []Event {
 	return r.chosen(r.parts[Colony{SameName(of.Yard), SameName(of.Name)}])
+}
+
+// Came is the unions in which another colony was put to a colony, by day, each
+// once.
+func (r *Record) Came(to Colony) []Event {
+	return r.chosen(r.came[Colony{SameName(to.Yard), SameName(to.Name)}])
 }
 
 // chosen are the events at some places, by day, each once.

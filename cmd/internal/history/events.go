@@ -76,7 +76,7 @@ func (r *reading) event(e fieldlog.Event) error {
 			r.lost = 0
 		}
 		r.add(decide.Happening{On: e.Date, Kind: decide.Requeened})
-	case fieldlog.Split, fieldlog.United, fieldlog.Swarmed:
+	case fieldlog.Split, fieldlog.Swarmed:
 		// Which bees went where, nobody can say.
 		r.Splits = append(r.Splits, e.Date)
 		r.add(decide.Happening{On: e.Date, Kind: decide.HappeningKind(e.Kind)})

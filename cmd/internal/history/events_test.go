@@ -156,3 +156,38 @@ func TestBoardHasItsSeason(t *testing.T) {
 		t.Errorf("said bees are %+v", said)
 	}
 }
+
+// A colony that was put to another brings what is known of it, and two that
+// were put to each other end.
+func TestUnited(t *testing.T) {
+	rows := "2026-08-20,elm,count,,,,,,,,wash,1,300,,\n2026-08-20,ash,count,,,,,,,,wash,14,300,,\n"
+	read := func(rows string) Colony {
+		rec, err := fieldlog.Read("log.csv", strings.NewReader("date,colony,event,active,application,until,mark,id,undo_of,adult_bees,method,mites,amount,weather,pair\n"+rows))
+		if err != nil {
+			t.Fatal(err)
+		}
+		c, err := Of(rec, "", "elm", base(t), on(8, 25))
+		if err != nil {
+			t.Fatal(err)
+		}
+		return c
+	}
+	came := func(c Colony) (out []decide.Happening) {
+		for _, h := range c.Happenings {
+			if h.Kind == decide.United {
+				out = append(out, h)
+			}
+		}
+		return out
+	}
+	if got := came(read(rows)); got != nil {
+		t.Errorf("before the union: %+v", got)
+	}
+	joined := came(read(rows + "2026-08-22,ash,united,,,,,,,,,,,,elm\n"))
+	if len(joined) != 1 || joined[0].Came == nil || len(joined[0].Came.Counts) != 1 || joined[0].Came.Counts[0].Mites != 14 {
+		t.Fatalf("%+v", joined)
+	}
+	if got := came(read(rows + "2026-08-22,ash,united,,,,,,,,,,,,elm\n2026-08-22,elm,united,,,,,,,,,,,,ash\n")); len(got) != 1 {
+		t.Errorf("put to each other: %+v", got)
+	}
+}

@@ -41,6 +41,13 @@ func Yard(rec *fieldlog.Record, yard string, base decide.Colony, day sampling.Da
 // it, over what base says of every colony. Events after the day count only as
 // plans. Where the record says nothing of supers, base does.
 func Of(rec *fieldlog.Record, yard, colony string, base decide.Colony, day sampling.Date) (Colony, error) {
+	return of(rec, yard, colony, base, day, day)
+}
+
+// of is Of with the colonies that were put to it up to another day: of one that
+// was itself put to another, those of the days before, so that a record in
+// which two colonies are put to each other ends.
+func of(rec *fieldlog.Record, yard, colony string, base decide.Colony, day, came sampling.Date) (Colony, error) {
 	own, err := rec.History(yard, colony)
 	if err != nil {
 		return Colony{}, err
@@ -55,6 +62,9 @@ func Of(rec *fieldlog.Record, yard, colony string, base decide.Colony, day sampl
 	s.Splits = dividedOn(rec, events[len(events)-1], day)
 	for _, on := range s.Splits {
 		s.Happenings = append(s.Happenings, decide.Happening{On: on, Kind: decide.Divided})
+	}
+	if err := s.join(rec, events, base, came); err != nil {
+		return s, err
 	}
 	s.Supers = supers(happened(own, day), base.Supers)
 	r := reading{Colony: &s, rec: rec, day: day, own: fieldlog.Of(own[0])}
@@ -79,6 +89,26 @@ func Of(rec *fieldlog.Record, yard, colony string, base decide.Colony, day sampl
 	}
 	s.Counts = sameBees(counts)
 	return s, nil
+}
+
+// join adds the colonies that were put to this one up to a day, with what is
+// known of them.
+func (s *Colony) join(rec *fieldlog.Record, events []fieldlog.Event, base decide.Colony, day sampling.Date) error {
+	for _, e := range rec.Came(fieldlog.Of(events[len(events)-1])) {
+		if e.Date > day {
+			continue
+		}
+		c, err := of(rec, e.Yard, e.Colony, base, e.Date, e.Date-1)
+		if err != nil {
+			return err
+		}
+		h := decide.Happening{On: e.Date, Kind: decide.United, Came: &c.History}
+		if c.BeesOn > 0 {
+			h.Bees = c.AdultBees
+		}
+		s.Splits, s.Happenings = append(s.Splits, e.Date), append(s.Happenings, h)
+	}
+	return nil
 }
 
 // supers are the times with supers on that the colony's own rows tell of, and

@@ -77,6 +77,9 @@ func (a *added) judge(sh *line.Shell, r ask.Rules) {
 	yards := map[string][]fieldlog.Event{} // one of each colony, by yard
 	var order []string
 	for _, e := range a.Events {
+		if e.Kind == fieldlog.United {
+			e.Colony = e.Other // the one that is there to be judged
+		}
 		yard := fieldlog.Of(e).Yard
 		if yards[yard] == nil {
 			order = append(order, yard)
@@ -145,7 +148,9 @@ func (a *added) judgeYard(sh *line.Shell, r ask.Rules, events []fieldlog.Event) 
 func (a *added) print(w io.Writer, sh *line.Shell) {
 	tellWritten(sh, w, a.Appended, a.NotCounted...)
 	if len(a.Now) == 1 {
-		s := a.standings[fieldlog.Of(a.Events[0])]
+		var s say.Standing
+		for _, s = range a.standings { // the only one
+		}
 		fmt.Fprint(w, "\n", sh.Page.Wrap(sh.Page.Paint(show.Strong, s.First()), 0))
 		if how := s.How(); how != "" {
 			fmt.Fprint(w, sh.Page.Wrap(how, 0))

@@ -1,0 +1,51 @@
+package decide
+
+import (
+	"math"
+
+	"halfcup/sampling"
+)
+
+// union is a colony that was put to this one at the end of a day, after what
+// was counted on it, and whose mites came along.
+type union struct {
+	on     sampling.Date
+	share  float64   // of the bees after it that came
+	levels []float64 // mites per adult bee of those that came, equally likely
+}
+
+// unions are the colonies of which something is known that were put to this one
+// from the start of a replay up to a day.
+func (h History) unions(p *Path, from, day sampling.Date) ([]union, error) {
+	var out []union
+	for _, e := range h.Happenings {
+		if e.Kind != United || e.Came == nil || e.On < from || e.On > day {
+			continue
+		}
+		came, err := e.Came.On(e.On)
+		if err != nil {
+			return nil, err
+		}
+		const nodes = 25
+		u := union{on: e.On, share: orElse(e.Bees, swarmBees)}
+		u.share /= u.share + p.AdultBees(e.On)
+		at := make([]float64, nodes)
+		for i := range at {
+			at[i] = (float64(i) + 0.5) / nodes
+		}
+		u.levels = came.Known.Quantiles(at...)
+		out = append(out, u)
+	}
+	return out, nil
+}
+
+// join is the union of a colony brought to a later day, with the growth of its
+// mites since, on the log scale: of every bee so many were here, so many came.
+func (u union) join(d sampling.Density, growth float64) sampling.Density {
+	here := blur(d, math.Log1p(-u.share), 0)
+	parts, weights := make([]sampling.Density, len(u.levels)), make([]float64, len(u.levels))
+	for i, level := range u.levels {
+		parts[i], weights[i] = here.Plus(u.share*level*math.Exp(growth)), 1
+	}
+	return blend(parts, weights)
+}
