@@ -251,28 +251,32 @@ func (c Course) State(on sampling.Date, counts []sampling.Date) CourseState {
 }
 
 // InForce is the course that says what is to be done on a day, with its state:
-// one that has to come out, else one that runs, settles or is due a count, the
-// last to begin among equals. A course that was followed by another is not
-// counted any more. ok is false when none is in force.
+// one that has to come out, else the last to settle, unless it was counted
+// since. Where courses overlap, a count tells what they did when the last of
+// them has settled, and counts for all. ok is false when none is in force.
 func InForce(courses []Course, on sampling.Date, counts []sampling.Date) (c Course, state CourseState, ok bool) {
-	order := []CourseState{CourseDueCount, CourseSettling, CourseRunning, CourseTakeOut}
-	rank := -1
-	began := -1
-	for i, other := range courses {
-		if !other.Planned() && other.First <= on {
-			began = i
+	out := slices.DeleteFunc(slices.Clone(courses), func(c Course) bool { return c.State(on, counts) != CourseTakeOut })
+	if c, ok = lastToSettle(out, on); ok {
+		return c, CourseTakeOut, true
+	}
+	if c, ok = lastToSettle(courses, on); ok {
+		state = c.State(on, counts)
+	}
+	if !ok || state == CourseCounted {
+		return Course{}, "", false
+	}
+	return c, state, true
+}
+
+// lastToSettle is the course that had begun by a day and settles last; of some
+// that settle on one day the last to begin.
+func lastToSettle(courses []Course, on sampling.Date) (last Course, ok bool) {
+	for _, c := range courses {
+		if !c.Planned() && c.First <= on && (!ok || c.SettledOn() >= last.SettledOn()) {
+			last, ok = c, true
 		}
 	}
-	for i, other := range courses {
-		s := other.State(on, counts)
-		if s == CourseDueCount && i != began {
-			continue
-		}
-		if r := slices.Index(order, s); r >= 0 && r >= rank {
-			c, state, ok, rank = other, s, true, r
-		}
-	}
-	return c, state, ok
+	return last, ok
 }
 
 // MayNotWork reports whether a roll or wash made under treatment says that it

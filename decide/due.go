@@ -1,6 +1,7 @@
 package decide
 
 import (
+	"slices"
 	"time"
 
 	"halfcup/sampling"
@@ -56,12 +57,24 @@ func (v *visit) due(colony int, then Situation, base judgement) (sampling.Date, 
 		return day, why, nil
 	}
 
-	courses := c.Courses(v.now.day)
-	now := v.situation(colony, v.now)
-	if course, state, ok := InForce(courses, v.now.day, now.countDays()); ok {
-		first.at(course.SettledOn(), DueSettled)
-		if from, to := course.Check(); !from.IsZero() && state == CourseRunning && counted < from && v.now.day <= to {
-			first.at(from, DueCheck)
+	// What courses did can be told when the last of them has settled. Whether
+	// one works at all is looked at in some days of it, or not at all where no
+	// hive can be opened in them.
+	courses, days := c.Courses(v.now.day), v.situation(colony, v.now).countDays()
+	last, treated := lastToSettle(courses, v.now.day)
+	if treated && !slices.ContainsFunc(days, func(d sampling.Date) bool { return d >= last.SettledOn() }) {
+		first.at(last.SettledOn(), DueSettled)
+		for _, course := range courses {
+			from, to := course.Check()
+			if course.State(v.now.day, days) != CourseRunning || from.IsZero() {
+				continue
+			}
+			if !season.Flying(from) {
+				from = season.winterEnds(from)
+			}
+			if counted < from && from <= to && v.now.day <= to {
+				first.at(from, DueCheck)
+			}
 		}
 		return flying()
 	}
