@@ -123,8 +123,13 @@ func (a Apiary) observe(day sampling.Date, earlier *observed) (*observed, error)
 			o.colonies = append(o.colonies, i)
 		}
 	}
-	// Replays know nothing of each other, so that as many go on at a time as
-	// there are processors.
+	return o, a.each(o, func(k, colony int) (State, error) { return a.replay(colony, day, earlier) })
+}
+
+// each makes the state of every living colony and puts them together. They know
+// nothing of each other, so that as many are made at a time as there are
+// processors.
+func (a Apiary) each(o *observed, state func(k, colony int) (State, error)) error {
 	o.alone = make([]State, len(o.colonies))
 	failed := make([]error, len(o.colonies))
 	var wait sync.WaitGroup
@@ -132,17 +137,28 @@ func (a Apiary) observe(day sampling.Date, earlier *observed) (*observed, error)
 	for k, i := range o.colonies {
 		free <- struct{}{}
 		wait.Go(func() {
-			o.alone[k], failed[k] = a.replay(i, day, earlier)
+			o.alone[k], failed[k] = state(k, i)
 			<-free
 		})
 	}
 	wait.Wait()
 	for k, err := range failed {
 		if err != nil {
-			return nil, a.failed(o.colonies[k], err)
+			return a.failed(o.colonies[k], err)
 		}
 	}
-	return o, a.pool(o)
+	return a.pool(o)
+}
+
+// unvisited is what would be known of the colonies had no mites come in since
+// the last count of each: arrivals act on nothing before it.
+func (v *visit) unvisited() (*observed, error) {
+	o := &observed{day: v.now.day, colonies: v.now.colonies}
+	return o, v.each(o, func(k, _ int) (State, error) {
+		s := v.now.alone[k]
+		s.history.Arrivals = 0
+		return s, s.settle()
+	})
 }
 
 // replay is one colony by its own record on a day.

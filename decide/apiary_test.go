@@ -4,6 +4,8 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"reflect"
+	"slices"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -401,5 +403,47 @@ func TestPlannedTreatments(t *testing.T) {
 		if s := stands(t, apiaryOf(t, c.colony), c.day); s.Call != c.call {
 			t.Errorf("%s: %s, %s, want %s", name, s.Call, s.Because, c.call)
 		}
+	}
+}
+
+// The days to come without arrivals are those of a yard into which no mites
+// come, in all their digits: arrivals act on nothing that was counted. Naive:
+// only the colony asked about is spared, and not its neighbours, of which it is
+// known too.
+func TestUnvisited(t *testing.T) {
+	differ := false
+	rapid.Check(t, func(r *rapid.T) {
+		var yard []Colony
+		for range rapid.IntRange(1, 3).Draw(r, "colonies") {
+			c := anyColony(r, t)
+			c.Arrivals = rapid.SampledFrom([]float64{0, 2, 30}).Draw(r, "arrivals")
+			yard = append(yard, c)
+		}
+		a := apiaryOf(t, yard...)
+		asked := yard[0].recorded(mustDate("2027-12-31")) + sampling.Date(rapid.IntRange(0, 60).Draw(r, "days"))
+		alone := Apiary{Rules: a.Rules, Colonies: slices.Clone(a.Colonies)}
+		for i := range alone.Colonies {
+			alone.Colonies[i].Arrivals = 0
+		}
+		outlook := func(a Apiary) (s Standing, days []Outlook) {
+			s, err := a.Of(0, asked)
+			if err == nil {
+				days, err = s.Ahead(30)
+			}
+			if err != nil {
+				r.Fatal(err)
+			}
+			return s, days
+		}
+		s, visited := outlook(a)
+		_, want := outlook(alone)
+		got, err := s.Unvisited(30)
+		if err != nil || !reflect.DeepEqual(got, want) {
+			r.Fatalf("%v\n%v\n%v", err, got, want)
+		}
+		differ = differ || !reflect.DeepEqual(visited, want)
+	})
+	if !differ {
+		t.Error("arrivals changed nothing: the test shows nothing")
 	}
 }

@@ -50,6 +50,22 @@ func (s Standing) Ahead(days int) ([]Outlook, error) {
 	return out, nil
 }
 
+// Unvisited is the outlook of Ahead, had no mites come in from other colonies
+// since the last counts, neither here nor at its neighbours.
+func (s Standing) Unvisited(days int) ([]Outlook, error) {
+	o, err := s.visit.unvisited()
+	if err != nil {
+		return nil, err
+	}
+	state := o.together[o.of(s.colony)]
+	out, err := state.Ahead(days, func(d sampling.Date) float64 { return s.LineOn(d).Act })
+	if err != nil {
+		return nil, err
+	}
+	out[0].Density, out[0].Act = state.Known, s.Line.Act
+	return out, nil
+}
+
 // TreatDay is the first of the days on which treating is the lesser regret, by
 // the rule that makes a count due; the zero Date when there is none.
 func (s Standing) TreatDay(days []Outlook) sampling.Date {

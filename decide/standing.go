@@ -69,7 +69,9 @@ type Standing struct {
 	// Zero where there is no such call, or where the brood of spring has begun.
 	TreatFrom sampling.Date
 
-	now Situation
+	now    Situation
+	visit  *visit
+	colony int // its place in the apiary
 }
 
 // Situation is what the call was made from, for whoever weighs the next counts
@@ -127,7 +129,7 @@ func (v *visit) standing(colony int) (Standing, error) {
 		Regret:          s.Stakes().Regret(s.State.Known),
 		Supers:          s.Supers.On(v.now.day),
 		UsualSupers:     s.History.Year.usualSupers(v.now.day),
-		now:             s,
+		now:             s, visit: v, colony: colony,
 	}
 	if s.counted() {
 		out.Age = int(v.now.day - s.State.Counted)

@@ -106,7 +106,7 @@ func readForecast(sh *line.Shell, c *cli.Context) (*forecast, error) {
 	if f.Standing, err = say.NewStanding(q.Standing); err != nil {
 		return nil, err
 	}
-	if f.ahead, err = look(q.Standing, days); err != nil {
+	if f.ahead, err = f.look(f.Ahead(days)); err != nil {
 		return nil, err
 	}
 	for _, d := range f.ahead.days {
@@ -119,21 +119,12 @@ func readForecast(sh *line.Shell, c *cli.Context) (*forecast, error) {
 		f.unvisited = f.ahead
 		return f, nil
 	}
-	alone := decide.Apiary{Rules: q.Apiary.Rules, Colonies: slices.Clone(q.Apiary.Colonies)}
-	for i := range alone.Colonies {
-		alone.Colonies[i].Arrivals = 0
-	}
-	without, err := alone.Of(q.Place, sh.Today)
-	if err != nil {
-		return nil, err
-	}
-	f.unvisited, err = look(without, days)
+	f.unvisited, err = f.look(f.Unvisited(days))
 	return f, err
 }
 
-func look(s decide.Standing, days int) (outlook, error) {
-	ahead, err := s.Ahead(days)
-	return outlook{ahead, decide.OverHalf(ahead), s.TreatDay(ahead)}, err
+func (f *forecast) look(ahead []decide.Outlook, err error) (outlook, error) {
+	return outlook{ahead, decide.OverHalf(ahead), f.TreatDay(ahead)}, err
 }
 
 // treatmentDays reads --treat: a plan from today on, before it what was given.
