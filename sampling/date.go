@@ -40,6 +40,9 @@ func floorDiv(a, b int64) int64 {
 // and day is refused, because 05/06/2026 is two different days to two people.
 // The error is a *SyntaxError.
 func ParseDate(s string) (Date, error) {
+	if d, ok := plainDate(s); ok {
+		return d, nil
+	}
 	t, err := time.Parse(dateLayout, s)
 	if err != nil {
 		e := &SyntaxError{Input: s, Length: max(len(s), 1), Problem: fmt.Sprintf("%q is not a date", s), Remedy: "write year-month-day, such as 2026-08-06"}
@@ -56,6 +59,27 @@ func ParseDate(s string) (Date, error) {
 		return 0, &SyntaxError{Input: s, Length: 4, Problem: fmt.Sprintf("the year %d is too long ago for a bee record", t.Year()), Remedy: "check the year"}
 	}
 	return DateOf(t), nil
+}
+
+// plainDate reads a day that every month has, as most have that are read.
+func plainDate(s string) (Date, bool) {
+	if len(s) != len(dateLayout) || s[4] != '-' || s[7] != '-' {
+		return 0, false
+	}
+	number := func(s string) (n int) {
+		for i := range len(s) {
+			if s[i] < '0' || s[i] > '9' {
+				return -1
+			}
+			n = 10*n + int(s[i]-'0')
+		}
+		return n
+	}
+	year, month, day := number(s[:4]), number(s[5:7]), number(s[8:])
+	if year < 1900 || month < 1 || month > 12 || day < 1 || day > 28 {
+		return 0, false
+	}
+	return Day(year, time.Month(month), day), true
 }
 
 func looksLikeISO(s string) bool {

@@ -2,6 +2,7 @@ package sampling
 
 import (
 	"encoding/json"
+	"fmt"
 	"testing"
 	"time"
 )
@@ -55,4 +56,26 @@ func FuzzParseDate(f *testing.F) {
 			t.Errorf("%q reads as %v", s, d)
 		}
 	})
+}
+
+// Every day of three centuries, and some that are none, read the quick way and
+// through package time.
+func TestParseDateQuickly(t *testing.T) {
+	for year := 1850; year < 2150; year++ {
+		for month := range 14 {
+			for day := range 33 {
+				text := fmt.Sprintf("%04d-%02d-%02d", year, month, day)
+				got, err := ParseDate(text)
+				want, wantErr := time.Parse(dateLayout, text)
+				if bad := wantErr != nil || year < 1900; bad != (err != nil) || !bad && got != DateOf(want) {
+					t.Fatalf("%s reads as %v, %v", text, got, err)
+				}
+			}
+		}
+	}
+	for _, text := range []string{"2026-0a-06", "2026+08-06", "-026-08-06", "2026-08-+6", "2026-8-06 "} {
+		if _, err := ParseDate(text); err == nil {
+			t.Errorf("%q is read", text)
+		}
+	}
 }

@@ -3,6 +3,7 @@ package fieldlog
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode"
@@ -25,18 +26,22 @@ type rowReader struct {
 func (r *Record) readRow(w rows.Row) {
 	rr := rowReader{Record: r, row: w}
 	told := len(r.Problems)
-	e, ok := rr.event()
+	r.Events = append(r.Events, Event{})
+	e := &r.Events[len(r.Events)-1]
+	ok := rr.event(e)
 	if ok {
 		e.row = w.Start
 		e.Line, _ = r.place(w.Start)
 		e.id = r.identify(e.Yard, e.Colony)
-		r.Events = append(r.Events, e)
-	} else if r.unread++; r.unread > maxUnread {
-		return
+	} else {
+		r.Events = r.Events[:len(r.Events)-1] // e is read still
+		if r.unread++; r.unread > maxUnread {
+			return
+		}
 	}
 	r.Problems = append(r.Problems, rr.bad...)
 	for _, p := range r.Problems[told:] {
-		p.colony = Of(e)
+		p.colony = Of(*e)
 	}
 }
 
@@ -66,10 +71,10 @@ func (rr *rowReader) failAt(c rows.Cell, offset, length int, message, remedy str
 	rr.bad = append(rr.bad, rr.problemOn(start, min(length, c.End-start), message, remedy))
 }
 
-// event reads the row; ok is false when anything in it is wrong.
-func (rr *rowReader) event() (e Event, ok bool) {
+// event reads the row into e; ok is false when anything in it is wrong.
+func (rr *rowReader) event(e *Event) (ok bool) {
 	if !rr.shape() || !rr.legible() {
-		return e, false
+		return false
 	}
 	e.Date = rr.date()
 	e.Yard, e.Colony = rr.name("yard"), rr.name("colony")
@@ -93,11 +98,11 @@ func (rr *rowReader) event() (e Event, ok bool) {
 			remedy = fmt.Sprintf("did you mean %s? The events are %s", near, strings.Join(names, ", "))
 		}
 		rr.fail("event", message, remedy)
-		return e, false
+		return false
 	}
 	e.Kind = kind
 	rr.onlyFor(kind)
-	rr.later(&e)
+	rr.later(e)
 	switch kind {
 	case TreatmentEnd:
 		if rr.text("active")+rr.text("application") != "" {
@@ -121,7 +126,7 @@ func (rr *rowReader) event() (e Event, ok bool) {
 			rr.fail("brood", "the brood break does not say whether it starts or ends", "write in the column brood no when the queen stopped laying and yes when she laid again")
 		}
 	}
-	return e, len(rr.bad) == 0
+	return len(rr.bad) == 0
 }
 
 // shape looks at the row as a whole: torn, too short, too long.
@@ -242,6 +247,9 @@ var hyphens = strings.NewReplacer(" ", "-", "_", "-")
 
 // ParseKind finds an event by name, in any case, with blanks for hyphens.
 func ParseKind(s string) (Kind, bool) {
+	if slices.Contains(kinds, Kind(s)) { // as most are written
+		return Kind(s), true
+	}
 	name := Kind(hyphens.Replace(strings.ToLower(s)))
 	for _, k := range kinds {
 		if k == name {
@@ -254,8 +262,9 @@ func ParseKind(s string) (Kind, bool) {
 // onlyFor complains about cells that mean nothing for this kind of event: what
 // stands there was meant for another row.
 func (rr *rowReader) onlyFor(kind Kind) {
-	for _, column := range firstColumns {
-		if meansSomething(column, kind) || rr.text(column) == "" {
+	for i, c := range rr.row.Cells {
+		column := rr.known[i]
+		if c.Text == "" || meansSomething(column, kind) {
 			continue
 		}
 		remedy := "empty the cell, or check the event"
@@ -281,6 +290,9 @@ func meansSomething(column string, kind Kind) bool {
 // later reads the later columns. A file may have one of such a name for
 // something else, so that what does not fit is kept and told once.
 func (rr *rowReader) later(e *Event) {
+	if !rr.hasLater {
+		return
+	}
 	e.Stand, e.Observer = rr.label("stand"), rr.label("observer")
 	e.ID, e.By, e.UndoOf = rr.label("id"), rr.label("by"), rr.label("undo_of")
 	switch m := Mark(strings.ToLower(rr.text("mark"))); {
@@ -292,8 +304,10 @@ func (rr *rowReader) later(e *Event) {
 	default:
 		rr.misread("mark", "planned", "done")
 	}
+	if rr.text("until") == "" {
+		return
+	}
 	switch until, err := rr.format.order.Date(rr.text("until")); {
-	case rr.text("until") == "":
 	case err != nil:
 		if _, _, _, three := threeNumbers(rr.text("until")); three {
 			rr.own("until", "read are days such as 2026-09-20")
@@ -327,10 +341,10 @@ func (rr *rowReader) misread(column string, words ...string) {
 
 // own tells once a column that what stands there is kept and not read.
 func (rr *rowReader) own(column, read string) {
-	if rr.owned[column] {
+	if _, told := rr.owned[column]; told {
 		return
 	}
-	rr.owned[column] = true
+	rr.owned[column] = rr.row.Start
 	c := rr.cell(column)
 	p := rr.problemOn(c.Start, c.End-c.Start, fmt.Sprintf("%q in the column %s is kept and not read; %s", rr.text(column), column, read), "leave it, if the column is one of your own")
 	p.Warning = true
@@ -357,18 +371,17 @@ func (rr *rowReader) adultBees() (bees, frames float64) {
 	}
 	number, inFrames := strings.CutSuffix(strings.ToLower(text), "f")
 	v, ok := rr.decimal(strings.TrimSpace(number))
-	colony, onFrames := figures.Named("adult-bees"), figures.Named("frames-of-bees")
 	const remedy = "write the bees in the hive, such as 18000, or the frames covered with bees, such as 9f"
 	switch {
 	case !ok:
 		rr.fail("adult_bees", fmt.Sprintf("%q is not a number of bees", text), remedy)
-	case inFrames && !onFrames.Allows(v):
+	case inFrames && !figures.Named("frames-of-bees").Allows(v):
 		rr.fail("adult_bees", fmt.Sprintf("no hive has bees on %s frames", strings.TrimSpace(number)), remedy)
 	case inFrames:
 		return 0, v
 	case strings.ContainsAny(number, ".,"):
 		rr.fail("adult_bees", "bees come in whole numbers", "write thousands without a mark, such as 18000")
-	case !colony.Allows(v):
+	case !figures.Named("adult-bees").Allows(v):
 		rr.fail("adult_bees", fmt.Sprintf("no colony has %s adult bees", text), remedy)
 	default:
 		return v, 0
@@ -403,7 +416,11 @@ func (rr *rowReader) pointed(s string) string {
 }
 
 func (rr *rowReader) treatment() sampling.TreatmentName {
-	name := sampling.TreatmentName{Active: tidy(rr.text("active")), Application: tidy(rr.text("application"))}
+	said := [2]string{rr.text("active"), rr.text("application")}
+	if t, known := rr.treatments[said]; known {
+		return t
+	}
+	name := sampling.TreatmentName{Active: tidy(said[0]), Application: tidy(said[1])}
 	if name.Active == "" {
 		rr.fail("active", "the active ingredient is missing", "name it, such as oxalic acid, and in the column application how it was given")
 		return name
@@ -418,12 +435,50 @@ func (rr *rowReader) treatment() sampling.TreatmentName {
 		rr.fail(column, bad.Problem, bad.Remedy)
 		return name
 	}
+	rr.treatments[said] = t.TreatmentName
 	return t.TreatmentName
 }
 
 // count reads the cells of a count through the count notation, so that the
 // record and the command line keep the same rules.
-func (rr *rowReader) count(e Event) *sampling.Count {
+func (rr *rowReader) count(e *Event) *sampling.Count {
+	c, details, ok := rr.counted()
+	if !ok {
+		return nil
+	}
+	switch w := sampling.Weather(strings.ToLower(rr.text("weather"))); {
+	case w == "":
+	case (w == sampling.Damp || w == sampling.Dry) && c.Method == sampling.Roll:
+		c.Weather = w
+	case w == sampling.Damp || w == sampling.Dry:
+		rr.own("weather", "it is read of a sugar roll")
+	default:
+		rr.misread("weather", "damp", "dry")
+	}
+	c.Date = e.Date
+	c.Hive.AdultBees = e.AdultBees
+	c.Hive.Broodless = e.Brood == BroodAbsent
+	for _, d := range details {
+		rr.detail(&c, d)
+	}
+	if rr.text("active")+rr.text("application") != "" {
+		if c.Method == sampling.Knockdown {
+			c.Treatment = rr.treatment()
+		} else {
+			rr.fail("active", "only a knockdown names the treatment it followed", "empty the cell, and write the treatment as a row of its own")
+		}
+	}
+	return &c
+}
+
+// counted reads what of a count is in its notation, and the words behind the
+// amount. Most counts of a record are made alike: those that were read before
+// need not be read again.
+func (rr *rowReader) counted() (c sampling.Count, details []rows.Cell, ok bool) {
+	said := [4]string{rr.text("method"), rr.text("mites"), rr.text("amount"), rr.text("frames")}
+	if c, known := rr.counts[said]; known {
+		return c, nil, true
+	}
 	before := len(rr.bad)
 	amount, details := splitAmount(rr.cell("amount"))
 	amount.Text = rr.pointed(amount.Text)
@@ -466,7 +521,7 @@ func (rr *rowReader) count(e Event) *sampling.Count {
 		notation.WriteString(p.cell.Text + p.after)
 	}
 	if len(rr.bad) > before {
-		return nil
+		return c, nil, false
 	}
 	c, err := sampling.ParseCount(notation.String())
 	var bad *sampling.SyntaxError
@@ -481,31 +536,12 @@ func (rr *rowReader) count(e Event) *sampling.Count {
 			i, offset, length = 2, 0, len(parts[2].cell.Text)
 		}
 		rr.failAt(parts[i].cell, offset, length, bad.Problem, bad.Remedy)
-		return nil
+		return c, nil, false
 	}
-	switch w := sampling.Weather(strings.ToLower(rr.text("weather"))); {
-	case w == "":
-	case (w == sampling.Damp || w == sampling.Dry) && c.Method == sampling.Roll:
-		c.Weather = w
-	case w == sampling.Damp || w == sampling.Dry:
-		rr.own("weather", "it is read of a sugar roll")
-	default:
-		rr.misread("weather", "damp", "dry")
+	if len(details) == 0 {
+		rr.counts[said] = c
 	}
-	c.Date = e.Date
-	c.Hive.AdultBees = e.AdultBees
-	c.Hive.Broodless = e.Brood == BroodAbsent
-	for _, d := range details {
-		rr.detail(&c, d)
-	}
-	if rr.text("active")+rr.text("application") != "" {
-		if c.Method == sampling.Knockdown {
-			c.Treatment = rr.treatment()
-		} else {
-			rr.fail("active", "only a knockdown names the treatment it followed", "empty the cell, and write the treatment as a row of its own")
-		}
-	}
-	return &c
+	return c, details, true
 }
 
 // splitAmount takes the first word of an amount and the words behind it apart.

@@ -274,7 +274,19 @@ func letters(s string) int {
 }
 
 // tidy trims a name and joins its words with single blanks.
-func tidy(s string) string { return strings.Join(strings.Fields(s), " ") }
+func tidy(s string) string {
+	blank := true
+	for i := range len(s) {
+		if s[i] < ' ' || s[i] > '~' || s[i] == ' ' && blank {
+			return strings.Join(strings.Fields(s), " ")
+		}
+		blank = s[i] == ' '
+	}
+	if blank {
+		return strings.TrimRight(s, " ")
+	}
+	return s // as most are
+}
 
 // unixLines writes every line break as a line feed, as spreadsheets do inside
 // a cell.

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"encoding/hex"
 	"fmt"
+	"maps"
 	"slices"
 	"strconv"
 	"strings"
@@ -20,57 +21,103 @@ type indexes struct {
 	came     map[Colony][]int // unions by the identity of the colony that stayed
 }
 
-// index finds the rows of each colony, and those that are written twice.
-func (r *Record) index() {
-	r.indexes = indexes{byColony: make(map[Colony][]int), byName: make(map[string][]int), parts: make(map[Colony][]int), came: make(map[Colony][]int)}
-	type day struct {
-		date sampling.Date
-		kind Kind
+// tookFrom learns whether rows from a place on are marked or take back others.
+// It reports whether any of them can change what becomes of a row before it.
+func (r *Record) tookFrom(from int) (changes bool) {
+	for i := from; i < len(r.Events); i++ {
+		e := &r.Events[i]
+		r.marked, r.took = r.marked || e.Mark != "", r.took || e.UndoOf != ""
 	}
-	r.takeBack()
-	for i := range r.Events {
+	return slices.ContainsFunc(r.Events[from:], func(e Event) bool {
+		return e.Mark != "" || e.UndoOf != "" || r.marked && e.Kind.Plannable() || r.took && e.ID != ""
+	})
+}
+
+// index finds the rows of each colony, and those that are written twice. Where
+// the events before a place are in the index already, it goes on from there.
+func (r *Record) index(from int) {
+	if from == 0 {
+		r.takeBack()
+		r.indexes = indexes{byColony: make(map[Colony][]int), byName: make(map[string][]int), parts: make(map[Colony][]int), came: make(map[Colony][]int)}
+	} else { // that of the shorter record stays as it is
+		r.indexes = indexes{slices.Clip(r.colonies), maps.Clone(r.byColony), maps.Clone(r.byName), maps.Clone(r.parts), maps.Clone(r.came)}
+	}
+	places := map[*identity]*[]int{} // of rows that are spelled alike
+	all := map[Colony]*[]int{}
+	for i := from; i < len(r.Events); i++ {
 		e := &r.Events[i]
 		if e.Gone != 0 || e.Kind == Undo {
 			continue
 		}
-		id := Of(*e)
-		if r.byColony[id] == nil {
-			r.byName[id.Name] = append(r.byName[id.Name], len(r.colonies))
+		id := e.id.Colony
+		rows := places[e.id]
+		if rows == nil {
+			if rows = all[id]; rows == nil {
+				its := slices.Clip(r.byColony[id])
+				rows, all[id] = &its, &its
+			}
+			places[e.id] = rows
+		}
+		if len(*rows) == 0 {
+			r.byName[id.Name] = append(slices.Clip(r.byName[id.Name]), len(r.colonies))
 			r.colonies = append(r.colonies, Colony{e.Yard, e.Colony})
 		}
-		r.byColony[id] = append(r.byColony[id], i)
+		*rows = append(*rows, i)
 		switch other := (Colony{id.Yard, SameName(e.Other)}); e.Kind {
 		case Split:
-			r.parts[other] = append(r.parts[other], i)
+			r.parts[other] = append(slices.Clip(r.parts[other]), i)
 		case United:
-			r.came[other] = append(r.came[other], i)
+			r.came[other] = append(slices.Clip(r.came[other]), i)
 		}
 	}
-	for _, rows := range r.byColony {
-		first := make(map[day]int, len(rows)) // of that day; -1 once texts holds them
-		var texts map[day]map[string]int      // lines by what they say
-		for _, i := range rows {
-			e := &r.Events[i]
-			e.Double = 0
-			d := day{e.Date, e.Kind}
-			j, more := first[d]
-			if !more {
-				first[d] = i
-				continue
-			}
-			if texts == nil {
-				texts = map[day]map[string]int{}
-			}
-			if j >= 0 {
-				texts[d] = map[string]int{r.Events[j].says(): r.Events[j].Line}
-				first[d] = -1
-			}
-			text := e.says()
-			if line, twice := texts[d][text]; twice {
-				e.Double = line
-			} else {
-				texts[d][text] = e.Line
-			}
+	for id, rows := range all {
+		r.byColony[id] = *rows
+		r.findDoubles(*rows)
+	}
+}
+
+// findDoubles finds the rows of one colony that say the same as an earlier one.
+func (r *Record) findDoubles(rows []int) {
+	before := func(i, j int) int { return int(r.Events[i].Date - r.Events[j].Date) }
+	if !slices.IsSortedFunc(rows, before) { // as most are
+		rows = slices.Clone(rows)
+		slices.SortStableFunc(rows, before)
+	}
+	for len(rows) > 0 {
+		n := 1
+		for n < len(rows) && r.Events[rows[n]].Date == r.Events[rows[0]].Date {
+			n++
+		}
+		r.doublesOfDay(rows[:n])
+		rows = rows[n:]
+	}
+}
+
+func (r *Record) doublesOfDay(rows []int) {
+	if len(rows) == 1 {
+		r.Events[rows[0]].Double = 0
+		return
+	}
+	type fact struct {
+		kind Kind
+		says string
+	}
+	of := map[Kind]int{}
+	for _, i := range rows {
+		of[r.Events[i].Kind]++
+	}
+	first := map[fact]int{} // lines
+	for _, i := range rows {
+		e := &r.Events[i]
+		e.Double = 0
+		if of[e.Kind] == 1 {
+			continue
+		}
+		f := fact{e.Kind, e.says()}
+		if line, twice := first[f]; twice {
+			e.Double = line
+		} else {
+			first[f] = e.Line
 		}
 	}
 }
@@ -78,13 +125,10 @@ func (r *Record) index() {
 // takeBack finds the rows that later rows of the file took back or took the
 // place of. To take back such a row brings back what it took.
 func (r *Record) takeBack() {
-	marked, took := false, false
 	for i := range r.Events {
-		e := &r.Events[i]
-		e.Gone = 0
-		marked, took = marked || e.Mark != "", took || e.UndoOf != ""
+		r.Events[i].Gone, r.Events[i].Double = 0, 0
 	}
-	if took {
+	if r.took {
 		last := map[string]int{} // by key, the last row that stands
 		target := map[int]int{}  // what a row took back
 		before := map[int]int{}  // by row, the one of its key that stood before it
@@ -112,7 +156,7 @@ func (r *Record) takeBack() {
 			last[key] = i
 		}
 	}
-	if marked {
+	if r.marked {
 		r.confirm()
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"maps"
 	"os"
 	"runtime"
 	"slices"
@@ -52,8 +53,16 @@ type Record struct {
 	// so many events and problems, and the row after them starts there.
 	settled struct{ events, problems, at, unread int }
 
-	ids   map[spelling]*identity
-	owned map[string]bool // later columns that hold something else, as was told
+	// What was read of some rows, so that it need not be read again.
+	counts     map[[4]string]sampling.Count
+	treatments map[[2]string]sampling.TreatmentName
+
+	hasLater bool // whether it has any of the later columns
+	ids      map[spelling]*identity
+	owned    map[string]int // later columns that hold something else, and the row of which that was told
+
+	lent         bool // whether a longer record has its rows behind Events
+	marked, took bool // whether any row is marked, or takes back another
 	indexes
 }
 
@@ -150,7 +159,10 @@ const byteOrderMark = "\xef\xbb\xbf"
 
 // parse reads a record whose dates are in an order, if one is given.
 func parse(name, data string, order ...Order) (*Record, error) {
-	r := &Record{Path: name, data: data, columns: map[string]int{}, ids: map[spelling]*identity{}, owned: map[string]bool{}}
+	r := &Record{
+		Path: name, data: data, columns: map[string]int{}, ids: map[spelling]*identity{}, owned: map[string]int{},
+		counts: map[[4]string]sampling.Count{}, treatments: map[[2]string]sampling.TreatmentName{},
+	}
 	if strings.HasPrefix(data, byteOrderMark) {
 		r.bom = len(byteOrderMark)
 	}
@@ -173,7 +185,7 @@ func parse(name, data string, order ...Order) (*Record, error) {
 		r.format.order = o
 	}
 	r.settleOrder()
-	r.readRows(r.header.Next)
+	r.readRows(r.header.Next, 0)
 	return r, nil
 }
 
@@ -184,9 +196,18 @@ func (r *Record) extended(text string) (*Record, error) {
 		return parse(r.Path, r.data+text, r.format.order)
 	}
 	x := *r
-	x.data = r.data + text
+	x.data, x.owned = r.data+text, maps.Clone(r.owned)
 	s := r.settled
-	x.Events = slices.Clip(r.Events[:s.events])
+	maps.DeleteFunc(x.owned, func(_ string, row int) bool { return row >= s.at })
+	x.Events = r.Events[:s.events]
+	indexed := 0
+	if s.events == len(r.Events) {
+		indexed = s.events
+	}
+	if r.lent || indexed == 0 {
+		x.Events = slices.Clip(x.Events)
+	}
+	r.lent = true
 	x.Problems = slices.Clip(r.Problems[:s.problems])
 	x.unread = s.unread
 	line, _ := r.place(min(s.at, len(r.data)))
@@ -194,8 +215,14 @@ func (r *Record) extended(text string) (*Record, error) {
 	if err := x.findLines(x.lines[line-1]); err != nil {
 		return nil, err
 	}
-	x.readRows(s.at)
+	x.readRows(s.at, indexed)
 	return &x, nil
+}
+
+// holds reports whether the first events of the record are those of r by being
+// the same memory.
+func (x *Record) holds(r *Record) bool {
+	return len(r.Events) > 0 && len(x.Events) >= len(r.Events) && &x.Events[0] == &r.Events[0]
 }
 
 // reread is the record that holds data. Where r, which may be nil, holds the
@@ -214,23 +241,27 @@ func (r *Record) newRules() rows.Rules {
 	return rows.Rules{Sep: r.format.sep, Whole: r.looksWhole, Begins: r.looksDated}
 }
 
-// readRows reads the rows from a byte offset on.
-func (r *Record) readRows(at int) {
+// readRows reads the rows from a byte offset on. So many of the events there are
+// stand in the index.
+func (r *Record) readRows(at, indexed int) {
 	r.rules = r.newRules()
 	open := true
 	settle := func() {
 		r.settled.events, r.settled.problems, r.settled.at, r.settled.unread = len(r.Events), len(r.Problems), at, r.unread
 	}
-	// Room for all that can come: to grow a long list again and again costs
-	// more than to read the rows.
-	const shortest = len("2026-08-06,a,died")
-	r.Events = slices.Grow(r.Events, min(len(r.lines), (len(r.data)-at)/shortest+1))
+	// Room for all that can come, and for some rows that are added: to grow a
+	// long list again and again costs more than to read the rows.
+	const shortest, added = len("2026-08-06,a,died"), 64
+	first, _ := r.place(min(at, len(r.data)))
+	if most := min(len(r.lines)-first+1, (len(r.data)-at)/shortest+1); most > cap(r.Events)-len(r.Events) {
+		r.Events = slices.Grow(r.Events, most+added)
+	}
 	var cells []rows.Cell
 	settle()
 	for at < len(r.data) {
 		w := r.rules.Next(r.data, at, cells)
 		cells = w.Cells
-		if open = open && w.Reach < len(r.data); open {
+		if open = open && (w.Reach < len(r.data) || r.ends(w)); open {
 			at = w.Next
 		}
 		if !w.Blank() {
@@ -251,7 +282,16 @@ func (r *Record) readRows(at int) {
 		r.Events = nil
 	}
 	sortProblems(r.Problems)
-	r.index()
+	if r.tookFrom(indexed) && indexed > 0 {
+		r.Events, indexed = slices.Clone(r.Events), 0
+	}
+	r.index(indexed)
+}
+
+// ends reports whether the last row of the record ends where it does whatever
+// comes behind it.
+func (r *Record) ends(w rows.Row) bool {
+	return w.Fault == rows.Whole && strings.HasSuffix(r.data[w.Start:], "\n") && !strings.Contains(r.data[w.Start:w.End], `"`)
 }
 
 // findLines finds where the lines start, from the start of one of them on.
@@ -325,6 +365,7 @@ func (r *Record) readHeader() error {
 			continue
 		}
 		r.columns[name], r.known[i] = i, name
+		r.hasLater = r.hasLater || slices.Contains(laterColumns, name)
 	}
 	if len(r.columns) == 0 {
 		return &FormatError{[]*Problem{r.problemOn(r.header.Start, r.header.End-r.header.Start, "the first row does not name the columns of a record", "put this row first: "+strings.Join(firstColumns, string(r.format.sep)))}}

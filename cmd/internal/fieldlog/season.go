@@ -293,7 +293,7 @@ func (r *Record) Usable(today sampling.Date) (*Record, []*Problem) {
 	u.Problems = kept
 	if far {
 		u.Events = slices.DeleteFunc(slices.Clone(r.Events), func(e Event) bool { return misdated(e, today) })
-		u.index()
+		u.index(0)
 	}
 	return &u, bad
 }
