@@ -19,6 +19,7 @@ import (
 	"github.com/gofrs/flock"
 
 	"halfcup/cmd/internal/rows"
+	"halfcup/cmd/internal/show"
 )
 
 // Options say how to append.
@@ -269,13 +270,15 @@ func notTwice(known []Event, e Event, again bool) (note string, err error) {
 	}
 }
 
-// row writes cells as one row of the file.
+// row writes cells as one row of the file. None of them is a formula to a
+// spreadsheet.
 func (f format) row(cells []string) string {
 	var b strings.Builder
 	for i, c := range cells {
 		if i > 0 {
 			b.WriteByte(f.sep)
 		}
+		c = show.Inert(c)
 		if strings.ContainsAny(c, "\"\r\n"+string(f.sep)) || strings.Trim(c, " \t") != c {
 			c = `"` + strings.ReplaceAll(c, `"`, `""`) + `"`
 		}

@@ -88,6 +88,10 @@ func TestAppendManners(t *testing.T) {
 			"date,colony,yard,event,method,mites,amount,frames,adult_bees,brood,note\r\n2026-05-01,alder,mill,swarmed,,,,,,,",
 			"\r\n" + `2026-06-01,alder,mill,count,roll,6,0.5cup,3,8.5f,yes,"says ""toot""; then, rain"` + "\r\n",
 		},
+		"quoted formulas": {
+			"date,colony,yard,event,method,mites,amount,frames,adult_bees,brood,note\n2026-05-01,'=1+1,'mill,swarmed,,,,,,,'=x\n",
+			`2026-06-01,alder,mill,count,roll,6,0.5cup,3,8.5f,yes,"says ""toot""; then, rain"` + "\n",
+		},
 		"blanks only": {
 			"  ",
 			"\n" + strings.Join(firstColumns, ",") + "\n" + `2026-06-01,mill,alder,count,roll,6,0.5cup,3,8.5f,yes,,,,"says ""toot""; then, rain"` + "\n",
@@ -100,6 +104,21 @@ func TestAppendManners(t *testing.T) {
 				t.Errorf("got  %q\nwant %q", got, tc.before+tc.added)
 			}
 		})
+	}
+}
+
+// A cell that a spreadsheet would run is written as text, and read as what it
+// was; one that stands in the file as it is is read as well.
+func TestFormulasAreText(t *testing.T) {
+	path := file(t, "date,yard,colony,event,note\n2026-05-01,mill,=1+1,inspection,@raw\n")
+	e := Event{Date: sampling.Day(2026, 6, 1), Yard: "mill", Colony: "=1+1", Kind: Inspection, Note: "'=2+2"}
+	a := mustAppend(t, path, e)
+	if got, want := content(t, path), "2026-06-01,mill,'=1+1,inspection,''=2+2\n"; !strings.HasSuffix(got, "@raw\n"+want) {
+		t.Errorf("%q", got)
+	}
+	wantSame(t, a.Events, []Event{e})
+	if n := len(a.Record.Colonies()); n != 1 || a.Record.Events[0].Note != "@raw" {
+		t.Errorf("%d colonies, note %q", n, a.Record.Events[0].Note)
 	}
 }
 

@@ -11,6 +11,7 @@ import (
 
 	"halfcup/cmd/internal/figures"
 	"halfcup/cmd/internal/rows"
+	"halfcup/cmd/internal/show"
 	"halfcup/sampling"
 )
 
@@ -75,6 +76,12 @@ func (rr *rowReader) failAt(c rows.Cell, offset, length int, message, remedy str
 func (rr *rowReader) event(e *Event) (ok bool) {
 	if !rr.shape() || !rr.legible() {
 		return false
+	}
+	for i := range rr.row.Cells {
+		// The mark that keeps a spreadsheet from running a cell is no part of it.
+		if c := &rr.row.Cells[i]; strings.HasPrefix(c.Text, "'") && show.FromInert(c.Text) != c.Text {
+			c.Text, c.Quoted = show.FromInert(c.Text), true // it is not what stands in the file
+		}
 	}
 	e.Date = rr.date()
 	e.Yard, e.Colony = rr.name("yard"), rr.name("colony")

@@ -40,7 +40,9 @@
 // Only date, colony and event must be there. Columns of other names are the
 // beekeeper's own: they are kept and not read. Commas, semicolons or tabs
 // separate cells; with semicolons and tabs a decimal comma is read too. Cells
-// may be quoted, and a quoted note may hold line breaks.
+// may be quoted, and a quoted note may hold line breaks. One that a spreadsheet
+// would run as a formula, as =1+1, is written with an apostrophe in front; it is
+// read without it.
 //
 // # The cells of a count
 //

@@ -96,6 +96,7 @@ func FuzzRoundTrip(f *testing.F) {
 		f.Add(s, "alder", "two\nlines, \"quoted\"", uint8(i))
 	}
 	f.Add("", "Ärle; 2", " \t;", uint8(200))
+	f.Add("", "'=1+1", "''@x", uint8(3))
 	f.Fuzz(func(t *testing.T, text, colony, note string, what uint8) {
 		before, err := parse("log.csv", text)
 		if err != nil {

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -48,7 +49,7 @@ func JSON(w io.Writer, schema string, v any, extra map[string]any) error {
 		return err
 	}
 	pretty.WriteByte('\n')
-	_, err := pretty.WriteTo(w)
+	_, err := io.WriteString(w, Marked(pretty.String()))
 	return err
 }
 
@@ -66,25 +67,52 @@ func marshal(v any) ([]byte, error) {
 type CSV struct {
 	Head []string
 	Rows [][]any
+
+	// Record says that the table is to be read as a record again: marks that
+	// have no shape stand in it as they are, and not Marked.
+	Record bool
 }
 
 // Write writes the table to w by RFC 4180, but with plain line feeds.
 func (t CSV) Write(w io.Writer) error {
-	c := csv.NewWriter(w)
-	if err := c.Write(t.Head); err != nil {
+	c := NewCSVWriter(w)
+	if err := c.Write(t.Head...); err != nil {
 		return err
 	}
 	for _, r := range t.Rows {
 		record := make([]string, len(r))
 		for i, v := range r {
-			record[i] = cell(v)
+			if record[i] = cell(v); !t.Record {
+				record[i] = Marked(record[i])
+			}
 		}
-		if err := c.Write(record); err != nil {
+		if err := c.Write(record...); err != nil {
 			return err
 		}
 	}
-	c.Flush()
-	return c.Error()
+	return c.Flush()
+}
+
+// CSVWriter writes tables for machines, in which no cell is a formula to a
+// spreadsheet. FromInert takes back what that changes.
+type CSVWriter struct{ to *csv.Writer }
+
+// NewCSVWriter is a writer of tables to w.
+func NewCSVWriter(w io.Writer) CSVWriter { return CSVWriter{csv.NewWriter(w)} }
+
+// Write writes a row.
+func (c CSVWriter) Write(cells ...string) error {
+	cells = slices.Clone(cells)
+	for i := range cells {
+		cells[i] = Inert(cells[i])
+	}
+	return c.to.Write(cells)
+}
+
+// Flush writes what is not yet written, and tells the first error of all.
+func (c CSVWriter) Flush() error {
+	c.to.Flush()
+	return c.to.Error()
 }
 
 func cell(v any) string {
@@ -101,7 +129,7 @@ func cell(v any) string {
 	case bool, int, int64:
 		return fmt.Sprint(v)
 	}
-	return Inert(fmt.Sprint(v))
+	return fmt.Sprint(v)
 }
 
 // Runs reports whether a spreadsheet would take a cell for a formula and work
@@ -115,10 +143,19 @@ func Runs(cell string) bool {
 }
 
 // Inert is the cell as text that no spreadsheet runs: an apostrophe in front
-// marks it as text there.
+// marks it as text there. One that begins with such marks gets one more, so
+// that FromInert gives back what it was.
 func Inert(cell string) string {
-	if Runs(cell) {
+	if Runs(strings.TrimLeft(cell, "'")) {
 		return "'" + cell
+	}
+	return cell
+}
+
+// FromInert is the cell that Inert was given.
+func FromInert(cell string) string {
+	if rest, marked := strings.CutPrefix(cell, "'"); marked && Runs(strings.TrimLeft(rest, "'")) {
+		return rest
 	}
 	return cell
 }

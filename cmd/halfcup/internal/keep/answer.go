@@ -288,7 +288,7 @@ func addedWarnings(sh *line.Shell, a fieldlog.Appended) []string {
 	for _, e := range a.Events {
 		for _, cell := range []struct{ what, text string }{{"yard", e.Yard}, {"colony", e.Colony}, {"pair", e.Pair}, {"other colony", e.Other}, {"note", e.Note}} {
 			if show.Runs(cell.text) {
-				out = append(out, fmt.Sprintf("Line %d is written, but a spreadsheet would run its %s %q as a formula. Put a word in front of it.", e.Line, cell.what, show.Printable(cell.text)))
+				out = append(out, fmt.Sprintf("A spreadsheet would run the %s %q of line %d as a formula. An apostrophe is written in front of it, which halfcup does not read.", cell.what, show.Printable(cell.text), e.Line))
 			}
 		}
 	}

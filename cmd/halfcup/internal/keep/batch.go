@@ -3,7 +3,6 @@ package keep
 import (
 	"cmp"
 	"context"
-	"encoding/csv"
 	"errors"
 	"fmt"
 	"io"
@@ -97,7 +96,7 @@ func runBatch(sh *line.Shell, c *cli.Context) error {
 			return err
 		}
 		defer b.rejectsFile.Discard()
-		b.rejects = csv.NewWriter(b.rejectsFile)
+		b.rejects = new(show.NewCSVWriter(b.rejectsFile))
 	}
 	if f, ok := sh.Stderr.(*os.File); ok && term.IsTerminal(int(f.Fd())) {
 		b.progress = f
@@ -148,7 +147,7 @@ type batch struct {
 
 	file, rejectsFile *out.File // nil when they are not asked for
 
-	rejects *csv.Writer
+	rejects *show.CSVWriter
 	strict  bool
 	json    bool
 	columns [figures]string
@@ -229,7 +228,7 @@ func (b *batch) run(ctx context.Context) error {
 	}
 	b.tellColumns()
 	if b.rejects != nil {
-		if err := b.rejects.Write(append([]string{"line", "column", "problem", "remedy"}, b.head...)); err != nil {
+		if err := b.rejects.Write(append([]string{"line", "column", "problem", "remedy"}, b.head...)...); err != nil {
 			return err
 		}
 	}
@@ -288,7 +287,7 @@ func (b *batch) put(c *chunk) error {
 			if p.Column > 0 {
 				column = fmt.Sprint(p.Column)
 			}
-			if err := b.rejects.Write(append([]string{fmt.Sprint(p.Line), column, p.What, p.Remedy}, f.cells()...)); err != nil {
+			if err := b.rejects.Write(append([]string{fmt.Sprint(p.Line), column, p.What, p.Remedy}, f.cells()...)...); err != nil {
 				return err
 			}
 		}
@@ -372,8 +371,7 @@ func (b *batch) clearProgress() {
 func (b *batch) finish(err error) error {
 	b.clearProgress()
 	if b.rejects != nil {
-		b.rejects.Flush()
-		if e := b.rejects.Error(); e != nil && err == nil {
+		if e := b.rejects.Flush(); e != nil && err == nil {
 			err = e
 		}
 	}
@@ -451,6 +449,11 @@ func (b *batch) split(ctx context.Context, table *rows.Reader) (c *chunk, last b
 		if err != nil {
 			c.rows = append(c.rows, row{fault: &show.Problem{File: b.name, What: err.Error(), Remedy: "check the file"}})
 			return c, true // the file cannot be read on
+		}
+		for i := range placed.Cells {
+			if cell := &placed.Cells[i]; strings.HasPrefix(cell.Text, "'") && show.FromInert(cell.Text) != cell.Text {
+				cell.Text, cell.Quoted = show.FromInert(cell.Text), true
+			}
 		}
 		if room := len(cells) + len(placed.Cells); room <= cap(cells) {
 			cells = cells[:room]

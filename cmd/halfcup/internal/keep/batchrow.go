@@ -377,6 +377,9 @@ func (b *batch) readHead(table *rows.Reader) error {
 	}
 	b.sep = table.Sep
 	b.head = texts(head.Cells)
+	for i, name := range b.head {
+		b.head[i] = show.FromInert(name)
+	}
 	if err := b.distinct(); err != nil {
 		return err
 	}
@@ -496,7 +499,7 @@ func (b *batch) headLine() []byte {
 	var names []string
 	for i, name := range b.head {
 		if !b.own[i] {
-			names = append(names, name)
+			names = append(names, show.Inert(name))
 		}
 	}
 	for _, name := range batchColumns {

@@ -94,7 +94,7 @@ func planned(e fieldlog.Event, today sampling.Date) bool {
 // loggedCSV is events in the columns of the record, with the line they are on.
 func loggedCSV(events []fieldlog.Event) show.CSV {
 	names := fieldlog.ColumnNames()
-	t := show.CSV{Head: append(names, "line")}
+	t := show.CSV{Head: append(names, "line"), Record: true}
 	for _, e := range events {
 		cells := e.Cells()
 		var row []any

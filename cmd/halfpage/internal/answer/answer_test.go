@@ -119,6 +119,22 @@ func TestMergeBothWays(t *testing.T) {
 	})
 }
 
+// What is sent comes back as the same rows, and no cell of it is one that a
+// spreadsheet runs.
+func TestExportIsInert(t *testing.T) {
+	row := Row{"id": "kfmb1", "date": "2026-07-25", "yard": "mi\u202ell", "colony": "=1+cmd|x", "event": "inspection", "note": "@sum(a1), \"'=x\""}
+	b := Book{rows: []Row{row}}
+	e, err := b.export("")
+	if err != nil || strings.Contains(e.CSV, ",=") || strings.Contains(e.CSV, "\"@") {
+		t.Fatalf("%v\n%s", err, e.CSV)
+	}
+	var to Book
+	m, err := to.merge(e.CSV, "")
+	if err != nil || len(m.New) != 1 || !maps.Equal(m.New[0], row) {
+		t.Errorf("%v\n%q came back as\n%q", err, row, m.New)
+	}
+}
+
 func TestCheck(t *testing.T) {
 	b := Book{rows: []Row{count("kfmb1", "elm", "2026-07-25", 3)}}
 	if c, err := b.check([]Row{count("", "elm", "2026-07-25", 3)}, false); err != nil || len(c.Twins) != 1 || c.Rows != nil {

@@ -2,7 +2,6 @@ package answer
 
 import (
 	"cmp"
-	"encoding/csv"
 	"fmt"
 	"slices"
 	"strconv"
@@ -23,9 +22,9 @@ func Columns() []string { return fieldlog.ColumnNames() }
 // written is rows as a record.
 func written(rows []Row) (string, error) {
 	var b strings.Builder
-	w := csv.NewWriter(&b)
+	w := show.NewCSVWriter(&b)
 	columns := Columns()
-	if err := w.Write(columns); err != nil {
+	if err := w.Write(columns...); err != nil {
 		return "", err
 	}
 	cells := make([]string, len(columns))
@@ -33,12 +32,12 @@ func written(rows []Row) (string, error) {
 		for i, c := range columns {
 			cells[i] = r[c]
 		}
-		if err := w.Write(cells); err != nil {
+		if err := w.Write(cells...); err != nil {
 			return "", err
 		}
 	}
-	w.Flush()
-	return b.String(), w.Error()
+	err := w.Flush()
+	return b.String(), err
 }
 
 // rowOf is an event as a row.
