@@ -80,6 +80,9 @@ func runBatch(sh *line.Shell, c *cli.Context) error {
 	if in, ok := b.in.(*os.File); ok {
 		sh.Files.ReadsFrom("the table that is read", in)
 	}
+	// Before any file is begun: what an interrupt leaves is taken away again.
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	defer stop()
 	if name := c.Args().Get(1); name != "" && name != "-" {
 		endings := []string{".csv", ".txt", ""}
 		if b.json {
@@ -101,8 +104,6 @@ func runBatch(sh *line.Shell, c *cli.Context) error {
 	if f, ok := sh.Stderr.(*os.File); ok && term.IsTerminal(int(f.Fd())) {
 		b.progress = f
 	}
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
-	defer stop()
 	return b.run(ctx)
 }
 
