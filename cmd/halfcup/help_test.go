@@ -11,10 +11,10 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"halfcup/cmd/halfcup/internal/licences"
 	"halfcup/cmd/halfcup/internal/line"
 	"halfcup/cmd/internal/fieldlog"
 	"halfcup/cmd/internal/figures"
+	"halfcup/cmd/internal/licences"
 	"halfcup/cmd/internal/show"
 	"halfcup/decide"
 	"halfcup/sampling"

@@ -5,10 +5,10 @@ import (
 	"slices"
 	"strings"
 
-	"halfcup/cmd/halfcup/internal/licences"
 	"halfcup/cmd/halfcup/internal/line"
 	"halfcup/cmd/internal/fieldlog"
 	"halfcup/cmd/internal/figures"
+	"halfcup/cmd/internal/licences"
 	"halfcup/cmd/internal/show"
 	"halfcup/decide"
 	"halfcup/sampling"

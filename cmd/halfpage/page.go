@@ -12,6 +12,8 @@ import (
 	"image/color"
 	"image/png"
 	"strings"
+
+	"halfcup/cmd/internal/licences"
 )
 
 //go:embed page
@@ -68,7 +70,13 @@ func assemble(e engine, ofSite bool) ([]byte, error) {
 		"{script}", script,
 		"{size}", fmt.Sprint(e.size),
 		"{engine}", e.packed,
-	).Replace(source("page.html"))), nil
+	).Replace(source("page.html")) + terms()), nil
+}
+
+// terms are those under which the code in the page may be passed on: they go
+// with it, as a comment at its end.
+func terms() string {
+	return "<!--\n" + strings.ReplaceAll(licences.Text(), "->", "- >") + "-->\n"
 }
 
 // siteFiles are the files of a site by name.

@@ -13,18 +13,21 @@ import (
 
 var update = flag.Bool("update", false, "write licences.txt anew")
 
-// linked are the modules that are linked into halfcup, with the folder of each.
-func linked(t *testing.T) map[string]string {
+// linked are the modules that are linked into a program, with the folder of
+// each.
+func linked(t *testing.T, program string, env ...string) map[string]string {
 	t.Helper()
 	run := func(args ...string) string {
-		out, err := exec.Command("go", args...).Output()
+		c := exec.Command("go", args...)
+		c.Env = append(os.Environ(), env...)
+		out, err := c.Output()
 		if err != nil {
 			t.Skipf("go %v: %v", args, err) // a machine without the go command
 		}
 		return strings.TrimSpace(string(out))
 	}
 	dirs := map[string]string{"std": run("env", "GOROOT")}
-	list := run("list", "-deps", "-f", "{{with .Module}}{{if not .Main}}{{.Path}}\t{{.Dir}}{{end}}{{end}}", "halfcup/cmd/halfcup")
+	list := run("list", "-deps", "-f", "{{with .Module}}{{if not .Main}}{{.Path}}\t{{.Dir}}{{end}}{{end}}", program)
 	for line := range strings.Lines(list) {
 		if path, dir, ok := strings.Cut(strings.TrimSpace(line), "\t"); ok {
 			dirs[path] = dir
@@ -37,7 +40,7 @@ func linked(t *testing.T) map[string]string {
 // of each as they stand in its own folder. After a change of modules, mend
 // modules.csv and run this test with -update.
 func TestLicencesAreThoseOfWhatIsLinked(t *testing.T) {
-	dirs := linked(t)
+	dirs := linked(t, "halfcup/cmd/halfcup")
 	listed := map[string]bool{}
 	var list, terms strings.Builder
 	list.WriteString("Halfcup is built with these, each under its own terms.\n\n")
@@ -89,5 +92,20 @@ func TestNotes(t *testing.T) {
 		if len(m.files) == 0 {
 			t.Errorf("%s has no file with its terms", m.Path)
 		}
+	}
+}
+
+// The page for the phone has the same list: nothing is linked into it that is
+// not in the program too.
+func TestThePageNeedsNoOther(t *testing.T) {
+	program := linked(t, "halfcup/cmd/halfcup")
+	page := linked(t, "halfcup/cmd/halfpage/wasm", "GOOS=js", "GOARCH=wasm")
+	for path := range page {
+		if program[path] == "" {
+			t.Errorf("%s is linked into the page alone: its terms go with it nowhere", path)
+		}
+	}
+	if len(page) < 3 {
+		t.Errorf("only %v are linked: the test shows nothing", page)
 	}
 }
