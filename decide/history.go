@@ -77,13 +77,8 @@ func (h History) Told(day, by sampling.Date) (State, error) {
 	if err != nil {
 		return State{}, err
 	}
-	s := State{Day: day, history: h, from: h.first(day, days)}
-	if s.path, err = h.newPath(s.from, day); err != nil {
-		return State{}, err
-	}
-	s.base = certain(h.unseen(s.from, day).Density())
-	s.carried = s.base
-	if s.unions, err = h.unions(s.path, s.from, day); err != nil {
+	s, err := h.begin(day, days)
+	if err != nil {
 		return State{}, err
 	}
 	for _, d := range days {
@@ -92,6 +87,19 @@ func (h History) Told(day, by sampling.Date) (State, error) {
 		}
 	}
 	return s, s.settle()
+}
+
+// begin is the state before the first count, for an answer of a day.
+func (h History) begin(day sampling.Date, days []countDay) (State, error) {
+	s := State{Day: day, history: h, from: h.first(day, days)}
+	var err error
+	if s.path, err = h.newPath(s.from, day); err != nil {
+		return State{}, err
+	}
+	s.base = certain(h.unseen(s.from, day).Density())
+	s.carried = s.base
+	s.unions, err = h.unions(s.path, s.from, day)
+	return s, err
 }
 
 // first is the day a replay begins.

@@ -84,7 +84,7 @@ func (s *State) count(d countDay) error {
 	}
 	s.Evidence = append(s.Evidence, evidence...)
 	s.carried, s.from, s.Counted = s.path.in(carried, before.course), d.on, d.on
-	s.unions = slices.DeleteFunc(slices.Clone(s.unions), func(u union) bool { return u.on < d.on })
+	s.unions = unionsFrom(s.unions, d.on)
 	return nil
 }
 

@@ -2,6 +2,7 @@ package decide
 
 import (
 	"math"
+	"slices"
 
 	"halfcup/sampling"
 )
@@ -37,6 +38,11 @@ func (h History) unions(p *Path, from, day sampling.Date) ([]union, error) {
 		out = append(out, u)
 	}
 	return out, nil
+}
+
+// unionsFrom are the unions of a day and of later ones.
+func unionsFrom(unions []union, day sampling.Date) []union {
+	return slices.DeleteFunc(slices.Clone(unions), func(u union) bool { return u.on < day })
 }
 
 // join is the union of a colony brought to a later day, with the growth of its
