@@ -61,7 +61,12 @@ type Colony struct {
 	// those of the record, zero when none was.
 	NextTreatment sampling.Date
 
+	// Since is the day of its own first row, zero when nobody knows: of a part of
+	// a divided colony, Began is that of the whole.
+	Since sampling.Date
+
 	Gone   sampling.Date // the day it died or was united, zero while it lives
+	Died   bool          // and that it died
 	Robbed sampling.Date // the last day on which it was robbed or died out, zero when never
 	Signs  sampling.Date // the last day on which bees with crippled wings or sick brood were seen, zero when never
 }
@@ -126,22 +131,13 @@ func (a Apiary) observe(day sampling.Date, earlier *observed) (*observed, error)
 	return o, a.each(o, func(k, colony int) (State, error) { return a.replay(colony, day, earlier) })
 }
 
-// each makes the state of every living colony and puts them together. They know
-// nothing of each other, so that as many are made at a time as there are
-// processors.
+// each makes the state of every living colony and puts them together.
 func (a Apiary) each(o *observed, state func(k, colony int) (State, error)) error {
 	o.alone = make([]State, len(o.colonies))
-	failed := make([]error, len(o.colonies))
-	var wait sync.WaitGroup
-	free := make(chan struct{}, runtime.GOMAXPROCS(0))
-	for k, i := range o.colonies {
-		free <- struct{}{}
-		wait.Go(func() {
-			o.alone[k], failed[k] = state(k, i)
-			<-free
-		})
-	}
-	wait.Wait()
+	failed := inParallel(len(o.colonies), func(k int) (err error) {
+		o.alone[k], err = state(k, o.colonies[k])
+		return err
+	})
 	for k, err := range failed {
 		if err != nil {
 			return a.failed(o.colonies[k], err)
@@ -159,6 +155,23 @@ func (v *visit) unvisited() (*observed, error) {
 		s.history.Arrivals = 0
 		return s, s.settle()
 	})
+}
+
+// inParallel does something for every colony, as many at a time as there are
+// processors: replays know nothing of each other.
+func inParallel(n int, do func(i int) error) []error {
+	failed := make([]error, n)
+	var wait sync.WaitGroup
+	free := make(chan struct{}, runtime.GOMAXPROCS(0))
+	for i := range n {
+		free <- struct{}{}
+		wait.Go(func() {
+			failed[i] = do(i)
+			<-free
+		})
+	}
+	wait.Wait()
+	return failed
 }
 
 // replay is one colony by its own record on a day.

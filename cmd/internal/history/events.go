@@ -117,7 +117,8 @@ func (r *reading) event(e fieldlog.Event) error {
 	}
 	if mine && (e.Kind == fieldlog.Died || e.Kind == fieldlog.United) {
 		r.Gone = e.Date
-		if e.Kind == fieldlog.Died {
+		r.Died = e.Kind == fieldlog.Died
+		if r.Died {
 			r.Robbed = e.Date // its stores and its mites go to the neighbours
 		}
 	}

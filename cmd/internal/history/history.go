@@ -53,7 +53,7 @@ func of(rec *fieldlog.Record, yard, colony string, base decide.Colony, day, came
 		return Colony{}, err
 	}
 	s := Colony{Colony: base}
-	s.Name, s.Began = own[0].Colony, own[0].Date
+	s.Name, s.Began, s.Since = own[0].Colony, own[0].Date, own[0].Date
 	inherited := before(rec, own, nil)
 	if len(inherited) > 0 {
 		s.Began = min(s.Began, inherited[0].Date)

@@ -15,11 +15,6 @@ import (
 	"halfcup/sampling"
 )
 
-// latestBefore is how old a count can be and still stand for the colony before
-// a treatment, in days. Later than this many days after it, the mites are of
-// another season.
-const latestBefore, latestAfter = 45, 90
-
 // recordForm is pairs or falls that the record holds, with what was left out.
 type recordForm struct {
 	workedForm
@@ -140,7 +135,7 @@ func (a *worked) judge(c *cli.Context, treated []treatedColony) (workedForm, []s
 	var leftOut, unread []string
 	for _, t := range treated {
 		unread = append(unread, t.Unread...)
-		p, found := t.pair()
+		p, found := t.Around(t.course)
 		if !found {
 			leftOut = append(leftOut, t.Name)
 			continue
@@ -163,27 +158,6 @@ func (a *worked) judge(c *cli.Context, treated []treatedColony) (workedForm, []s
 		return recordForm{f, unread}, nil, a.judgeFalls(f)
 	}
 	return nil, leftOut, nil
-}
-
-// pair finds the counts on both sides of the course: the last before it and
-// the first when it can be judged, or failing that the last one before then.
-func (t treatedColony) pair() (decide.Pair, bool) {
-	course := t.course
-	p := decide.Pair{SettledOn: course.SettledOn(), CappedBrood: t.CappedBrood(course.First), Happenings: t.Happenings}
-	for _, c := range t.Counts {
-		if c.Method == sampling.Knockdown {
-			continue
-		}
-		switch {
-		case c.Date <= course.First && c.Date >= course.First-latestBefore:
-			if p.Before.Date != c.Date || p.Before.Method.Kind() == sampling.Fall {
-				p.Before = c
-			}
-		case c.Date > course.Last && c.Date <= course.SettledOn()+latestAfter && p.After.Date < p.SettledOn:
-			p.After = c
-		}
-	}
-	return p, p.Before != (sampling.Count{}) && p.After != (sampling.Count{})
 }
 
 // falls are the boards under the rounds of the course.

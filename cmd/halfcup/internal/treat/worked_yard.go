@@ -149,26 +149,14 @@ func judgeYard(c *cli.Context, a *worked, y yardRecord, asked func(decide.Course
 // same in the same weeks, by their first day.
 func (y yardRecord) courses(asked func(decide.Course) bool) []*yardCourse {
 	var out []*yardCourse
-	for _, k := range y.colonies {
-		for _, course := range y.given(k) {
-			if !asked(course) || course.First <= y.today-lookedBack {
-				continue
-			}
-			together := func(g *yardCourse) bool {
-				has := slices.ContainsFunc(g.treated, func(t treatedColony) bool { return t.Name == k.Name })
-				near := course.First <= g.last+decide.SettleDays && g.first <= course.Last+decide.SettleDays
-				return !has && near && g.treated[0].course.Treatment.Slug == course.Treatment.Slug
-			}
-			i := slices.IndexFunc(out, together)
-			if i < 0 {
-				i, out = len(out), append(out, &yardCourse{first: course.First, last: course.Last})
-			}
-			g := out[i]
-			g.first, g.last = min(g.first, course.First), max(g.last, course.Last)
-			g.treated = append(g.treated, treatedColony{k, course})
+	season := func(c decide.Course) bool { return asked(c) && c.First > y.today-lookedBack }
+	for _, g := range y.apiary().SharedCourses(y.today, season) {
+		c := &yardCourse{first: g.First, last: g.Last}
+		for _, o := range g.Given {
+			c.treated = append(c.treated, treatedColony{y.colonies[o.Colony], o.Course})
 		}
+		out = append(out, c)
 	}
-	slices.SortStableFunc(out, func(a, b *yardCourse) int { return int(a.first - b.first) })
 	return out
 }
 
