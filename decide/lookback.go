@@ -47,9 +47,10 @@ type ColonyBack struct {
 	HighestOn sampling.Date
 
 	// WeeksOver is how many of the Known weeks the colony was over the act line:
-	// the sum of the chances of each.
-	WeeksOver float64
-	Known     int
+	// the sum of the chances of each. LikelyOver is in how many of them it was
+	// likelier over it than not.
+	WeeksOver         float64
+	LikelyOver, Known int
 
 	Counts     int     // made in the year
 	BeesWashed float64 // killed by them
@@ -229,6 +230,9 @@ func (a Apiary) lookBack(out *ColonyBack, from, to sampling.Date, level float64)
 			if w.Known {
 				out.Known++
 				out.WeeksOver += w.Over
+				if w.Over > 0.5 {
+					out.LikelyOver++
+				}
 			}
 			out.Weeks = append(out.Weeks, w)
 		}

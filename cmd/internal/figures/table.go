@@ -55,7 +55,7 @@ var table = sync.OnceValue(func() []Figure {
 
 		// The year.
 		{Name: "hemisphere", What: "the half of the earth the bees live on", Words: []string{"north", "south"}, Default: "north", Flag: "hemisphere", Setting: "hemisphere"},
-		{Name: "year", What: "the colony's year", Words: []string{"temperate", "cold", "warm"}, Default: decide.DefaultYear, Setting: "season.year"},
+		{Name: "season-year", What: "the colony's year", Words: []string{"temperate", "cold", "warm"}, Default: decide.DefaultYear, Setting: "season.year"},
 		{Name: "most-brood", What: "the day of the year with the most brood", Like: "05-20", Default: "by the year", Setting: "season.most_brood"},
 		{Name: "spring", What: "the day on which spring begins, or never", Like: "03-01", Default: "by the year", Setting: "season.spring"},
 		{Name: "summer", What: "the day on which summer begins, or never", Like: "06-01", Default: "by the year", Setting: "season.summer"},
@@ -105,6 +105,7 @@ var table = sync.OnceValue(func() []Figure {
 		// The season and the yard.
 		{Name: "days", What: "how far to look ahead", Unit: "days", Low: 7, High: 366, Whole: true, Flag: "days"},
 		{Name: "compare", What: "the year to set beside this one", Low: 1900, High: 2999, Whole: true, Flag: "compare"},
+		{Name: "year", What: "the year looked back on", Low: 1900, High: 2999, Whole: true, Flag: "year"},
 		{Name: "boards", What: "sticky boards there are", Unit: "boards", Low: 1, High: 1000, Whole: true, Flag: "boards"},
 		{Name: "plan", What: "colonies of the yard whose sampling is planned", Unit: "colonies", Low: 1, High: 10_000, Whole: true, Flag: "plan"},
 		{Name: "colonies", What: "colonies of the yard a yearly plan is for", Unit: "colonies", Low: 1, High: 10_000, Whole: true, Default: "10", Flag: "colonies"},

@@ -22,6 +22,33 @@ type TimeChart struct {
 
 	Seen   []Seen  // counts that were made
 	Events []Event // what happens on a day, told below the chart
+
+	// Frame is the axes of charts that are to be held beside each other; the
+	// zero Frame for those of the chart's own days and levels.
+	Frame Frame
+}
+
+// Frame is the ends of both axes of a chart.
+type Frame struct {
+	First, Last sampling.Date
+	Low, High   float64 // mites per hundred bees
+}
+
+// Around is the least frame that holds charts, of which at least one must have
+// levels; ok is false when none has.
+func Around(charts []TimeChart) (f Frame, ok bool) {
+	for _, t := range charts {
+		scale, drawn := t.scale()
+		if !drawn {
+			continue
+		}
+		first, last := t.Dates[0], t.Dates[len(t.Dates)-1]
+		if !ok {
+			f, ok = Frame{first, last, scale.low, scale.high}, true
+		}
+		f = Frame{min(f.First, first), max(f.Last, last), min(f.Low, scale.low), max(f.High, scale.high)}
+	}
+	return f, ok
 }
 
 // Seen is one count, as a level.
@@ -153,6 +180,9 @@ func (t TimeChart) at(values []float64, day float64) float64 {
 // scale covers the band and the line. Where nothing is likely, levels may be 0;
 // the axis then starts a factor of a thousand below its top.
 func (t TimeChart) scale() (logScale, bool) {
+	if t.Frame != (Frame{}) {
+		return logScale{t.Frame.Low, t.Frame.High}, len(t.Dates) > 0
+	}
 	low, high := math.Inf(1), 0.0
 	for _, values := range [][]float64{t.Low, t.Mid, t.High, t.Line} {
 		for _, v := range values {

@@ -25,6 +25,10 @@ func (t TimeChart) NarrowSVG(title string) []byte {
 	return t.picture(title, narrowWide, 340, true)
 }
 
+// TileSVG is a small picture for a page with one of many colonies beside each
+// other, without a legend.
+func (t TimeChart) TileSVG(title string) []byte { return t.picture(title, narrowWide, 170, false) }
+
 func (t TimeChart) picture(title string, wide, high float64, legend bool) []byte {
 	scale, ok := t.scale()
 	if !ok {
@@ -40,6 +44,9 @@ func (t TimeChart) picture(title string, wide, high float64, legend bool) []byte
 	p.words(pagePad, top+textSize, "start", "mites per hundred bees")
 	top += rowHigh + 4
 	first, last := t.Dates[0], t.Dates[len(t.Dates)-1]
+	if t.Frame != (Frame{}) {
+		first, last = t.Frame.First, t.Frame.Last
+	}
 	f := plot{p,
 		axis{low: float64(first), high: float64(max(last, first+1)), from: axisLeft, to: p.wide - 2*pagePad},
 		axis{low: scale.low, high: scale.high, from: high - pagePad - below, to: top, log: true},

@@ -31,6 +31,9 @@ type Basis struct {
 	Own   map[string]sampling.Source // by the name in the table of sources
 	Typed map[sampling.Method]bool   // recoveries said on the line, which no pair changes
 
+	// Learnt is what pairs changed.
+	Learnt []sampling.Calibration
+
 	// leftOut tells, a sentence each, what the record holds that could not be
 	// used. A bad row must not stop an answer that hardly rests on it.
 	LeftOut []string
@@ -87,7 +90,7 @@ func (b *Basis) Calibrate(pairs []OwnPair) ([]sampling.Calibration, error) {
 	if err != nil {
 		return nil, err
 	}
-	b.Assumptions = after
+	b.Assumptions, b.Learnt = after, done
 	for _, c := range done {
 		source := show.Many(c.Pairs, "pair", "pairs") + " of yours " + whereFrom(pairs, c)
 		if c.Method != sampling.Board {

@@ -1,5 +1,6 @@
 // Package season holds the commands that look over a season or over many
-// colonies: the yard, the weeks to come, the calendar.
+// colonies: the yard, the weeks to come, the calendar, the year
+// looked back on.
 package season
 
 import (
@@ -10,5 +11,5 @@ import (
 
 // Commands are those about a season and many colonies.
 func Commands(sh *line.Shell) []*cli.Command {
-	return []*cli.Command{forecastCommand(sh), calendarCommand(sh), yardCommand(sh)}
+	return []*cli.Command{yardCommand(sh), forecastCommand(sh), calendarCommand(sh), reviewCommand(sh)}
 }
