@@ -42,15 +42,16 @@ type ColonyBack struct {
 	Weeks []WeekBack
 
 	// Highest is the highest level that was most likely on a day on which it was
-	// known, in mites per hundred bees; NaN when it never was.
+	// counted, in mites per hundred bees; NaN when it never was. What is foretold
+	// from an earlier count grows with the days and is left out.
 	Highest   float64
 	HighestOn sampling.Date
 
 	// WeeksOver is how many of the Known weeks the colony was over the act line:
-	// the sum of the chances of each. LikelyOver is in how many of them it was
-	// likelier over it than not.
-	WeeksOver         float64
-	LikelyOver, Known int
+	// the sum of the chances of each. FoundOver is on how many days it was
+	// counted and then likelier over it than not.
+	WeeksOver        float64
+	FoundOver, Known int
 
 	Counts     int     // made in the year
 	BeesWashed float64 // killed by them
@@ -119,8 +120,8 @@ type LossBack struct {
 	Low, High      float64 // of four yards in five
 }
 
-// LateCount is how much too late colonies were counted that were found over
-// their line.
+// LateCount is how much too late colonies were first counted that were found
+// over their line.
 type LateCount struct {
 	Colonies int           // found over the line two weeks late or more
 	Over     sampling.Date // when they passed it, in the middle
@@ -216,9 +217,6 @@ func (a Apiary) lookBack(out *ColonyBack, from, to sampling.Date, level float64)
 		line, _ := k.Year.Line(a.Lines, day, !s.CappedBrood(day))
 		sum := s.Known.Summary(level)
 		w := WeekBack{day, sum.Low, sum.Median, sum.High, line.Act, s.Known.Over(line.Act / 100), !s.Counted.IsZero() && day-s.Counted < staleDays}
-		if w.Known && !(w.Mid <= out.Highest) {
-			out.Highest, out.HighestOn = w.Mid, day
-		}
 		return w, nil
 	}
 	through := func(until sampling.Date) error {
@@ -230,9 +228,6 @@ func (a Apiary) lookBack(out *ColonyBack, from, to sampling.Date, level float64)
 			if w.Known {
 				out.Known++
 				out.WeeksOver += w.Over
-				if w.Over > 0.5 {
-					out.LikelyOver++
-				}
 			}
 			out.Weeks = append(out.Weeks, w)
 		}
@@ -254,7 +249,11 @@ func (a Apiary) lookBack(out *ColonyBack, from, to sampling.Date, level float64)
 		if err != nil {
 			return err
 		}
+		if !(w.Mid <= out.Highest) {
+			out.Highest, out.HighestOn = w.Mid, d.on
+		}
 		if w.Over > 0.5 {
+			out.FoundOver++
 			out.crossing = append(out.crossing, crossing{k.crossed(a.Lines, s, w.Mid, max(before, from, k.Since)), d.on})
 		}
 		if k.Year.between(d.on, time.August, 20, time.October, 31) {

@@ -27,7 +27,7 @@ func (t TimeChart) NarrowSVG(title string) []byte {
 
 // TileSVG is a small picture for a page with one of many colonies beside each
 // other, without a legend.
-func (t TimeChart) TileSVG(title string) []byte { return t.picture(title, narrowWide, 170, false) }
+func (t TimeChart) TileSVG(title string) []byte { return t.picture(title, narrowWide, 200, false) }
 
 func (t TimeChart) picture(title string, wide, high float64, legend bool) []byte {
 	scale, ok := t.scale()
@@ -51,7 +51,7 @@ func (t TimeChart) picture(title string, wide, high float64, legend bool) []byte
 		axis{low: float64(first), high: float64(max(last, first+1)), from: axisLeft, to: p.wide - 2*pagePad},
 		axis{low: scale.low, high: scale.high, from: high - pagePad - below, to: top, log: true},
 	}
-	f.frame(dayMarks(first, last), logMarks(scale.low, scale.high))
+	f.frame(dayMarks(first, last), f.y.spaced(logMarks(scale.low, scale.high)))
 	if legend {
 		p.words(f.x.to, high-pagePad, "end", "day")
 	}
@@ -75,6 +75,18 @@ func (t TimeChart) picture(title string, wide, high float64, legend bool) []byte
 	}
 	f.events(t.Events)
 	return p.bytes(title, t.inWords())
+}
+
+// spaced leaves out marks that would stand in each other's way: where there are
+// too many, only the powers of ten stay.
+func (a axis) spaced(marks []mark) []mark {
+	if len(marks) < 2 || math.Abs(a.from-a.to) >= textSize*float64(len(marks)-1) {
+		return marks
+	}
+	return slices.DeleteFunc(marks, func(m mark) bool {
+		power := math.Log10(m.value)
+		return math.Abs(power-math.Round(power)) > 1e-9
+	})
 }
 
 // events draws upright lines with their names at the foot, each in the lowest

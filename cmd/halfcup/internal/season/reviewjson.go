@@ -38,7 +38,7 @@ type colonyBackJSON struct {
 	Highest    show.Number   `json:"highest_per_hundred"`
 	HighestOn  sampling.Date `json:"highest_on"`
 	WeeksOver  float64       `json:"weeks_over"`
-	LikelyOver int           `json:"weeks_likely_over"`
+	FoundOver  int           `json:"counts_over"`
 	WeeksKnown int           `json:"weeks_known"`
 	Counts     int           `json:"counts"`
 	BeesWashed float64       `json:"bees_washed"`
@@ -112,7 +112,7 @@ func (r *review) json() reviewJSON {
 	var counts []sampling.Count
 	for _, k := range r.Colonies {
 		j := colonyBackJSON{
-			Colony: k.Colony, Highest: show.Number(k.Highest), HighestOn: k.HighestOn, WeeksOver: k.WeeksOver, LikelyOver: k.LikelyOver, WeeksKnown: k.Known,
+			Colony: k.Colony, Highest: show.Number(k.Highest), HighestOn: k.HighestOn, WeeksOver: k.WeeksOver, FoundOver: k.FoundOver, WeeksKnown: k.Known,
 			Counts: k.Counts, BeesWashed: k.BeesWashed, Courses: []leftJSON{}, Gone: k.Gone, Died: k.Died,
 		}
 		if k.Pace != nil {
@@ -189,7 +189,7 @@ type reviewsJSON struct {
 type reviewLineJSON struct {
 	Yard     string      `json:"yard"`
 	Colonies int         `json:"colonies"`
-	Over     int         `json:"over"` // the line at some time, most likely
+	Over     int         `json:"over"` // found over the line
 	Died     int         `json:"died"`
 	Counts   int         `json:"counts"`
 	Washed   float64     `json:"bees_washed"`
@@ -200,7 +200,7 @@ type reviewLineJSON struct {
 func (r *review) line() reviewLineJSON {
 	l := reviewLineJSON{Yard: r.yard, Colonies: len(r.Colonies), Slow: []string{}, Highest: show.Number(math.NaN())}
 	for _, k := range r.Colonies {
-		if k.LikelyOver > 0 {
+		if k.FoundOver > 0 {
 			l.Over++
 		}
 		if k.Died {
@@ -232,7 +232,7 @@ func writeReviews(sh *line.Shell, all []*review) error {
 	}
 	text := func(w io.Writer) {
 		p := sh.Page
-		fmt.Fprint(w, p.Wrap(p.Paint(show.Strong, fmt.Sprintf("%d: %d of %s in %d yards most likely over the line at some time.", out.Year, over, show.Many(colonies, "colony", "colonies"), len(all))), 0), "\n")
+		fmt.Fprint(w, p.Wrap(p.Paint(show.Strong, fmt.Sprintf("%d: %d of %s in %d yards found over the line.", out.Year, over, show.Many(colonies, "colony", "colonies"), len(all))), 0), "\n")
 		t := show.Table{Columns: []show.Column{{Name: "yard"}, {Name: "hives", Right: true}, {Name: "over", Right: true}, {Name: "died", Right: true}, {Name: "counts", Right: true}, {Name: "bees spent", Right: true}, {Name: "highest", Right: true}, {Name: "slower mites", Flow: true}}}
 		for i, l := range out.Yards {
 			t.Rows = append(t.Rows, []string{called([]string{show.Printable(all[i].yard)})[0], fmt.Sprint(l.Colonies), fmt.Sprint(l.Over), fmt.Sprint(l.Died), fmt.Sprint(l.Counts), fmt.Sprintf("%.0f", l.Washed), show.Level(float64(l.Highest)), strings.Join(l.Slow, ", ")})

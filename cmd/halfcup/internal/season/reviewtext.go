@@ -39,12 +39,12 @@ func (r *review) first() string {
 		if k.Died {
 			died++
 		}
-		if k.LikelyOver > 0 {
+		if k.FoundOver > 0 {
 			over++
 		}
 	}
 	n := len(r.Colonies)
-	out := fmt.Sprintf("%s%d: %d of %s most likely over the line at some time", name, r.Year, over, show.Many(n, "colony", "colonies"))
+	out := fmt.Sprintf("%s%d: %d of %s found over the line", name, r.Year, over, show.Many(n, "colony", "colonies"))
 	if died > 0 {
 		out += fmt.Sprintf(", %d died", died)
 	}
@@ -287,21 +287,29 @@ func (r *review) lossWords() string {
 		case l.From == 0:
 			span = fmt.Sprintf("under %.0f", l.To)
 		}
-		parts = append(parts, fmt.Sprintf("%s %d of %d (%.1f to %.1f)", span, l.Died, l.Colonies, l.Low, l.High))
+		parts = append(parts, fmt.Sprintf("%s: %d of %d (%.1f to %.1f)", span, l.Died, l.Colonies, l.Low, l.High))
 	}
-	out := "Died, by mites per hundred in autumn, and beside open data of one winter: " + strings.Join(parts, "; ") + "."
+	out := "Died, by mites per hundred in autumn, and in brackets by open data of one winter: " + strings.Join(parts, "; ") + "."
 	if !r.WinterOver {
 		out += " The winter is not over."
 	}
 	return out
 }
 
+// lateShare is one in how many colonies must have been counted late for all to
+// be counted earlier.
+const lateShare = 5
+
 // lessons are three sentences for the next year.
 func (r *review) lessons() []string {
 	var out []string
-	if e := r.CountEarlier; e.Colonies > 0 {
+	n := len(r.Colonies)
+	switch e := r.CountEarlier; {
+	case lateShare*e.Colonies >= n:
 		out = append(out, fmt.Sprintf("Count about %s: %s passed the line about then and %s counted about %s.", nextYear(e.Over), show.Many(e.Colonies, "colony", "colonies"), wasWere(e.Colonies), say.ShortDay(e.Counted)))
-	} else {
+	case e.Colonies > 0:
+		out = append(out, fmt.Sprintf("Count as you did: only %d of %s was found over its line two weeks late or more.", e.Colonies, show.Many(n, "colony", "colonies")))
+	default:
 		out = append(out, "Count as you did: no colony was found over its line two weeks late or more.")
 	}
 	if l := r.LateCourse; l.Course >= 0 {
