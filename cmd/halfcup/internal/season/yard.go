@@ -184,7 +184,7 @@ func manyYards(sh *line.Shell, rules ask.Rules, rec *fieldlog.Record, names []st
 		v.unread = append(v.unread, y.unread...)
 		v.jumps, v.counted = v.jumps+y.Jumps, v.counted+y.Counted
 	}
-	v.alarm = decide.YardAlarm(v.jumps, v.counted)
+	v.together = decide.YardAlarm(v.jumps, v.counted)
 	slices.SortStableFunc(v.yards, func(a, b *yard) int {
 		s, t := a.tally(), b.tally()
 		return cmp.Or(cmp.Compare(t.TakeOut+t.Treat, s.TakeOut+s.Treat), cmp.Compare(t.Late, s.Late), cmp.Compare(t.Count, s.Count))

@@ -158,6 +158,7 @@ type yardsJSON struct {
 	Counted   int           `json:"counted"` // colonies of all yards, in three weeks
 	Jumps     int           `json:"jumps"`
 	JumpAlarm bool          `json:"jump_alarm"`
+	Struck    []string      `json:"struck"` // the yards that the alarm is about
 }
 
 type yardLine struct {
@@ -169,7 +170,11 @@ type yardLine struct {
 }
 
 func (v *yardsView) json() yardsJSON {
-	out := yardsJSON{Date: v.day, Yards: []yardLine{}, Counted: v.counted, Jumps: v.jumps, JumpAlarm: v.alarm}
+	out := yardsJSON{Date: v.day, Yards: []yardLine{}, Counted: v.counted, Jumps: v.jumps, Struck: []string{}}
+	for _, y := range v.struck() {
+		out.Struck = append(out.Struck, y.name)
+	}
+	out.JumpAlarm = len(out.Struck) > 0
 	for _, y := range v.yards {
 		l := yardLine{Yard: y.name, Colonies: len(y.colonies), ToDo: y.tally(), Alarms: alarmsJSON{y.Counted, y.Jumps, y.Drops, y.JumpAlarm, y.DropAlarm}}
 		for _, k := range y.colonies {

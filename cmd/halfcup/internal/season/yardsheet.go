@@ -69,7 +69,8 @@ func (v *yardView) sheet(charts bool) (sheet, error) {
 		level, over := k.levelWords(v.level)
 		l := sheetLine{Stand: k.stand, Name: k.name, Do: k.Row(), Last: k.lastWords(), Level: level, Over: over, Press: urgency(k.Standing.Standing) >= 3}
 		if k.Advised.Plan == decide.LookNow {
-			l.Cuts = k.How()
+			// One frame is what the boxes are for; the line below a name has no room to say it.
+			l.Cuts = strings.ReplaceAll(k.How(), " from 1 frame", "")
 			if !slices.ContainsFunc(advised, func(c sampling.Count) bool { return c.Method == k.Advised.Count.Method }) {
 				advised = append(advised, k.Advised.Count)
 			}

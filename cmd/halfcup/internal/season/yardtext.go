@@ -326,7 +326,7 @@ type yardsView struct {
 	day            sampling.Date
 	unread         []string
 	jumps, counted int
-	alarm          bool
+	together       bool // more colonies of all yards jumped than chance brings
 }
 
 func (v *yardsView) print(w io.Writer, p show.Page) {
@@ -337,8 +337,12 @@ func (v *yardsView) print(w io.Writer, p show.Page) {
 		}
 	}
 	fmt.Fprint(w, p.Wrap(p.Paint(show.Strong, fmt.Sprintf("%s: something to do at %d of %d yards.", say.ShortDay(v.day), press, len(v.yards))), 0))
-	if v.alarm {
-		fmt.Fprint(w, p.Wrap(fmt.Sprintf("Mites jumped in %d of the %d colonies counted in three weeks, at %s, faster than they breed: look for eggs, then for robbed hives.", v.jumps, v.counted, show.List(v.struck())), 0))
+	if struck := v.struck(); len(struck) > 0 {
+		var at []string
+		for _, y := range struck {
+			at = append(at, fmt.Sprintf("%s (%d of %d counted)", y.called(), y.Jumps, y.Counted))
+		}
+		fmt.Fprint(w, p.Wrap(fmt.Sprintf("Mites jumped within three weeks at %s, faster than they breed: look for eggs, then for robbed hives; small entrances, no open feed.", show.List(at)), 0))
 	}
 	fmt.Fprintln(w)
 	name := 0
@@ -368,12 +372,13 @@ func word(name string) string {
 	return name
 }
 
-// struck are the yards with a jump.
-func (v *yardsView) struck() []string {
-	var out []string
+// struck are the yards with a jump, when all yards together have more than
+// chance brings, else those that have more by themselves.
+func (v *yardsView) struck() []*yard {
+	var out []*yard
 	for _, y := range v.yards {
-		if y.Jumps > 0 {
-			out = append(out, y.called())
+		if y.JumpAlarm || v.together && y.Jumps > 0 {
+			out = append(out, y)
 		}
 	}
 	return out
