@@ -68,6 +68,7 @@ type ColonyBack struct {
 	Gone     sampling.Date // the day it died or was united, zero when it lives on
 	Died     bool
 	autumn   sampling.Density
+	counted  []WeekBack // the days on which it was counted
 	record   growthRecord
 	crossing []crossing
 	path     *Path
@@ -237,7 +238,10 @@ func (a Apiary) lookBack(out *ColonyBack, from, to sampling.Date, level float64)
 		if err := through(d.on); err != nil {
 			return err
 		}
-		before := s.Counted
+		before, was := s.Counted, math.NaN()
+		if !before.IsZero() {
+			was = 100 * s.base.density().Quantile(0.5)
+		}
 		s.Day = d.on
 		if err := s.count(d); err != nil {
 			return err
@@ -249,12 +253,13 @@ func (a Apiary) lookBack(out *ColonyBack, from, to sampling.Date, level float64)
 		if err != nil {
 			return err
 		}
+		out.counted = append(out.counted, w)
 		if !(w.Mid <= out.Highest) {
 			out.Highest, out.HighestOn = w.Mid, d.on
 		}
 		if w.Over > 0.5 {
 			out.FoundOver++
-			out.crossing = append(out.crossing, crossing{k.crossed(a.Lines, s, w.Mid, max(before, from, k.Since)), d.on})
+			out.crossing = append(out.crossing, crossing{k.crossed(a.Lines, s, w.Mid, before, was, max(from, k.Since)), d.on})
 		}
 		if k.Year.between(d.on, time.August, 20, time.October, 31) {
 			out.autumn, out.Autumn = s.base.density(), w.Mid
@@ -281,20 +286,27 @@ func (a Apiary) lookBack(out *ColonyBack, from, to sampling.Date, level float64)
 }
 
 // crossed is the day on which a colony with so many mites per hundred bees at a
-// count passed its line, by the growth of the model backwards; no earlier than
-// a day, nor than the last treatment.
-func (c Colony) crossed(lines []Threshold, s State, level float64, earliest sampling.Date) sampling.Date {
+// count passed its line: by the growth of the model backwards, bent so that it
+// meets what was known at the count before. It is no earlier than that count, a
+// day, and the last treatment.
+func (c Colony) crossed(lines []Threshold, s State, level float64, before sampling.Date, was float64, earliest sampling.Date) sampling.Date {
 	on := s.from
+	earliest = max(earliest, before, s.path.plan.First)
 	for _, t := range s.history.Treatments {
 		if t.On < on {
 			earliest = max(earliest, t.On)
 		}
 	}
-	earliest = max(earliest, s.path.plan.First)
+	bend := 0.0 // a day
+	if !before.IsZero() && before == earliest && before < on {
+		if m, err := s.path.growth(before, on); err == nil {
+			bend = (math.Log(level/was) - m.Shift) / float64(on-before)
+		}
+	}
 	for d := on - 1; d > earliest; d-- {
 		m, err := s.path.growth(d, on)
 		line, ok := c.Year.Line(lines, d, !s.CappedBrood(d))
-		if err != nil || !ok || level*math.Exp(-m.Shift) <= line.Act {
+		if err != nil || !ok || level*math.Exp(-m.Shift-bend*float64(on-d)) <= line.Act {
 			return d + 1
 		}
 	}
@@ -355,12 +367,14 @@ func (y *YearBack) judge(a Apiary, shared []SharedCourse, level float64) error {
 func (k *ColonyBack) left(course int, c Course) LeftBack {
 	out := LeftBack{Course: course, Before: math.NaN(), Left: math.NaN()}
 	for _, w := range k.Weeks {
-		switch {
-		case !w.Known:
-		case w.Day <= c.First:
+		if w.Known && w.Day <= c.First {
 			out.Before = w.Mid
-		case w.Day >= c.SettledOn() && w.Day <= c.SettledOn()+latestAfter && math.IsNaN(out.Left):
+		}
+	}
+	for _, w := range k.counted {
+		if w.Day >= c.SettledOn() && w.Day <= c.SettledOn()+latestAfter {
 			out.Left, out.LeftOn = w.Mid, w.Day
+			break
 		}
 	}
 	return out
@@ -418,7 +432,7 @@ func (y *YearBack) pace(a Apiary, level float64) {
 			continue
 		}
 		y.Ranked++
-		if k.Pace.Slower >= growthFigure("growth_named") {
+		if k.Pace.Slower >= SlowEnough() {
 			y.Slow = append(y.Slow, i)
 			y.Wrong += 1 - k.Pace.Slower
 		}
@@ -508,9 +522,9 @@ func (k ColonyBack) overBefore(course int, all []CourseBack) int {
 	return 0
 }
 
-// middleDay is the middle of some days.
+// middleDay is the middle of some days, the earlier of two.
 func middleDay(days []sampling.Date) sampling.Date {
 	days = slices.Clone(days)
 	slices.Sort(days)
-	return days[len(days)/2]
+	return days[(len(days)-1)/2]
 }

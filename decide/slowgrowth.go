@@ -19,6 +19,10 @@ var growthFigures = readParameters(growthCSV)
 
 func growthFigure(name string) float64 { return find(growthFigures, name) }
 
+// SlowEnough is how likely a colony's mites must have grown slower before it is
+// named.
+func SlowEnough() float64 { return growthFigure("growth_named") }
+
 // The record of a colony is replayed with mites that grow faster or slower than
 // the model has it, each by an amount that is added to the growth of ln θ in 30
 // days with brood. Between the replays the log of the chance of the record is
@@ -56,6 +60,10 @@ type growthRecord []float64
 // count before it was made is kept. What may have happened that nobody wrote
 // down, and how well treatments worked, is allowed for as it is everywhere.
 func (h History) growthRecord(first, last sampling.Date) (growthRecord, error) {
+	return h.growthTriedBy(first, last, growthTried)
+}
+
+func (h History) growthTriedBy(first, last sampling.Date, apart float64) (growthRecord, error) {
 	h.Treatments, h.Ahead = Acting(h.Treatments, last), leastAhead
 	days, err := h.countDays(last, last)
 	if err != nil {
@@ -76,7 +84,7 @@ func (h History) growthRecord(first, last sampling.Date) (growthRecord, error) {
 	}
 	var at, logs []float64
 	var beliefs []belief
-	for g := -growthReach; g < growthReach+growthTried/2; g += growthTried {
+	for g := -growthReach; g < growthReach+apart/2; g += apart {
 		at, logs, beliefs = append(at, g), append(logs, 0), append(beliefs, s.base)
 	}
 	for _, d := range days[began+1:] {

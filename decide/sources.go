@@ -16,7 +16,7 @@ func number(v float64) string { return strconv.FormatFloat(v, 'g', -1, 64) }
 // that are shown beside the model.
 func Sources() []sampling.Source {
 	var out []sampling.Source
-	for _, p := range slices.Concat(parameterTable, efficacyTable, poolFigures, lossFigures) {
+	for _, p := range slices.Concat(parameterTable, efficacyTable, poolFigures, lossFigures, growthFigures) {
 		out = append(out, sampling.Source{Name: p.Name, Value: number(p.Value), Unit: p.Unit, What: p.Meaning, Source: p.Source, Kind: p.Kind})
 	}
 	for _, p := range yearPoints {
