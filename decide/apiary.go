@@ -114,7 +114,7 @@ type observed struct {
 	alone    []State            // by the colony's own record
 	together []State            // with what its neighbours say
 	pooled   []bool             // whether any neighbour had something to say
-	others   []sampling.Density // what the rest of the yard makes of each without its own counts; nil for a colony by itself
+	others   []sampling.Density // what the rest of the yard makes of each without its own counts, how to read its rolls included; nil for a colony by itself
 	yard     *Pool              // nil when no colony lives
 }
 
@@ -128,33 +128,39 @@ func (a Apiary) observe(day sampling.Date, earlier *observed) (*observed, error)
 			o.colonies = append(o.colonies, i)
 		}
 	}
-	return o, a.each(o, func(k, colony int) (State, error) { return a.replay(colony, day, earlier) })
-}
-
-// each makes the state of every living colony and puts them together.
-func (a Apiary) each(o *observed, state func(k, colony int) (State, error)) error {
 	o.alone = make([]State, len(o.colonies))
-	failed := inParallel(len(o.colonies), func(k int) (err error) {
-		o.alone[k], err = state(k, o.colonies[k])
+	err := a.each(o, func(k int, _ Colony) (err error) {
+		o.alone[k], err = a.replay(o.colonies[k], day, earlier)
 		return err
 	})
-	for k, err := range failed {
+	if err != nil {
+		return nil, err
+	}
+	return o, a.pool(o)
+}
+
+// each does something with every colony observed.
+func (a Apiary) each(o *observed, do func(k int, c Colony) error) error {
+	for k, err := range inParallel(len(o.colonies), func(k int) error { return do(k, a.Colonies[o.colonies[k]]) }) {
 		if err != nil {
 			return a.failed(o.colonies[k], err)
 		}
 	}
-	return a.pool(o)
+	return nil
 }
 
 // unvisited is what would be known of the colonies had no mites come in since
 // the last count of each: arrivals act on nothing before it.
 func (v *visit) unvisited() (*observed, error) {
-	o := &observed{day: v.now.day, colonies: v.now.colonies}
-	return o, v.each(o, func(k, _ int) (State, error) {
-		s := v.now.alone[k]
-		s.history.Arrivals = 0
-		return s, s.settle()
+	o := &observed{day: v.now.day, colonies: v.now.colonies, alone: slices.Clone(v.now.alone)}
+	err := v.each(o, func(k int, _ Colony) error {
+		o.alone[k].history.Arrivals = 0
+		return o.alone[k].settle()
 	})
+	if err != nil {
+		return nil, err
+	}
+	return o, v.pool(o)
 }
 
 // inParallel does something for every colony, as many at a time as there are
@@ -189,15 +195,19 @@ func (a Apiary) replay(colony int, day sampling.Date, earlier *observed) (State,
 // pool puts the colonies together: what is known of each with what its
 // neighbours say.
 func (a Apiary) pool(o *observed) error {
-	members := make([]Member, len(o.alone))
-	for k, s := range o.alone {
-		members[k] = Member{Carried: s.Carried, Known: []sampling.Density{s.Known}}
-	}
 	o.together, o.pooled = slices.Clone(o.alone), make([]bool, len(o.alone))
-	if len(members) == 0 {
+	if len(o.alone) == 0 {
 		return nil
 	}
-	p, err := NewPool(members, nil, DefaultYardPrior())
+	members, err := a.members(o)
+	if err != nil {
+		return err
+	}
+	var weights []float64
+	if slices.ContainsFunc(members, func(m Member) bool { return len(m.Known) > 1 }) {
+		weights = slices.Repeat([]float64{1}, len(rollRecoveries))
+	}
+	p, err := NewPool(members, weights, DefaultYardPrior())
 	if err != nil {
 		return err
 	}
@@ -206,11 +216,16 @@ func (a Apiary) pool(o *observed) error {
 		return nil
 	}
 	o.pooled, o.others = p.Pooled(), p.Others()
-	for k, others := range o.others {
+	for k, m := range members {
 		if !o.pooled[k] {
 			continue
 		}
-		if o.together[k], err = o.alone[k].Among(others); err != nil {
+		if len(m.Known) > 1 {
+			if o.others[k], err = pooledPrior(m, weights, p.Colonies()[k]); err != nil {
+				return a.failed(o.colonies[k], err)
+			}
+		}
+		if o.together[k], err = o.alone[k].Among(o.others[k]); err != nil {
 			return a.failed(o.colonies[k], err)
 		}
 	}

@@ -92,6 +92,7 @@ func (h History) Told(day, by sampling.Date) (State, error) {
 // begin is the state before the first count, for an answer of a day.
 func (h History) begin(day sampling.Date, days []countDay) (State, error) {
 	s := State{Day: day, history: h, from: h.first(day, days)}
+	s.began = s.from
 	var err error
 	if s.path, err = h.newPath(s.from, day); err != nil {
 		return State{}, err

@@ -1,6 +1,7 @@
 package decide
 
 import (
+	"math"
 	"slices"
 
 	"halfcup/sampling"
@@ -28,11 +29,18 @@ type State struct {
 
 	history History
 	path    *Path
+	began   sampling.Date // the day on which the record began
 	from    sampling.Date // the day of base and carried: that of the last count, or on which the record began
 	base    belief
 	carried belief
 	unions  []union // that are not in base and carried
 	last    lastCount
+
+	// The rolls of rollDay are read at the quantile rolls of their recovery, 0
+	// for as they come; log is then the log chance of the counts, up to a
+	// constant.
+	rollDay    sampling.Date
+	rolls, log float64
 
 	// morning is the state before the counts of the last counted day; nil when
 	// there is none, or when what is known was put in from outside.
@@ -63,7 +71,10 @@ func (s *State) count(d countDay) error {
 		return err
 	}
 	s.Before, s.Counts = before.density(), d.counts
-	_, evidence, err := s.history.Assumptions.Weigh(s.Before, d.counts)
+	if s.rolls > 0 {
+		s.log += math.Log(before.chance(l))
+	}
+	evidence, err := s.weigh(d)
 	if err != nil {
 		return err
 	}
@@ -79,7 +90,7 @@ func (s *State) count(d countDay) error {
 		return err
 	}
 	s.Known = s.base.density()
-	if len(l) > 1 { // the kill was weighed too
+	if len(l) > 1 && len(evidence) > 0 { // the kill was weighed too
 		evidence[len(evidence)-1].MedianAfter = 100 * s.Known.Quantile(0.5)
 	}
 	s.Evidence = append(s.Evidence, evidence...)
@@ -88,10 +99,28 @@ func (s *State) count(d countDay) error {
 	return nil
 }
 
+// weigh is what each count of a day does. It is not told of states that are
+// only thought of.
+func (s *State) weigh(d countDay) ([]sampling.Evidence, error) {
+	if s.rolls > 0 {
+		return nil, nil
+	}
+	_, evidence, err := s.history.Assumptions.Weigh(s.Before, d.counts)
+	return evidence, err
+}
+
+// assumptions are the figures with which counts of a day are read.
+func (s *State) assumptions(day sampling.Date) sampling.Assumptions {
+	if s.rolls > 0 && day == s.rollDay {
+		return s.history.Assumptions.RollsAt(s.rolls)
+	}
+	return s.history.Assumptions
+}
+
 // likelihoods is what counts say in each part of a belief. A fall after a round
 // of a course tells each part of the course apart by its own kill.
 func (s *State) likelihoods(b belief, d countDay) (belief, []sampling.Likelihood, error) {
-	a := s.history.Assumptions
+	a := s.assumptions(d.on)
 	if course := s.path.active(d.on); course != noCourse && s.fellAfter(course, d.counts) {
 		b = s.path.in(b, course)
 		var out []sampling.Likelihood

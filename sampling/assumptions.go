@@ -38,7 +38,8 @@ type Assumptions struct {
 	BeesUnknownLogSD float64 // of the adult bees over a board, added where they are not known
 	Reach            Beta    // share of killed mites that reach the board
 
-	kill float64 // see AtKill; 0 when it is as unsure as the table has it
+	kill  float64 // see AtKill; 0 when it is as unsure as the table has it
+	rolls float64 // see RollsAt; 0 when every roll has a recovery of its own
 }
 
 // BoardFall is how a board reads: mites that fall in a day for each mite per

@@ -15,6 +15,9 @@ func (a Assumptions) readBees(c Count) (Kernel, reading, error) {
 	shared := exactly
 	if b, ok := a.RecoveryOf(c); ok {
 		shared = betaKernel(b)
+		if c.Method == Roll && a.rolls > 0 {
+			shared = normalKernel(math.Log(b.Quantile(a.rolls)), 0)
+		}
 	}
 	frames := float64(max(c.Frames, 1))
 	return shared, reading{
@@ -34,6 +37,15 @@ func (a Assumptions) RecoveryOf(c Count) (b Beta, ok bool) {
 		b = marked
 	}
 	return b, ok
+}
+
+// RollsAt are the figures under which every roll finds what lies so far up in
+// what is known of its recovery, a quantile between 0 and 1: for rolls that
+// share the weather of a day, on which none finds its own share. Each keeps to
+// the law of its weather.
+func (a Assumptions) RollsAt(quantile float64) Assumptions {
+	a.rolls = quantile
+	return a
 }
 
 // recoveryIn is the recovery of rolls in that weather, zero when it has none of
