@@ -44,7 +44,7 @@ func Example() {
 	fmt.Printf("chance of being over the line of %.1f: %.0f %%\n", s.Line.Act, 100*s.ChanceOverAct)
 	fmt.Printf("%s; count by %s\n", s.Call, s.Due)
 	// Output:
-	// alder: about 4.9 mites per hundred bees
+	// alder: about 4.8 mites per hundred bees
 	// chance of being over the line of 2.4: 96 %
 	// treat; count by 2026-07-27
 }

@@ -366,7 +366,7 @@ func TestAPriorOfOnesOwn(t *testing.T) {
 	h.Prior = sampling.Prior{MedianPerHundred: 3, LogSD: 0.5}
 	same(t, "with no count", replayed(t, h, "2026-07-01"), h.Prior.Density(), 1e-6)
 	early := h.unseen(mustDate("2026-05-15"), today).MedianPerHundred
-	if want := 3 * 0.6 / h.Year.Unseen(today).MedianPerHundred; !(math.Abs(early-want) < 1e-9) {
+	if want := 3 * 0.35 / h.Year.Unseen(today).MedianPerHundred; !(math.Abs(early-want) < 1e-9) {
 		t.Errorf("in the middle of May %v, want %v", early, want)
 	}
 }

@@ -17,9 +17,9 @@ func TestUnseen(t *testing.T) {
 		t.Fatal(err)
 	}
 	for day, want := range map[string]float64{
-		"2026-04-15": 0.5, "2026-08-15": 1.8, "2026-12-15": 1, "2027-01-15": 0.8, "2027-02-03": 0.8,
+		"2026-04-15": 0.3, "2026-08-15": 1.8, "2026-12-15": 1, "2027-01-15": 0.8, "2027-02-03": 0.8,
 		// Half and a third of the way on the log scale.
-		"2026-06-30": math.Sqrt(0.8 * 1.2), "2026-11-25": 1.6 * math.Pow(1/1.6, 1.0/3),
+		"2026-06-30": math.Sqrt(0.6 * 1.0), "2026-11-25": 1.6 * math.Pow(1/1.6, 1.0/3),
 		"2026-12-25": math.Pow(0.8, 10.0/31), "2027-01-05": math.Pow(0.8, 21.0/31),
 	} {
 		got := north.Unseen(mustDate(day))
@@ -121,5 +121,31 @@ func TestARoundOnTheDayTheBoardCameOut(t *testing.T) {
 	same(t, "on the day", replayed(t, h, "2026-08-06"), before, 1e-9)
 	if after := replayed(t, h, "2026-08-07"); !(after.Quantile(0.5) < 0.8*before.Quantile(0.5)) {
 		t.Error("the second round did nothing the day after")
+	}
+}
+
+// Open washes of 300 bees in seven yards of Vermont, 2021 and May of 2022 (repo
+// alexburn17/UBO_disease_paper): the means of a colony nobody has looked at are
+// above them in spring, because other yards are, but not by
+// much; and from late August on they are those. It was eight times what was
+// counted in late May when a colony stood at 0.6 then.
+func TestUnseenBesideOpenCounts(t *testing.T) {
+	year, err := NewYear(YearSettings{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		day               string
+		mean, least, most float64
+	}{
+		{"2021-05-25", 0.16, 1, 6}, {"2022-05-04", 0.33, 1, 4}, {"2021-06-24", 0.62, 1, 4}, {"2021-08-06", 1.95, 0.8, 2},
+		{"2021-08-26", 3.95, 0.7, 1.4}, {"2021-09-27", 5.59, 0.7, 1.4},
+	} {
+		u := year.Unseen(mustDate(c.day))
+		mean := u.MedianPerHundred * math.Exp(u.LogSD*u.LogSD/2)
+		t.Logf("%s: mean %.2f, counted %.2f", c.day, mean, c.mean)
+		if r := mean / c.mean; !(r > c.least && r < c.most) {
+			t.Errorf("%s: a mean of %.2f where %.2f was counted", c.day, mean, c.mean)
+		}
 	}
 }
