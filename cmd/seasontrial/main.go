@@ -106,6 +106,7 @@ func read(args []string, stdout io.Writer) (q question, help bool, err error) {
 		q.Settings = append(q.Settings, name)
 		return nil
 	})
+	flags.BoolVar(&q.Changes, "changes", false, "play choose with one thing changed at a time as well")
 	flags.Float64Var(&q.MissCost, "miss-cost", decide.DefaultMissCost, "how many needless treatments one missed one is worth, `N`")
 	flags.Float64Var(&q.MinWorth, "min-worth", decide.DefaultMinWorth, "least worth of a look that choose advises, in needless treatments, `N`")
 	flags.StringVar(&q.format, "format", "text", "how the answer is written, `text|json|csv`")

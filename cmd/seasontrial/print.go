@@ -26,6 +26,9 @@ func printTrial(w io.Writer, p show.Page, r trial.Result) {
 		fmt.Fprint(w, p.Table(t))
 	}
 	fmt.Fprint(w, "\n", p.Wrap("killed: bees killed by counting. treated: treatments begun. missed: months that a colony was a third over the line without treatment. needless: treatments of colonies a third under the line. regret: what all mistakes cost, in needless treatments. over 5: of a hundred colonies, those that ended over five mites per hundred.", 0))
+	if t := differenceTable(r); len(t.Rows) > 0 {
+		fmt.Fprint(w, "\n", p.Wrap("What choose did otherwise on the same colonies (below zero is less), ± the error of the difference, by setting; ahead: needless treatments held against the lowest line of the month to come:", 0), p.Table(t))
+	}
 	fmt.Fprint(w, "\n", p.Wrap("Were the chances true? Of the colonies that choose said are over the line with a chance as on the left, so many were, in percent ± the error of the difference (of how many):", 0), p.Table(reliabilityTable(r)))
 	fmt.Fprint(w, p.Wrap("The last row is the share of true levels that lay in the 90% interval.", 0))
 	if t := forecastTable(r); len(t.Rows) > 0 {
@@ -34,6 +37,27 @@ func printTrial(w io.Writer, p show.Page, r trial.Result) {
 	if t := biasTable(r); len(t.Rows) > 0 {
 		fmt.Fprint(w, "\n", p.Wrap("How far what was expected of a colony, before it was rolled again, lay above the truth, on the log scale (0.1 is a tenth too high):", 0), p.Table(t))
 	}
+}
+
+// differenceTable sets the advice against washes every month and, which takes
+// about as many minutes, every three weeks. It has no rows when errors cannot be
+// told.
+func differenceTable(r trial.Result) show.Table {
+	t := show.Table{Columns: []show.Column{{Name: "choose less"}, {Name: "minutes", Right: true}, {Name: "missed", Right: true}, {Name: "needless", Right: true}, {Name: "ahead", Right: true}, {Name: "regret", Right: true}}}
+	for _, s := range r.Settings {
+		for i, against := range []string{"bare wash", "3 weeks"} {
+			d, ok := s.Difference(trial.Advised, against)
+			if !ok || d.SE.Missed != d.SE.Missed {
+				continue
+			}
+			signed := func(v, se float64) string { return fmt.Sprintf("%+.2f ±%.2f", v, se) }
+			if i == 0 {
+				t.Rows = append(t.Rows, []string{s.Name})
+			}
+			t.Rows = append(t.Rows, []string{"  " + against, fmt.Sprintf("%+.0f", d.Minutes), signed(d.Missed, d.SE.Missed), signed(d.Needless, d.SE.Needless), signed(d.NeedlessAhead, d.SE.NeedlessAhead), signed(d.Regret, d.SE.Regret)})
+		}
+	}
+	return t
 }
 
 // needlessOnes is a number of needless treatments.

@@ -8,7 +8,7 @@ import (
 	"halfcup/sampling"
 )
 
-// Everything the trial asks of decide is asked in this file: what is known of a
+// Everything the trial asks of decide is asked in this file and by a change: what is known of a
 // colony and what to do about it, the lines, and what a count takes.
 
 // adviser is the program as its user meets it: what is known of a colony by
@@ -26,6 +26,7 @@ type adviser struct {
 	vapour      sampling.Treatment
 	missCost    float64
 	minWorth    float64
+	costs       decide.Costs
 
 	mu       sync.Mutex
 	memo     map[string]opinion
@@ -44,7 +45,7 @@ func newAdviser(missCost, minWorth float64) (*adviser, error) {
 	vapour, err := sampling.FindTreatment("oxalic-vapour")
 	return &adviser{
 		assumptions: sampling.DefaultAssumptions(), year: year, rates: decide.DefaultRates(),
-		lines: lines, vapour: vapour, missCost: missCost, minWorth: minWorth,
+		lines: lines, vapour: vapour, missCost: missCost, minWorth: minWorth, costs: decide.DefaultCosts(),
 		memo: map[string]opinion{}, foreseen: map[string][]band{},
 	}, err
 }
@@ -73,6 +74,7 @@ type question struct {
 	from   *memory        // where an earlier question left off, kept for the next
 	pair   *sampling.Pair // the yard's own calibration
 	advice bool           // weigh the looks as well
+	change change
 	noKill bool
 }
 
@@ -135,7 +137,8 @@ func (a *adviser) think(q question) (opinion, error) {
 		return opinion{}, err
 	}
 	state := q.from.state
-	stakes := decide.Stakes{Act: a.act(q.day), MissCost: a.missCost, DaysExposed: decide.DefaultBackIn}
+	rules := q.change.of(decide.Rules{Lines: a.lines, MissCost: a.missCost, MinWorth: a.minWorth, Costs: a.costs, BackIn: decide.DefaultBackIn})
+	stakes := decide.Stakes{Act: a.act(q.day), MissCost: rules.MissCost, DaysExposed: float64(rules.BackIn)}
 	limits := state.Known.Quantiles(0.05, 0.5, 0.95)
 	o := opinion{
 		over: state.Known.Over(a.act(q.day) / 100), low: limits[0], median: limits[1], high: limits[2],
@@ -145,11 +148,11 @@ func (a *adviser) think(q question) (opinion, error) {
 		return o, nil
 	}
 	apiary := decide.Apiary{
-		Rules:    decide.Rules{Lines: a.lines, MissCost: a.missCost, MinWorth: a.minWorth, Costs: decide.DefaultCosts()},
+		Rules:    rules,
 		Colonies: []decide.Colony{{History: h, Supers: decide.SupersPlan{Known: true}}},
 	}
 	if q.noKill {
-		apiary.Without = []sampling.Method{sampling.Wash}
+		apiary.Without = append(apiary.Without, sampling.Wash)
 	}
 	s, err := apiary.Of(0, q.day)
 	if err != nil {
@@ -164,7 +167,7 @@ func (a *adviser) think(q question) (opinion, error) {
 func (a *adviser) replay(q question) (decide.History, error) {
 	h := decide.History{
 		Assumptions: a.assumptions, Year: a.year, Rates: a.rates,
-		Counts: q.counts, Treatments: a.rounds(q.courses), Ahead: ahead,
+		Counts: q.counts, Treatments: a.rounds(q.courses), Ahead: ahead, Prior: q.change.prior,
 	}
 	var err error
 	if q.pair != nil {
@@ -249,10 +252,12 @@ func (q question) key() string {
 		put(int(c.Amount.Value))
 		put(c.Frames)
 		put(int(c.Date))
+		put(len(c.Weather)) // tells them apart
 	}
 	put(int(q.day))
 	flag(q.advice)
 	flag(q.noKill)
+	put(q.change.number)
 	flag(q.pair != nil)
 	if q.pair != nil {
 		put(q.pair.Gentle.Mites)

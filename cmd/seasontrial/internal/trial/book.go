@@ -117,13 +117,24 @@ func (b *book) today() sampling.Date { return firstDay + sampling.Date(b.day) }
 
 // look makes a count today and writes it down.
 func (b *book) look(c sampling.Count) sampling.Count {
-	c.Date = b.today()
+	c.Date, c.Weather = b.today(), b.said(c.Method)
 	c.Mites = b.count(c, b.looks)
 	b.looks++
 	b.spend(c)
 	b.counts = append(b.counts, c)
 	b.wrote = true
 	return c
+}
+
+// said is what the keeper writes down of the weather of a count.
+func (b *book) said(m sampling.Method) sampling.Weather {
+	switch {
+	case m != sampling.Roll || b.of("weather_said") == 0:
+		return ""
+	case b.dry():
+		return sampling.Dry
+	}
+	return sampling.Damp
 }
 
 // spend adds what a count takes.

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"time"
 
+	"halfcup/decide"
 	"halfcup/sampling"
 )
 
@@ -21,6 +22,58 @@ type policy struct {
 	advice bool // do what choose says
 	noKill bool
 	pair   bool // one pair of a roll and a wash in every yard
+	change change
+}
+
+// change is one thing that the program would do otherwise, to see what it is
+// worth.
+type change struct {
+	number             int             // from 1; 0 for none
+	backIn             int             // the days for which leaving is charged
+	minWorth, missCost float64         // the least worth of a look, and what a missed treatment costs
+	method             sampling.Method // the only one that is advised
+	prior              sampling.Prior  // of a colony nobody has looked at, on any day
+}
+
+// of are the rules with the change.
+func (c change) of(r decide.Rules) decide.Rules {
+	if c.backIn > 0 {
+		r.BackIn = c.backIn
+	}
+	if c.minWorth > 0 {
+		r.MinWorth = c.minWorth
+	}
+	if c.missCost > 0 {
+		r.MissCost = c.missCost
+	}
+	if c.method != "" {
+		for _, m := range sampling.Methods() {
+			if m != c.method {
+				r.Without = append(r.Without, m)
+			}
+		}
+	}
+	return r
+}
+
+// changes are played when they are asked for, each beside the advice as it is.
+var changes = changed(
+	policy{name: "7 days", text: "choose, with leaving charged for 7 days until somebody looks again and not for 14", change: change{backIn: 7}},
+	policy{name: "20 days", text: "the same for 20 days", change: change{backIn: 20}},
+	policy{name: "30 days", text: "the same for 30 days", change: change{backIn: 30}},
+	policy{name: "any look", text: "choose, making a count that is worth a fifth of what it must be", change: change{minWorth: 0.01}},
+	policy{name: "few looks", text: "choose, making none that is not worth four times as much", change: change{minWorth: 0.2}},
+	policy{name: "miss 1", text: "choose, told that a missed treatment is worth one needless one", change: change{missCost: 1}},
+	policy{name: "miss 9", text: "choose, told that it is worth nine", change: change{missCost: 9}},
+	policy{name: "flat year", text: "choose, taking a colony nobody has looked at for one of 1.2 per hundred all year", change: change{prior: sampling.Prior{MedianPerHundred: 1.2, LogSD: 1.2}}},
+	policy{name: "washes", text: "choose, with washes only", change: change{method: sampling.Wash}},
+)
+
+func changed(all ...policy) []policy {
+	for i := range all {
+		all[i].advice, all[i].change.number = true, i+1
+	}
+	return all
 }
 
 // Plan is a year of treatments by the calendar and, if there are any, counts: a
@@ -297,7 +350,7 @@ func (p *playground) follow(b *book) error {
 
 // about is the question about a colony today.
 func (p *playground) about(b *book, advice bool) question {
-	return question{record: b.record, day: b.today(), from: &b.memory, pair: p.pairs, advice: advice, noKill: advice && p.noKill}
+	return question{record: b.record, day: b.today(), from: &b.memory, pair: p.pairs, advice: advice, noKill: advice && p.noKill, change: p.change}
 }
 
 // makePair rolls a half cup of bees off three frames and washes the same bees,

@@ -21,6 +21,7 @@ type Options struct {
 	Months   int      // visits on the first of so many months from April; the season ends a month after the last
 	Settings []string // by name; the usual ones when there are none
 	Plans    []Plan   // to be played beside the policies that always are
+	Changes  bool     // play the changes of the advice as well
 	MissCost float64  // how many needless treatments one missed one is worth
 	MinWorth float64  // the least net worth of a look that choose advises, in needless treatments
 
@@ -240,7 +241,11 @@ func Run(o Options) (Result, error) {
 
 // policies are those that are played, and after them the one that only watches.
 func (o Options) policies() []policy {
-	return append(slices.Concat(policies, planned(o.Plans...)), watching)
+	var more []policy
+	if o.Changes {
+		more = changes
+	}
+	return append(slices.Concat(policies, planned(o.Plans...), more), watching)
 }
 
 // playYard plays one yard under every policy.
