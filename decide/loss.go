@@ -24,13 +24,25 @@ var lossFigures = readParameters(lossCSV)
 
 func lossFigure(name string) float64 { return find(lossFigures, name) }
 
+// LeastLoss and MostLoss are how small and how large a share of colonies may die
+// with next to no mites.
+const LeastLoss, MostLoss = 0.001, 0.5
+
+// lossWithout is the share of colonies that die with next to no mites.
+func (r Rules) lossWithout() float64 {
+	if r.LossWithout == 0 {
+		return DefaultLoss()
+	}
+	return r.LossWithout
+}
+
 // DefaultLoss is the share of colonies that die with next to no mites.
 func DefaultLoss() float64 { return lossFigure("loss_without") }
 
 // NewWinterLoss is the loss of colonies with what is known of one, when so
 // large a share is lost without mites. Errors are *sampling.ValueError.
 func NewWinterLoss(d sampling.Density, without float64) (WinterLoss, error) {
-	if !(without >= 0.001 && without <= 0.5) {
+	if !(without >= LeastLoss && without <= MostLoss) {
 		return WinterLoss{}, &sampling.ValueError{Name: "loss without mites", Problem: fmt.Sprintf("%v is out of range", without), Remedy: "give the share of colonies that die with next to no mites, from 0.001 to 0.5, such as 0.05"}
 	}
 	base := math.Log(without / (1 - without))

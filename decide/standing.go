@@ -178,11 +178,7 @@ func (v *visit) winterLoss(s Situation) (*WinterLoss, error) {
 	if !s.History.Year.between(s.State.Day, time.August, 20, time.October, 31) || !s.counted() || s.State.Known.Quantile(0.5) <= s.Threshold.Watch/100 {
 		return nil, nil
 	}
-	without := v.LossWithout
-	if without == 0 {
-		without = DefaultLoss()
-	}
-	loss, err := NewWinterLoss(s.State.Known, without)
+	loss, err := NewWinterLoss(s.State.Known, v.lossWithout())
 	return &loss, err
 }
 

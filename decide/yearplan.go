@@ -143,7 +143,7 @@ func (r *yearRun) outlook(counts []YearCount) (YearOutlook, error) {
 			out.WeeksOver += w.Over
 		}
 		if l.on <= september && september < l.on+week {
-			if out.Loss, err = NewWinterLoss(d, DefaultLoss()); err != nil {
+			if out.Loss, err = NewWinterLoss(d, r.Rules.lossWithout()); err != nil {
 				return out, err
 			}
 		}

@@ -29,6 +29,7 @@ var table = sync.OnceValue(func() []Figure {
 		{Name: "thresholds", What: "set of lines by season, or a CSV file of your own", Like: decide.DefaultThresholds, Default: decide.DefaultThresholds, Flag: "thresholds", Setting: "thresholds"},
 		{Name: "miss-cost", What: "how many needless treatments one missed one is worth", Unit: "needless treatments", Low: 0.1, High: 100, Default: plain(decide.DefaultMissCost), Flag: "miss-cost", Setting: "miss_cost"},
 		{Name: "min-worth", What: "least worth of a further count", Unit: "needless treatments", High: 3, Default: plain(decide.DefaultMinWorth), Flag: "min-worth", Setting: "min_worth"},
+		{Name: "loss-without", What: "share of your colonies that die over winter with next to no mites", Low: decide.LeastLoss, High: decide.MostLoss, Default: plain(decide.DefaultLoss()), Setting: "loss_without"},
 
 		// What happens around the colony, and which counts may be advised.
 		{Name: "arrivals", What: "mites that come in from other colonies a day: none, few, many or a number to 1000", High: 1000, Like: decide.DefaultArrivals, Default: decide.DefaultArrivals, Flag: "arrivals", Setting: "arrivals"},

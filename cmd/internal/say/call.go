@@ -478,11 +478,14 @@ func (s Standing) Also() string {
 
 // Loss is what the level costs, where that is known: it explains the line and
 // never stands without the next step.
-func (s Standing) Loss() string {
+func (s Standing) Loss() string { return s.LossLike("this") }
+
+// LossLike is Loss of a colony that is called so.
+func (s Standing) LossLike(name string) string {
 	l := s.WinterLoss
 	if l == nil || !s.HasLevel() {
 		return ""
 	}
 	n := func(p float64) string { return fmt.Sprint(int(math.Round(100 * p))) }
-	return fmt.Sprintf("In two studies of one winter, most colonies treated after, about %s of 100 like this died, of those with next to no mites %s (yards differ: %s to %s). It does not say that treating now saves them.", n(l.Chance), n(l.Without), n(l.Low), n(l.High))
+	return fmt.Sprintf("In two studies of one winter, most colonies treated after, about %s of 100 like %s died, of those with next to no mites %s (yards differ: %s to %s). It does not say that treating now saves them.", n(l.Chance), name, n(l.Without), n(l.Low), n(l.High))
 }

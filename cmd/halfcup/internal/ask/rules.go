@@ -126,6 +126,9 @@ func (r *Rules) readLooks(sh *line.Shell, c *cli.Context) error {
 	if own := sh.Settings.MostFrames; own != nil {
 		r.MostFrames = int(*own)
 	}
+	if own := sh.Settings.LossWithout; own != nil {
+		r.LossWithout = *own
+	}
 	if own := sh.Settings.BackIn; own != nil {
 		r.BackIn, r.OwnBackIn = int(*own), true
 	}

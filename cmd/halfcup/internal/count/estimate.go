@@ -383,6 +383,9 @@ func (e *estimated) explain() string {
 		fmt.Sprintf("Allowing for luck, and %s, this colony most likely has %s mites on every hundred bees; nine in ten such colonies lie between %s and %s.", allowed, f[1], f[0], f[2]),
 		say.Capital(show.OfHundred(e.ChanceOverAct, "colonies like this", "over the line"))+fmt.Sprintf(" of %s per hundred.", say.Line(e.Line.Act)),
 		say.LineWords(e.Line), e.readWith())
+	if loss := e.said.Loss(); loss != "" {
+		parts = append(parts, loss)
+	}
 	for _, s := range e.AssumptionLines(e.counts...) {
 		parts = append(parts, "Your own: "+s+".")
 	}

@@ -39,6 +39,8 @@ type Settings struct {
 	MissCost   *float64 `toml:"miss_cost"`
 	MinWorth   *float64 `toml:"min_worth"`
 
+	LossWithout *float64 `toml:"loss_without"`
+
 	Arrivals   *string  `toml:"arrivals"`
 	Without    []string `toml:"without"`
 	AnySize    *bool    `toml:"any_size"`

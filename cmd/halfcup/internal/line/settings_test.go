@@ -34,13 +34,13 @@ roll = [12, 3]
 func TestSettingsProblems(t *testing.T) {
 	for _, test := range []struct{ name, data, want string }{
 		{"unknown key", "level = 0.9\nlevle = 0.9\n", `halfcup: error: halfcup.toml:2:1: there is no setting levle
-fix: did you mean level? the settings here are level, interval, frame_cv, bees_cv, watch, act, thresholds, miss_cost, min_worth, arrivals, without, any_size, co2_at_hand, most_frames, back_in, ascii, no_picture, hemisphere, yard, measure, frames, device, observer, date_order, costs, prior, season, plan, recovery
+fix: did you mean level? the settings here are level, interval, frame_cv, bees_cv, watch, act, thresholds, miss_cost, min_worth, loss_without, arrivals, without, any_size, co2_at_hand, most_frames, back_in, ascii, no_picture, hemisphere, yard, measure, frames, device, observer, date_order, costs, prior, season, plan, recovery
 `},
 		{"unknown key in a table", "[prior]\n  log_sdd = 1\n", `halfcup: error: halfcup.toml:2:3: there is no setting prior.log_sdd
 fix: did you mean log_sd? the settings here are median_per_hundred, log_sd
 `},
 		{"unknown table, told once", "[priors]\nlog_sd = 1\n", `halfcup: error: halfcup.toml:1:2: there is no setting priors
-fix: did you mean prior? the settings here are level, interval, frame_cv, bees_cv, watch, act, thresholds, miss_cost, min_worth, arrivals, without, any_size, co2_at_hand, most_frames, back_in, ascii, no_picture, hemisphere, yard, measure, frames, device, observer, date_order, costs, prior, season, plan, recovery
+fix: did you mean prior? the settings here are level, interval, frame_cv, bees_cv, watch, act, thresholds, miss_cost, min_worth, loss_without, arrivals, without, any_size, co2_at_hand, most_frames, back_in, ascii, no_picture, hemisphere, yard, measure, frames, device, observer, date_order, costs, prior, season, plan, recovery
 `},
 		{"two problems in one run", "level = 2\n[recovery]\nroll = [9]\n", `halfcup: error: halfcup.toml:1:9: level cannot be what stands there
 fix: write a number from 0.5 to 0.9999

@@ -291,7 +291,25 @@ func (y *yard) together() string {
 			out += fmt.Sprintf(" %s is gone since %s.", show.Printable(k.Name), say.ShortDay(k.Gone))
 		}
 	}
+	if s := y.loss(); s != "" {
+		out += " " + s
+	}
 	return out
+}
+
+// loss is what the level of the colony costs that stands worst, at the time of
+// year at which that was measured.
+func (y *yard) loss() string {
+	var worst *colony
+	for _, k := range y.colonies {
+		if k.WinterLoss != nil && k.HasLevel() && (worst == nil || k.WinterLoss.Chance > worst.WinterLoss.Chance) {
+			worst = k
+		}
+	}
+	if worst == nil {
+		return ""
+	}
+	return worst.LossLike(show.Printable(worst.name))
 }
 
 // mean is what is known of the mean of the colonies, in mites per hundred.
