@@ -206,3 +206,33 @@ func TestHistoriesThatCannotBe(t *testing.T) {
 		}
 	}
 }
+
+// From October to the middle of November mites per hundred bees still rise by
+// what they do from late August on: they come out of the last cells, bees
+// dwindle, and some are born. In yards near Göttingen the middle colony rose by
+// 0.018 a day from late September to late October of 2021 (open data,
+// papluta/Honeybees_AES_2021), acid given before. With not one mite born it would
+// be less than half of that here.
+func TestGrowthOfLateAutumn(t *testing.T) {
+	from, to := mustDate("2026-10-02"), mustDate("2026-11-12")
+	rate := func(daughters float64) float64 {
+		h := template().History
+		h.Rates.WorkerDaughters *= daughters
+		h.Rates.DroneDaughters *= daughters
+		h.Counts = []sampling.Count{mustCount(t, "wash:3/300@2026-10-02")}
+		s, err := h.On(from)
+		if err != nil {
+			t.Fatal(err)
+		}
+		g, err := s.path.growth(from, to)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return g.Shift / float64(to-from)
+	}
+	all, none := rate(1), rate(0)
+	t.Logf("%.4f a day, with no births %.4f", all, none)
+	if !(all >= 0.016 && all <= 0.028) || !(none > 0.3*all && none < 0.6*all) {
+		t.Errorf("mites per bee grow by %.4f a day, with no mite born by %.4f", all, none)
+	}
+}

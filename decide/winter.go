@@ -15,7 +15,6 @@ const (
 	winterFine, winterTreat = 0.25, 0.60
 
 	oldestBeforeWinter = 75 // days that a count made when brood was ending may carry a winter's call
-	boardWeek          = 7  // days of a board without a mite after which nothing need be done
 	boardWeeks         = 14 // days of boards after which no more of them are asked for
 	boardAgain         = 21 // days since the last board after which a second week of it is none
 	longestWinter      = 240
@@ -58,7 +57,7 @@ func (s Situation) winterCall() (Call, Reason) {
 	day := s.State.Day
 	began := s.History.Year.winterBegan(day)
 	over := s.State.Known.Over(s.Threshold.Act / 100)
-	boards, fallen := 0.0, 0
+	boards := 0.0
 	var read sampling.Date // the last board
 	var bees sampling.Date // the last bee sample
 	for _, e := range s.State.Evidence {
@@ -67,16 +66,15 @@ func (s Situation) winterCall() (Call, Reason) {
 			bees = max(bees, c.Date)
 		case c.Date-sampling.Date(c.DaysOnBoard()) >= began-freshDays:
 			boards += c.DaysOnBoard()
-			fallen += c.Mites
 			read = max(read, c.Date)
 		}
 	}
 	if boards > 0 {
 		settled := boards >= boardWeeks || day-read > boardAgain
 		switch {
-		case over > winterTreat || settled && over > 0.5:
+		case over > winterTreat || settled && s.Stakes().Regret(s.State.Known).Treats():
 			return s.treatInWinter(), WinterFall
-		case over < winterFine || settled || fallen == 0 && boards >= boardWeek:
+		case over < winterFine || settled:
 			return Leave, WinterFall
 		}
 		return CountAgain, SecondWeek
@@ -106,6 +104,13 @@ func (s Situation) winterCall() (Call, Reason) {
 		return CountAgain, NothingCounted
 	}
 	return s.treatInWinter(), WinterPlan
+}
+
+// OpenInWinter reports whether a colony is left shut that may well be over the
+// line: treating it is not the lesser regret by what was counted, and no further
+// count is to be had before spring.
+func (s Standing) OpenInWinter() bool {
+	return s.Call == Leave && (s.Because == WinterFall || s.Because == WinterCount) && s.ChanceOverAct >= winterFine
 }
 
 // ofWinter reports whether a call for this reason is that of the time without

@@ -75,6 +75,9 @@ func (s Standing) todo() string {
 	case decide.TakeOut:
 		return "take out the " + s.Course.Treatment.Called + " now; leave nothing in."
 	}
+	if s.OpenInWinter() {
+		return "leave it shut, and count it first in spring."
+	}
 	if s.closed() {
 		return "fine. Leave it shut."
 	}
@@ -290,6 +293,9 @@ func (s Standing) Row() string {
 	case decide.TakeOut:
 		return "take out: " + s.daysLate()
 	}
+	if s.OpenInWinter() {
+		return "leave shut; count first"
+	}
 	if s.closed() {
 		return "fine; leave it shut"
 	}
@@ -324,6 +330,9 @@ func (s Standing) Why() string {
 	case decide.Risky:
 		return Capital(show.OfHundred(s.ChanceOverAct, "colonies like this", "over the line")) + ", so either choice is a risk."
 	case decide.OverLine, decide.WinterFall, decide.WinterCount:
+		if s.OpenInWinter() {
+			return Capital(show.OfHundred(s.ChanceOverAct, "colonies like this", "over the line")) + fmt.Sprintf(" of %s: too few for the lesser regret to be treating, and too many to call it fine. A treatment by your plan while there is no brood is no mistake.", line)
+		}
 		if s.Call == decide.Leave || s.Call == decide.WaitForPlanned {
 			break
 		}

@@ -44,6 +44,7 @@ func TestWinterWords(t *testing.T) {
 		want, row string
 	}{
 		{decide.Standing{Call: decide.Leave, Because: decide.WinterCount, Due: nov - 27, Overdue: 27}, "fine. Leave it shut.", "fine; leave it shut"},
+		{decide.Standing{Call: decide.Leave, Because: decide.WinterFall, ChanceOverAct: 0.4, Due: nov - 27, Overdue: 27}, "leave it shut, and count it first in spring.", "leave shut; count first"},
 		{decide.Standing{Call: decide.Treat, Because: decide.WinterCount, TreatFrom: nov + 15}, "treat once, when no brood is sealed: from about 27 November.", "treat once, from 27 Nov"},
 		{decide.Standing{Call: decide.Treat, Because: decide.WinterPlan, TreatFrom: nov}, "treat once by your plan, while there is no brood.", "treat once, by your plan"},
 		{decide.Standing{Call: decide.Treat, Because: decide.WinterFall}, "treat once, but some brood may be sealed by now: see halfcup fits.", "treat"},
