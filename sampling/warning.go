@@ -25,6 +25,7 @@ const (
 	MostlyNatural  WarningKind = "mostly-natural"   // a knockdown that is hardly more than the fall before
 	SwappedNumbers WarningKind = "swapped-numbers"  // so many mites on so few bees
 	MoreThanACup   WarningKind = "more-than-a-cup"  // 1/2cup is one mite in two cups
+	RollsFindFew   WarningKind = "rolls-find-few"   // by boards that the keeper calibrated
 )
 
 // Warning is something a person must not miss, in whole sentences: what is
@@ -40,6 +41,7 @@ const (
 	fewBees         = 200
 	fewFallDays     = 3
 	surprising      = 0.01
+	rollsSurprise   = 0.05 // of a roll beside a board of the keeper's own reading
 	worthCounting   = 0.05 // share of the interval's width on the log axis
 	typicalPairs    = 3
 	mostlyNaturally = 0.5
@@ -91,6 +93,7 @@ func (a Assumptions) Warnings(before, after Density, evidence []Evidence, level 
 		}
 	}
 	w.boardsAlone()
+	w.rollsFindFew()
 	w.beesUnknown()
 	return w.out
 }
@@ -206,15 +209,54 @@ func (w *warner) boardsAlone() {
 		return
 	}
 	counts := w.counts()
-	text := fmt.Sprintf("A board alone is weak evidence: with this fall a colony may have anything from %s to %s mites per hundred, %s times apart.",
+	text := fmt.Sprintf("A board alone is weak evidence: by this fall a colony may have %s to %s mites per hundred, %s times apart",
 		digits(w.summary.Low), digits(w.summary.High), digits(w.summary.High/w.summary.Low))
-	if paired, err := w.a.WithTypicalPairs(typicalPairs, counts[0].Hive.Broodless); err == nil {
+	if counts[0].Hive.Broodless { // and the hive stays shut
+		w.add(BoardAlone, "%s.", text)
+		return
+	}
+	if paired, err := w.a.WithTypicalPairs(typicalPairs, false); err == nil {
 		if d, _, err := paired.Weigh(w.before, counts); err == nil {
 			s := d.Summary(w.level)
-			text += fmt.Sprintf(" Three boards of your own with a wash or roll beside each, used to calibrate, would bring that to about %s times.", digits(s.High/s.Low))
+			text += fmt.Sprintf("; with three pairs of your own (halfcup calibrate) about %s times", digits(s.High/s.Low))
 		}
 	}
-	w.add(BoardAlone, "%s A sugar roll beside it costs no bee.", text)
+	w.add(BoardAlone, "%s. A sugar roll beside it costs no bee.", text)
+}
+
+// rollsFindFew says so when a roll shows fewer mites than a board of its day
+// leads to expect, whose reading is the keeper's own: then it is the roll that
+// may be wrong. One that was written down as damp has that in it.
+func (w *warner) rollsFindFew() {
+	own := func(c Count) bool {
+		usual := DefaultAssumptions()
+		if c.Hive.Broodless {
+			return w.a.BoardBroodless != usual.BoardBroodless
+		}
+		return w.a.BoardBrood != usual.BoardBrood
+	}
+	for _, roll := range w.counts() {
+		if roll.Method != Roll || roll.Weather == Damp {
+			continue
+		}
+		var boards []Count
+		for _, c := range w.counts() {
+			if c.Method == Board && c.Date == roll.Date && own(c) {
+				boards = append(boards, c)
+			}
+		}
+		if boards == nil {
+			continue
+		}
+		p, err := w.a.Foresee(w.before, boards, roll)
+		if err != nil {
+			continue
+		}
+		if chance := 2 * p.Chance(roll.Mites, false); chance < rollsSurprise {
+			w.add(RollsFindFew, "Rolls may be finding few: by your own boards a roll shows no more than these %d mites with a chance of %s. Make a pair: wash the very bees that were rolled, and mark a roll of damp bees as damp.", roll.Mites, percent(chance/2))
+			return
+		}
+	}
 }
 
 // beesUnknown says once that a fall was read without the size of the colony.
@@ -222,7 +264,7 @@ func (w *warner) beesUnknown() {
 	for _, e := range w.evidence {
 		if c := e.Count; c.Method.Kind() == Fall && (c.Hive.AdultBees == 0 || c.Hive.Ordinary) {
 			bees, _ := w.a.adultBees(c.Hive)
-			w.add(BeesUnknown, "How many bees there are was not said; %s is read as over %.0f. Half as many bees drop half as many mites, so that the colony would be up to twice as infested. Say the adult bees or the frames of bees.", c, bees)
+			w.add(BeesUnknown, "%s is read as over %.0f bees, for none were named: over half as many it would tell of up to twice the mites per hundred. Say the adult bees or the frames of bees.", c, bees)
 			return
 		}
 	}

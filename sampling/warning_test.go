@@ -1,6 +1,8 @@
 package sampling
 
 import (
+	"math"
+	"slices"
 	"strings"
 	"testing"
 )
@@ -42,7 +44,7 @@ func TestWarnings(t *testing.T) {
 		{"a small sample", []Count{count(t, "roll:2/120")}, "small-sample", []string{"120 bees"}},
 		{"few mites in a scoop", []Count{count(t, "wash:3/0.5cup/3f")}, "", nil},
 		{"many mites in a scoop", []Count{count(t, "wash:60/0.5cup/3f")}, "bees-not-counted", []string{"instead of"}},
-		{"a board alone", []Count{board("board:36/3d")}, "board-alone", []string{"times apart", "Three boards of your own"}},
+		{"a board alone", []Count{board("board:36/3d")}, "board-alone", []string{"times apart", "three pairs of your own"}},
 		{"a board and a roll", []Count{board("board:36/3d"), count(t, "roll:7/300")}, "", nil},
 		{"one day", []Count{board("board:12/24h")}, "short-board board-alone", []string{"less than 3 days"}},
 		{"an empty board", []Count{board("board:0/3d")}, "zero-is-not-none board-alone", []string{"solid floor"}},
@@ -138,4 +140,54 @@ func TestWarningsAreSentences(t *testing.T) {
 			}
 		}
 	}
+}
+
+// A roll that shows fewer mites than a board beside it says that rolls find few
+// only where the board's reading is the keeper's own: out of the box boards are
+// worse than rolls. Naive: the two are said to disagree, whichever is to blame.
+func TestRollsThatFindFew(t *testing.T) {
+	calibrated := DefaultAssumptions()
+	var pairs []Pair
+	for i := range 6 {
+		hive := Hive{AdultBees: 20000}
+		pairs = append(pairs, Pair{Gentle: parsed("board:120/3d"), Reference: parsed("wash:12/300/3f"), Colony: string(rune('a' + i))})
+		pairs[i].Gentle.Hive = hive
+	}
+	calibrated, _, err := calibrated.Calibrated(pairs)
+	if err != nil {
+		t.Fatal(err)
+	}
+	before := Normal(math.Log(0.02), 1.2)
+	for _, c := range []struct {
+		what        string
+		a           Assumptions
+		board, roll string
+		want        bool
+	}{
+		{"few beside an own board", calibrated, "board:300/3d", "roll:0/300", true},
+		{"as many as it leads to", calibrated, "board:300/3d", "roll:24/300", false},
+		{"more than it leads to", calibrated, "board:15/3d", "roll:40/300", false},
+		{"few beside a board out of the box", DefaultAssumptions(), "board:300/3d", "roll:0/300", false},
+		{"a roll marked damp", calibrated, "board:300/3d", "roll:0/300/damp", false},
+	} {
+		counts := []Count{parsed(c.board), parsed(c.roll)}
+		counts[0].Hive.AdultBees = 20000
+		after, evidence, err := c.a.Weigh(before, counts)
+		if err != nil {
+			t.Fatal(err)
+		}
+		got := slices.ContainsFunc(c.a.Warnings(before, after, evidence, 0.9), func(w Warning) bool { return w.Kind == RollsFindFew })
+		if got != c.want {
+			t.Errorf("%s: %v", c.what, got)
+		}
+	}
+}
+
+// parsed is a count as it is typed.
+func parsed(text string) Count {
+	c, err := ParseCount(text)
+	if err != nil {
+		panic(err)
+	}
+	return c
 }

@@ -3,6 +3,7 @@ package count
 import (
 	"fmt"
 	"io"
+	"strings"
 	"time"
 
 	"halfcup/cmd/halfcup/internal/ask"
@@ -20,14 +21,36 @@ func northern(s *ask.Question, d sampling.Date) time.Month {
 	return m
 }
 
-// printGuides tells what board guides make of a natural fall of today.
+// printGuides tells what board guides make of a natural fall of today, and says
+// so where they and the bees tell different things.
 func (e *estimated) printGuides(w io.Writer, p show.Page) {
 	for i, c := range e.counts {
-		if guides := e.Counts[i].Guides; guides != nil {
-			fmt.Fprint(w, "\n", p.Wrap(fmt.Sprintf("What guides make of %s mites a day, whatever bees and brood are above the board:", show.Level(c.FallPerDay())), 0))
-			fmt.Fprint(w, p.Table(e.guideTable(guides)))
+		if guides := e.Counts[i].Guides; len(guides) > 0 {
+			fmt.Fprint(w, "\n", p.Wrap(e.guideWords(guides, c, e.Evidence[i].Surprise), 0))
 		}
 	}
+}
+
+// boardSurprises is the chance of a fall so far off, by the bees counted beside
+// it, under which board and bees disagree.
+const boardSurprises = 0.05
+
+func (e *estimated) guideWords(guides []sampling.GuideReading, c sampling.Count, surprise float64) string {
+	var says []string
+	disagrees := false
+	for _, g := range guides {
+		says = append(says, g.Name+": "+g.Says)
+		disagrees = disagrees || g.Disagrees
+	}
+	out := fmt.Sprintf("Of %s mites a day, whatever is above the board, guides say: %s.", show.Level(c.FallPerDay()), strings.Join(says, "; "))
+	over := show.Percent(e.ChanceOverAct) + " over " + say.Line(e.Line.Act)
+	switch bees := e.hasBeeSample(); {
+	case bees && (disagrees || surprise < boardSurprises):
+		out += fmt.Sprintf(" Board and bees disagree; together they give %s. Count bees once more before you rest on either.", over)
+	case disagrees:
+		out += fmt.Sprintf(" This estimate says otherwise: %s, by the brood, the line and the colonies of these weeks.", over)
+	}
+	return out
 }
 
 // killedWords tells what a treatment met and what it killed.
@@ -35,18 +58,6 @@ func (e *estimated) killedWords(k *knockdownJSON) string {
 	f := say.LevelsOf(k.Before)
 	return fmt.Sprintf("Before the treatment of %s: %s per hundred (%s to %s); it killed about %s mites on the bees, none in cells among them.",
 		say.ShortDay(k.Treated), f[1], f[0], f[2], rounded(k.Killed.Median))
-}
-
-func (e *estimated) guideTable(guides []sampling.GuideReading) show.Table {
-	t := show.Table{Columns: []show.Column{{Name: "guide"}, {Name: "says", Flow: true}, {Name: "beside this estimate"}}}
-	for _, g := range guides {
-		beside := "no contradiction"
-		if g.Disagrees {
-			beside = "disagrees: " + show.Percent(e.ChanceOverAct) + " over " + say.Line(e.Line.Act)
-		}
-		t.Rows = append(t.Rows, []string{g.Name, g.Says, beside})
-	}
-	return t
 }
 
 // rounded is a number of mites in two digits.
