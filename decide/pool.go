@@ -98,7 +98,8 @@ type Pool struct {
 
 	colonies, others []sampling.Density
 	neighbours       []sampling.Likelihood
-	recovery         []float64 // the chance of each value
+	recovery         []float64            // the chance of each value
+	parts            [][]sampling.Density // of each colony, at each value of the recovery, or one where it does not tell
 }
 
 // NewPool puts the colonies of a yard together. The weights are those of the
@@ -154,7 +155,7 @@ func (p *Pool) alone(weights []float64) error {
 			return err
 		}
 	}
-	p.colonies, p.others = []sampling.Density{known}, []sampling.Density{m.Carried}
+	p.colonies, p.others, p.parts = []sampling.Density{known}, []sampling.Density{m.Carried}, [][]sampling.Density{m.Known}
 	p.neighbours = []sampling.Likelihood{sampling.LikelihoodOf(func(float64) float64 { return 1 })}
 	return nil
 }
@@ -225,7 +226,7 @@ func (p *Pool) conclude() error {
 				return err
 			}
 		}
-		p.colonies = append(p.colonies, colony)
+		p.colonies, p.parts = append(p.colonies, colony), append(p.parts, parts)
 		p.others = append(p.others, others)
 		p.neighbours = append(p.neighbours, l)
 	}
@@ -265,6 +266,16 @@ func (p *Pool) Pooled() []bool {
 // Recovery is the chance of each value of the shared recovery, given all that
 // was counted.
 func (p *Pool) Recovery() []float64 { return p.recovery }
+
+// At is what is known of each colony were the shared recovery its value s. Of
+// colonies that did not share it that is taken to be what is known of them.
+func (p *Pool) At(s int) []sampling.Density {
+	var out []sampling.Density
+	for _, parts := range p.parts {
+		out = append(out, parts[min(s, len(parts)-1)])
+	}
+	return out
+}
 
 // Share is what is known of the share of the spread that lies between yards,
 // with limits at the given level. One colony alone tells nothing of it: ok is

@@ -15,6 +15,9 @@ type YardStanding struct {
 	Counted, Jumps, Drops int
 	JumpAlarm, DropAlarm  bool
 
+	// Pair is a pair that is worth making today, nil when none is.
+	Pair *PairAdvice
+
 	pool *Pool
 }
 
@@ -50,6 +53,7 @@ func (a Apiary) Yard(day sampling.Date) (YardStanding, error) {
 			out.Drops++
 		}
 	}
+	out.Pair = v.pair()
 	out.JumpAlarm, out.DropAlarm = YardAlarm(out.Jumps, out.Counted), YardDrop(out.Drops, out.Counted)
 	out.Over, err = out.pool.Over(lines)
 	return out, err

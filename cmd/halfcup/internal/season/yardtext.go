@@ -38,6 +38,18 @@ func (v *yardView) print(w io.Writer, p show.Page) {
 	if s := v.boardWords(); s != "" {
 		fmt.Fprint(w, p.Wrap(s, 0))
 	}
+	if s := v.pairWords(); s != "" {
+		fmt.Fprint(w, p.Wrap(s, 0))
+	}
+}
+
+// pairWords asks for a pair where one is worth it: all hives of a yard are as
+// damp as each other.
+func (y *yard) pairWords() string {
+	if y.Pair == nil {
+		return ""
+	}
+	return fmt.Sprintf("These calls hang on how much today's rolls found. Before you leave, make one pair: roll %s once more and wash the very same bees, about %d of which die (halfcup calibrate). Were the bees damp? Say so: roll:7/300/damp.", show.Printable(y.Pair.Colony), y.Pair.Killed)
 }
 
 // alarm says that more colonies than chance brings rose, or fell, in a way that
