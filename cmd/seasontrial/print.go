@@ -12,12 +12,17 @@ import (
 func printTrial(w io.Writer, p show.Page, r trial.Result) {
 	fmt.Fprint(w, p.Wrap(fmt.Sprintf("%s from the first of April for %s, seed %d. Means per colony and season, ± their standard errors. A missed treatment is worth %s.", show.Many(r.Colonies, "colony", "colonies"), show.Many(r.Months, "month", "months"), r.Seed, needlessOnes(r.MissCost)), 0), "\n")
 	for _, policy := range r.Settings[0].Policies {
-		fmt.Fprint(w, p.Hang(policy.Name+": "+policy.Text, 2, 4))
+		if !policy.Change {
+			fmt.Fprint(w, p.Hang(policy.Name+": "+policy.Text, 2, 4))
+		}
 	}
 	for _, s := range r.Settings {
 		fmt.Fprint(w, "\n", p.Wrap(s.Name+": "+s.Text, 0))
 		t := show.Table{Columns: []show.Column{{Name: "policy"}, {Name: "killed", Right: true}, {Name: "minutes", Right: true}, {Name: "treated", Right: true}, {Name: "missed", Right: true}, {Name: "needless", Right: true}, {Name: "regret", Right: true}, {Name: "over 5", Right: true}}}
 		for _, f := range s.Policies {
+			if f.Change {
+				continue
+			}
 			t.Rows = append(t.Rows, []string{
 				f.Name, fmt.Sprintf("%.0f", f.Killed), fmt.Sprintf("%.0f", f.Minutes), fmt.Sprintf("%.1f", f.Treatments),
 				withError(f.Missed, f.SE.Missed, 2), withError(f.Needless, f.SE.Needless, 2), withError(f.Regret, f.SE.Regret, 2), withError(f.OverFive, f.SE.OverFive, 0),
@@ -29,6 +34,7 @@ func printTrial(w io.Writer, p show.Page, r trial.Result) {
 	if t := differenceTable(r); len(t.Rows) > 0 {
 		fmt.Fprint(w, "\n", p.Wrap("What choose did otherwise on the same colonies (below zero is less), ± the error of the difference, by setting; ahead: needless treatments held against the lowest line of the month to come:", 0), p.Table(t))
 	}
+	printChanges(w, p, r)
 	fmt.Fprint(w, "\n", p.Wrap("Were the chances true? Of the colonies that choose said are over the line with a chance as on the left, so many were, in percent ± the error of the difference (of how many):", 0), p.Table(reliabilityTable(r)))
 	fmt.Fprint(w, p.Wrap("The last row is the share of true levels that lay in the 90% interval.", 0))
 	if t := forecastTable(r); len(t.Rows) > 0 {
@@ -50,14 +56,40 @@ func differenceTable(r trial.Result) show.Table {
 			if !ok || d.SE.Missed != d.SE.Missed {
 				continue
 			}
-			signed := func(v, se float64) string { return fmt.Sprintf("%+.2f ±%.2f", v, se) }
 			if i == 0 {
 				t.Rows = append(t.Rows, []string{s.Name})
 			}
-			t.Rows = append(t.Rows, []string{"  " + against, fmt.Sprintf("%+.0f", d.Minutes), signed(d.Missed, d.SE.Missed), signed(d.Needless, d.SE.Needless), signed(d.NeedlessAhead, d.SE.NeedlessAhead), signed(d.Regret, d.SE.Regret)})
+			t.Rows = append(t.Rows, []string{"  " + against, fmt.Sprintf("%+.0f", d.Minutes), signedWithError(d.Missed, d.SE.Missed), signedWithError(d.Needless, d.SE.Needless), signedWithError(d.NeedlessAhead, d.SE.NeedlessAhead), signedWithError(d.Regret, d.SE.Regret)})
 		}
 	}
 	return t
+}
+
+// printChanges tells what changing one thing of the advice at a time does.
+func printChanges(w io.Writer, p show.Page, r trial.Result) {
+	t := show.Table{Columns: []show.Column{{Name: "changed"}, {Name: "minutes", Right: true}, {Name: "missed", Right: true}, {Name: "needless", Right: true}, {Name: "regret", Right: true}}}
+	var texts []string
+	for i, s := range r.Settings {
+		t.Rows = append(t.Rows, []string{s.Name})
+		for _, f := range s.Policies {
+			d, ok := s.Difference(f.Name, trial.Advised)
+			if !f.Change || !ok {
+				continue
+			}
+			if i == 0 {
+				texts = append(texts, p.Hang(f.Name+": "+f.Text, 2, 4))
+			}
+			t.Rows = append(t.Rows, []string{"  " + f.Name, fmt.Sprintf("%+.0f", d.Minutes), signedWithError(d.Missed, d.SE.Missed), signedWithError(d.Needless, d.SE.Needless), signedWithError(d.Regret, d.SE.Regret)})
+		}
+	}
+	if texts == nil {
+		return
+	}
+	fmt.Fprint(w, "\n", p.Wrap("One thing changed at a time: what that does to choose on the same colonies, ± the error of the difference.", 0))
+	for _, text := range texts {
+		fmt.Fprint(w, text)
+	}
+	fmt.Fprint(w, p.Table(t))
 }
 
 // needlessOnes is a number of needless treatments.
@@ -74,6 +106,14 @@ func withError(v, se float64, decimals int) string {
 		return fmt.Sprintf("%.*f", decimals, v)
 	}
 	return fmt.Sprintf("%.*f ±%.*f", decimals, v, decimals, se)
+}
+
+// signedWithError is a difference with its standard error, where it has one.
+func signedWithError(v, se float64) string {
+	if se != se {
+		return fmt.Sprintf("%+.2f", v)
+	}
+	return fmt.Sprintf("%+.2f ±%.2f", v, se)
 }
 
 // reliabilityTable has a row for every tenth of the chances and a column for

@@ -82,6 +82,7 @@ type PolicyResult struct {
 	Figures
 	SE         Figures
 	Coverage90 float64 // as above, of what was said under this policy
+	Change     bool    // it is the advice with one thing changed
 
 	yards []Figures // the means of single yards
 }
@@ -317,7 +318,7 @@ func settingResult(s setting, played []policy, yards [][]yardOutcome) SettingRes
 	out := SettingResult{Name: s.name, Text: s.what, Coverage90: math.NaN()}
 	for i, p := range played {
 		var all tally
-		r := PolicyResult{Name: p.name, Text: p.text}
+		r := PolicyResult{Name: p.name, Text: p.text, Change: p.change.number > 0}
 		var said []sayings // by yard
 		n := 0
 		for _, y := range yards {
