@@ -113,7 +113,7 @@ func TestBoardAloneKeepsItsPromise(t *testing.T) {
 	}
 	s := mustPosterior(t, paired, a.Prior.Density(), c).Summary(0.95)
 	text := warningsOf(t, a, c)[0].Text
-	if want := "bring that to about " + digits(s.High/s.Low) + " times"; !strings.Contains(text, want) {
+	if want := "halfcup calibrate) about " + digits(s.High/s.Low) + " times"; !strings.Contains(text, want) {
 		t.Errorf("%s\ndoes not say %s", text, want)
 	}
 }
