@@ -85,7 +85,6 @@ func (s Situation) judge() (judgement, error) {
 	if age >= staleDays {
 		return again(Stale)
 	}
-	ownTreats := s.Stakes().Regret(s.alone.Known).Treats()
 	if j.Regret.Treats() && age > freshDays && !(j.OverAct > sureEnoughToTreat) {
 		return again(OldCount)
 	}
@@ -106,7 +105,7 @@ func (s Situation) judge() (judgement, error) {
 	j.Call, j.Reason = s.choice(j.Regret), OverLine
 	if !j.Regret.Treats() {
 		j.Reason = UnderLine
-		if ownTreats && age <= freshDays {
+		if age <= freshDays && s.Stakes().Regret(s.alone.Known).Treats() {
 			return again(OwnTreat)
 		}
 	}
@@ -118,6 +117,9 @@ func (s Situation) judge() (judgement, error) {
 func (s Situation) worthALook(r Regret) (bool, error) {
 	if r.Least()-s.leastCost() < s.MinWorth {
 		return false, nil
+	}
+	if s.many != nil {
+		return s.many.any(s, r)
 	}
 	best, err := s.nextStep(false)
 	return best.Plan == LookNow && best.Net >= s.MinWorth, err

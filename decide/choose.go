@@ -171,35 +171,44 @@ func (s Situation) nextStep(due bool) (Candidate, error) {
 	}
 	// The gentle methods come first, so that one that kills bees has to beat
 	// them all.
+	var err error
 	for _, m := range lookMethods {
-		looks := s.looksBy(m)
-		if len(looks) == 0 {
-			continue
-		}
-		on, err := s.offer(offer{}, looks[0])
-		if err != nil {
+		if best, err = s.bestOf(best, m, due); err != nil {
 			return best, err
 		}
-		perfect := on.perfect() // what is measured does not hang on the size
-		most, frames := perfect, -1
-		for _, look := range slices.Backward(looks) {
-			if look.Frames != frames {
-				most, frames = perfect, look.Frames
-			}
-			if due && small(look) {
-				continue
-			}
-			if most-s.Costs.Of(s.Costs.Effort(look)) <= best.Net {
-				continue
-			}
-			if on, err = s.offer(on, look); err != nil {
-				return best, err
-			}
-			c := s.candidate(look, on)
-			most = c.Worth
-			if c.Net > best.Net {
-				best = c
-			}
+	}
+	return best, nil
+}
+
+// bestOf is the best of a candidate and the looks by one method; see nextStep.
+func (s Situation) bestOf(best Candidate, m sampling.Method, due bool) (Candidate, error) {
+	looks := s.looksBy(m)
+	if len(looks) == 0 {
+		return best, nil
+	}
+	on, err := s.offer(offer{}, looks[0])
+	if err != nil {
+		return best, err
+	}
+	perfect := on.perfect() // what is measured does not hang on the size
+	most, frames := perfect, -1
+	for _, look := range slices.Backward(looks) {
+		if look.Frames != frames {
+			most, frames = perfect, look.Frames
+		}
+		if due && small(look) {
+			continue
+		}
+		if most-s.Costs.Of(s.Costs.Effort(look)) <= best.Net {
+			continue
+		}
+		if on, err = s.offer(on, look); err != nil {
+			return best, err
+		}
+		c := s.candidate(look, on)
+		most = c.Worth
+		if c.Net > best.Net {
+			best = c
 		}
 	}
 	return best, nil

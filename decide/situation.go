@@ -33,6 +33,7 @@ type Situation struct {
 	signs  sampling.Date     // the last day on which sick bees were seen
 	inHive InHive
 	said   sampling.Date // a planned treatment in place of those of the record
+	many   *worthOfLooks // of a Survey, nil otherwise
 }
 
 // DefaultMinWorth is the least net worth of a look that is advised.

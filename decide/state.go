@@ -45,6 +45,10 @@ type State struct {
 	// morning is the state before the counts of the last counted day; nil when
 	// there is none, or when what is known was put in from outside.
 	morning *State
+
+	// narrow is Known at every node, where Known was worked out only at those at
+	// which it is not negligible; nil when it was worked out at all.
+	narrow func() (sampling.Density, error)
 }
 
 // lastCount is what the alarms ask of the last day of counts. It is empty when
@@ -223,7 +227,16 @@ func (s State) counting(made []sampling.Count) (State, error) {
 
 // Learnt is the likelihood of all counts of the record, of the level on the day
 // of the state. The error is sampling.ErrNoOverlap.
-func (s State) Learnt() (sampling.Likelihood, error) { return sampling.Learnt(s.Known, s.Carried) }
+func (s State) Learnt() (sampling.Likelihood, error) {
+	known := s.Known
+	if s.narrow != nil {
+		var err error
+		if known, err = s.narrow(); err != nil {
+			return sampling.Likelihood{}, err
+		}
+	}
+	return sampling.Learnt(known, s.Carried)
+}
 
 // Among is the state of a colony of which others, brought to its day, is known
 // without its counts, such as by the rest of its yard: that takes the place of

@@ -94,12 +94,13 @@ func newBatchReader(sh *line.Shell, c *cli.Context) (*batchReader, error) {
 type batchWorker struct {
 	*batchReader
 	key     []byte
-	surveys map[sampling.Date]*sampling.Survey
+	surveys map[sampling.Date]*decide.Survey
+	looks   decide.Outlooks
 	limits  map[int][2]float64 // of one bee: Garwood's are the same but for the bees
 }
 
 func (r *batchReader) worker() *batchWorker {
-	return &batchWorker{batchReader: r, surveys: map[sampling.Date]*sampling.Survey{}, limits: map[int][2]float64{}}
+	return &batchWorker{batchReader: r, surveys: map[sampling.Date]*decide.Survey{}, looks: decide.Outlooks{}, limits: map[int][2]float64{}}
 }
 
 // cellError says which figure of a row cannot be read, and where in its cell.
@@ -190,18 +191,15 @@ func (w *batchWorker) answer(text []byte, figure [figures]string) ([]byte, error
 		}
 		per = float64(count.Mites) / bees
 	}
-	sum, over, err := survey.Read(count)
+	sum, watch, act, err := survey.Read(count)
 	if err != nil {
 		return text, err
 	}
-	watch, act := over[0], over[1]
 	call := decide.Call("")
 	if w.call {
-		s, err := w.standing(count)
-		if err != nil {
+		if call, err = w.callOf(survey, count); err != nil {
 			return text, err
 		}
-		call = s.Call
 	}
 	values := []float64{100 * per, 100 * low, 100 * high, sum.Median, sum.Mean, sum.Low, sum.High, blank.Line.Watch, blank.Line.Act, watch, act}
 	if w.json {
@@ -278,23 +276,29 @@ func (r *batchReader) blank(day sampling.Date) (decide.Standing, error) {
 }
 
 // survey reads the counts of colonies of which nothing is known on a day.
-func (w *batchWorker) survey(blank decide.Standing) *sampling.Survey {
+func (w *batchWorker) survey(blank decide.Standing) *decide.Survey {
 	s := w.surveys[blank.Day]
 	if s == nil {
 		if len(w.surveys) >= mostDays {
 			clear(w.surveys)
 		}
-		s = w.Survey(blank.Known, w.level, blank.Line.Watch/100, blank.Line.Act/100)
+		s = blank.Survey(w.level, w.looks)
 		w.surveys[blank.Day] = s
 	}
 	return s
 }
 
-// standing is a colony of which one count is known, on the day of that.
-func (r *batchReader) standing(c sampling.Count) (decide.Standing, error) {
+// callOf is the call for a colony of which one count is known, on the day of
+// that.
+func (r *batchReader) callOf(survey *decide.Survey, c sampling.Count) (decide.Call, error) {
+	if c.Method != sampling.Knockdown {
+		return survey.Call(c)
+	}
+	// The fall after a treatment tells of an earlier day.
 	k := r.Base
 	k.Counts = []sampling.Count{c}
-	return decide.Apiary{Rules: r.Rules.Rules, Colonies: []decide.Colony{k}}.Of(0, c.Date)
+	s, err := decide.Apiary{Rules: r.Rules.Rules, Colonies: []decide.Colony{k}}.Of(0, c.Date)
+	return s.Call, err
 }
 
 // count puts the figures into the notation of a count and reads that, so that
