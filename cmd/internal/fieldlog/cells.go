@@ -4,12 +4,10 @@ import (
 	"errors"
 	"fmt"
 	"slices"
-	"strconv"
 	"strings"
 	"unicode"
 	"unicode/utf8"
 
-	"halfcup/cmd/internal/figures"
 	"halfcup/cmd/internal/rows"
 	"halfcup/cmd/internal/show"
 	"halfcup/sampling"
@@ -92,7 +90,7 @@ func (rr *rowReader) event(e *Event) (ok bool) {
 	e.Brood = rr.brood()
 	e.AdultBees, e.BeeFrames = rr.adultBees()
 
-	kind, known := ParseKind(rr.text("event"))
+	kind, known := rr.kindOf(rr.row)
 	if !known {
 		var names []string
 		for _, k := range kinds {
@@ -266,6 +264,16 @@ func ParseKind(s string) (Kind, bool) {
 	return "", false
 }
 
+// kindOf is the event of a row. One without a word for it, but with a method of
+// counting, is a count: people who keep nothing but counts see no need to say so.
+func (r *Record) kindOf(w rows.Row) (Kind, bool) {
+	text := w.Cells[r.columns["event"]].Text
+	if i, ok := r.columns["method"]; ok && text == "" && w.Cells[i].Text != "" {
+		return Count, true
+	}
+	return ParseKind(text)
+}
+
 // onlyFor complains about cells that mean nothing for this kind of event: what
 // stands there was meant for another row.
 func (rr *rowReader) onlyFor(kind Kind) {
@@ -359,67 +367,22 @@ func (rr *rowReader) own(column, read string) {
 }
 
 func (rr *rowReader) brood() Brood {
-	switch strings.ToLower(rr.text("brood")) {
-	case "":
-		return BroodUnknown
-	case "yes":
-		return BroodPresent
-	case "no":
-		return BroodAbsent
-	}
-	rr.fail("brood", fmt.Sprintf("%q does not say whether there was brood", rr.text("brood")), "write yes or no, or leave the cell empty")
-	return BroodUnknown
+	brood, bad := HiveCells{Brood: rr.text("brood")}.ReadBrood()
+	rr.failCell(bad)
+	return brood
 }
 
 func (rr *rowReader) adultBees() (bees, frames float64) {
-	text := rr.text("adult_bees")
-	if text == "" {
-		return 0, 0
-	}
-	number, inFrames := strings.CutSuffix(strings.ToLower(text), "f")
-	v, ok := rr.decimal(strings.TrimSpace(number))
-	const remedy = "write the bees in the hive, such as 18000, or the frames covered with bees, such as 9f"
-	switch {
-	case !ok:
-		rr.fail("adult_bees", fmt.Sprintf("%q is not a number of bees", text), remedy)
-	case inFrames && !figures.Named("frames-of-bees").Allows(v):
-		rr.fail("adult_bees", fmt.Sprintf("no hive has bees on %s frames", strings.TrimSpace(number)), remedy)
-	case inFrames:
-		return 0, v
-	case strings.ContainsAny(number, ".,"):
-		rr.fail("adult_bees", "bees come in whole numbers", "write thousands without a mark, such as 18000")
-	case !figures.Named("adult-bees").Allows(v):
-		rr.fail("adult_bees", fmt.Sprintf("no colony has %s adult bees", text), remedy)
-	default:
-		return v, 0
-	}
-	return 0, 0
+	bees, frames, bad := HiveCells{AdultBees: rr.text("adult_bees"), DecimalComma: rr.format.sep != ','}.ReadAdultBees()
+	rr.failCell(bad)
+	return bees, frames
 }
 
-// decimal reads a number that is not below zero, with the comma as decimal
-// sign where the file's separator leaves it free.
-func (rr *rowReader) decimal(s string) (float64, bool) {
-	s = rr.pointed(s)
-	whole, part, pointed := strings.Cut(s, ".")
-	if !digits(whole) && whole != "" || !digits(part) && pointed || !pointed && whole == "" {
-		return 0, false
+// failCell complains about a part of a cell.
+func (rr *rowReader) failCell(bad *CellError) {
+	if bad != nil {
+		rr.failAt(rr.cell(bad.Column), bad.Offset, bad.Length, bad.Problem, bad.Remedy)
 	}
-	v, err := strconv.ParseFloat(s, 64)
-	return v, err == nil
-}
-
-// digits reports whether s is one digit or more and nothing else.
-func digits(s string) bool {
-	return s != "" && strings.Trim(s, "0123456789") == ""
-}
-
-// pointed writes a decimal comma as a point. It keeps the length, so that
-// places in the text stay places in the cell.
-func (rr *rowReader) pointed(s string) string {
-	if rr.format.sep == ',' {
-		return s
-	}
-	return strings.Replace(s, ",", ".", 1)
 }
 
 func (rr *rowReader) treatment() sampling.TreatmentName {
@@ -446,10 +409,9 @@ func (rr *rowReader) treatment() sampling.TreatmentName {
 	return t.TreatmentName
 }
 
-// count reads the cells of a count through the count notation, so that the
-// record and the command line keep the same rules.
+// count reads the cells of a count.
 func (rr *rowReader) count(e *Event) *sampling.Count {
-	c, details, ok := rr.counted()
+	c, ok := rr.counted()
 	if !ok {
 		return nil
 	}
@@ -465,9 +427,6 @@ func (rr *rowReader) count(e *Event) *sampling.Count {
 	c.Date = e.Date
 	c.Hive.AdultBees = e.AdultBees
 	c.Hive.Broodless = e.Brood == BroodAbsent
-	for _, d := range details {
-		rr.detail(&c, d)
-	}
 	if rr.text("active")+rr.text("application") != "" {
 		if c.Method == sampling.Knockdown {
 			c.Treatment = rr.treatment()
@@ -478,156 +437,19 @@ func (rr *rowReader) count(e *Event) *sampling.Count {
 	return &c
 }
 
-// counted reads what of a count is in its notation, and the words behind the
-// amount. Most counts of a record are made alike: those that were read before
-// need not be read again.
-func (rr *rowReader) counted() (c sampling.Count, details []rows.Cell, ok bool) {
-	said := [4]string{rr.text("method"), rr.text("mites"), rr.text("amount"), rr.text("frames")}
+// counted reads what of a count is in its own cells. Most counts of a record are
+// made alike: those that were read before need not be read again.
+func (rr *rowReader) counted() (c sampling.Count, ok bool) {
+	said := CountCells{rr.text("method"), rr.text("mites"), rr.text("amount"), rr.text("frames"), rr.format.sep != ','}
 	if c, known := rr.counts[said]; known {
-		return c, nil, true
+		return c, true
 	}
-	before := len(rr.bad)
-	amount, details := splitAmount(rr.cell("amount"))
-	amount.Text = rr.pointed(amount.Text)
-	frames := rr.cell("frames")
-	frames.Text = strings.TrimSuffix(strings.ToLower(frames.Text), "f")
-	if amount.Text != "" && strings.Trim(amount.Text, "0123456789") == "." {
-		rr.failAt(amount, 0, amount.End-amount.Start, "bees come in whole numbers", "write the bees counted without a mark, such as 300, or a measure with its unit, such as 0.5cup")
+	c, bad := said.Read()
+	for _, b := range bad {
+		rr.failCell(b)
 	}
-	if amount.Text == "" {
-		rr.fail("amount", "the amount is missing", "write what was looked at: bees (300, 0.5cup, 120ml, 41g), or of a board how long it lay (3d, 36h)")
-	}
-	if rr.text("mites") == "" {
-		rr.fail("mites", "the number of mites is missing", "write it in digits, 0 when there was none")
-	}
-	if m, err := sampling.ParseMethod(rr.text("method")); err == nil && m.Kind() != sampling.BeeSample && frames.Text != "" {
-		rr.fail("frames", fmt.Sprintf("a %s count has no frames", m), "empty the cell; frames covered with bees belong into adult_bees, such as 9f")
-	}
-	parts := []struct {
-		column string
-		cell   rows.Cell
-		before string // what the notation puts between
-		after  string
-	}{
-		{"method", rr.cell("method"), "", ""},
-		{"mites", rr.cell("mites"), ":", ""},
-		{"amount", amount, "/", ""},
-		{"frames", frames, "/", "f"},
-	}
-	var notation strings.Builder
-	var starts []int
-	for _, p := range parts {
-		if i := strings.IndexAny(p.cell.Text, ":/@ \t"); i >= 0 {
-			rr.failAt(p.cell, i, 1, fmt.Sprintf("%q is not one %s", p.cell.Text, map[string]string{"method": "method", "mites": "number of mites", "amount": "amount", "frames": "number of frames"}[p.column]), "write only the "+p.column+" in this cell")
-		}
-		if p.column == "frames" && p.cell.Text == "" {
-			continue
-		}
-		notation.WriteString(p.before)
-		starts = append(starts, notation.Len())
-		notation.WriteString(p.cell.Text + p.after)
-	}
-	if len(rr.bad) > before {
-		return c, nil, false
-	}
-	c, err := sampling.ParseCount(notation.String())
-	var bad *sampling.SyntaxError
-	if errors.As(err, &bad) {
-		i := 0
-		for i+1 < len(starts) && bad.Offset >= starts[i+1] {
-			i++
-		}
-		offset, length := bad.Offset-starts[i], bad.Length
-		if i == 1 && bad.Offset+bad.Length > starts[2] {
-			// Mites and amount do not go together. The amount is marked.
-			i, offset, length = 2, 0, len(parts[2].cell.Text)
-		}
-		rr.failAt(parts[i].cell, offset, length, bad.Problem, bad.Remedy)
-		return c, nil, false
-	}
-	if len(details) == 0 {
+	if bad == nil && c.FallBefore == nil {
 		rr.counts[said] = c
 	}
-	return c, details, true
-}
-
-// splitAmount takes the first word of an amount and the words behind it apart.
-// A unit may stand behind a blank: 41 g is 41g.
-func splitAmount(c rows.Cell) (amount rows.Cell, details []rows.Cell) {
-	var words []rows.Cell
-	for i := 0; i < len(c.Text); {
-		if c.Text[i] == ' ' || c.Text[i] == '\t' {
-			i++
-			continue
-		}
-		end := i
-		for end < len(c.Text) && c.Text[end] != ' ' && c.Text[end] != '\t' {
-			end++
-		}
-		w := rows.Cell{Text: c.Text[i:end], Start: c.Start + i, End: c.Start + end, Quoted: c.Quoted}
-		if c.Quoted {
-			w.Start, w.End = c.Start, c.End
-		}
-		words = append(words, w)
-		i = end
-	}
-	if len(words) == 0 {
-		return c, nil
-	}
-	amount, details = words[0], words[1:]
-	isUnit := func(s string) bool {
-		return strings.IndexFunc(s, func(r rune) bool { return !unicode.IsLetter(r) }) < 0
-	}
-	if len(details) > 0 && isUnit(details[0].Text) && isDigit(amount.Text[len(amount.Text)-1]) {
-		amount.Text += details[0].Text
-		amount.End = details[0].End
-		details = details[1:]
-	}
-	return amount, details
-}
-
-// detail reads one word behind an amount.
-func (rr *rowReader) detail(c *sampling.Count, w rows.Cell) {
-	fail := func(message, remedy string) { rr.failAt(w, 0, w.End-w.Start, message, remedy) }
-	text := strings.ToLower(w.Text)
-	if number, ok := strings.CutSuffix(text, "g/100"); ok {
-		v, isNumber := rr.decimal(number)
-		switch {
-		case c.Amount.Unit != sampling.Grams:
-			fail("only weighed bees need the weight of a hundred", "take this part away, or give the amount in grams")
-		case !isNumber || !figures.Named("grams-per-100").Allows(v):
-			fail(fmt.Sprintf("%q is not the weight of a hundred bees", w.Text), "write the grams that 100 bees weigh, from 10 to 20, such as 17.6g/100")
-		default:
-			c.GramsPer100 = v
-		}
-		return
-	}
-	if number, ok := strings.CutSuffix(text, "/day"); ok {
-		v, isNumber := rr.decimal(number)
-		switch {
-		case c.Method != sampling.Knockdown:
-			fail("only a knockdown has a natural fall before it", "take this part away")
-		case !isNumber || !figures.Named("fall-before").Allows(v):
-			fail(fmt.Sprintf("%q is not a number of mites a day", w.Text), "write the natural fall before the treatment, such as 2/day")
-		default:
-			c.FallBefore = &v
-		}
-		return
-	}
-	if counted, of, ok := strings.Cut(text, "/"); ok {
-		a, errA := strconv.ParseUint(counted, 10, 16)
-		b, errB := strconv.ParseUint(of, 10, 16)
-		switch {
-		case c.Method == sampling.Knockdown:
-			fail("after a treatment the whole board is counted", "give the mites of the whole board")
-		case c.Method != sampling.Board:
-			fail("only a board has cells", "take this part away")
-		case errA != nil || errB != nil || a > b || !figures.Named("cells").Allows(float64(a)) || !figures.Named("cells").Allows(float64(b)):
-			fail(fmt.Sprintf("%q does not say how many cells of the board were counted", w.Text), "write the cells counted and all cells, such as 33/99")
-		default:
-			c.Cells = sampling.Cells{Counted: int(a), Of: int(b)}
-		}
-		return
-	}
-	fail(fmt.Sprintf("%q behind the amount says nothing", w.Text), "write one amount; behind it may follow 17.6g/100 (weight of a hundred bees), 33/99 (cells counted of a board) or 2/day (natural fall before a treatment)")
+	return c, bad == nil
 }

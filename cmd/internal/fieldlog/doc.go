@@ -13,7 +13,8 @@
 //	             united, swarmed, hived, requeened, queenless, brood-break,
 //	             queen-caged, queen-released, supers-on, supers-off,
 //	             honey-taken, drone-frame-in, drone-brood-removed, robbing,
-//	             moved, signs, died or undo
+//	             moved, signs, died or undo; where it is empty and a method is
+//	             named, a count
 //	method       of a count: wash, roll, co2, board or knockdown
 //	mites        of a count
 //	amount       of a count: what was looked at, see below
@@ -46,8 +47,8 @@
 //
 // # The cells of a count
 //
-// The amount is written as in the count notation: 300, 0.5cup, 120ml, 41g, 3d
-// or 36h. Behind a blank may follow what is needed to read it:
+// Method and amount are written as in the count notation, by all names that
+// people use: sugar shake is roll, half a cup and 1/2 cup are 0.5cup. Behind a blank may follow what is needed to read it:
 //
 //	41g 17.6g/100   weighed bees, of which 100 weigh 17.6 g
 //	3d 33/99        a gridded board on which 33 of 99 cells were counted

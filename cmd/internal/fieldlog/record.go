@@ -54,7 +54,7 @@ type Record struct {
 	settled struct{ events, problems, at, unread int }
 
 	// What was read of some rows, so that it need not be read again.
-	counts     map[[4]string]sampling.Count
+	counts     map[CountCells]sampling.Count
 	treatments map[[2]string]sampling.TreatmentName
 
 	hasLater bool // whether it has any of the later columns
@@ -161,7 +161,7 @@ const byteOrderMark = "\xef\xbb\xbf"
 func parse(name, data string, order ...Order) (*Record, error) {
 	r := &Record{
 		Path: name, data: data, columns: map[string]int{}, ids: map[spelling]*identity{}, owned: map[string]int{},
-		counts: map[[4]string]sampling.Count{}, treatments: map[[2]string]sampling.TreatmentName{},
+		counts: map[CountCells]sampling.Count{}, treatments: map[[2]string]sampling.TreatmentName{},
 	}
 	if strings.HasPrefix(data, byteOrderMark) {
 		r.bom = len(byteOrderMark)
@@ -425,7 +425,7 @@ func (r *Record) looksWhole(w rows.Row) bool {
 			return false
 		}
 	}
-	_, known := ParseKind(w.Cells[r.columns["event"]].Text)
+	_, known := r.kindOf(w)
 	return known && r.looksDated(w)
 }
 
