@@ -65,6 +65,9 @@ func (v *Survey) Call(c sampling.Count) (Call, error) {
 		return state.Before.Times(l)
 	}
 	s.alone, s.State = state, state
+	if c.Method.Kind() == sampling.Fall {
+		s.Hive = c.Hive // the next board goes under it as well
+	}
 	s.History.Counts = slices.Concat(s.History.Counts, state.Counts)
 	s.many = &v.looks
 	call, _, err := s.calledToday()

@@ -342,6 +342,76 @@ func TestBatchReadsWhatPeopleWrite(t *testing.T) {
 	}
 }
 
+// What the program asks of weighed bees and of boards can stand in columns of its
+// own or be said of all rows; a row says what the command says of its count. Of
+// other counts those columns are not read.
+func TestBatchWeighedAndBoards(t *testing.T) {
+	const head = "date,method,mites,bees,Grams per 100,adult bees,brood\n"
+	for row, typed := range map[string]string{
+		"2026-06-20,wash,5,41g,17.6,,":           "wash:5/41g --grams-per-100 17.6",
+		"2026-06-20,wash,5,41 g 17.6 g/100,12,,": "wash:5/41g --grams-per-100 17.6",
+		"2026-06-20,wash,5,41g,,,":               "wash:5/41g --grams-per-100 13",
+		"2026-06-20,board,12,3d,,20000,no":       "board:12/3d --adult-bees 20000 --brood no",
+		"2026-06-20,board,12,3d,,9f,":            "board:12/3d --frames-of-bees 9 --brood yes",
+		"2026-06-20,board,12,3 days,,,":          "board:12/3d --adult-bees 15000 --brood yes",
+		"2026-06-20,wash,5,300,,many,8 combs":    "wash:5/300",
+	} {
+		out := mustBatch(t, head+row+"\n", "--grams-per-100", "13", "--adult-bees", "15000", "--brood", "yes")
+		got := records(t, out)[0]
+		var est struct {
+			Estimate struct{ Median, High float64 }
+			Verdict  struct{ Call string }
+		}
+		answerTo(t, &est, append([]string{"estimate", "--today", "2026-06-20", "--format", "json"}, strings.Fields(typed)...)...)
+		for name, want := range map[string]float64{"median": est.Estimate.Median, "high": est.Estimate.High} {
+			if v, err := strconv.ParseFloat(got[name], 64); err != nil || math.Abs(v/want-1) > 1e-9 {
+				t.Errorf("%s: %s is %v, of %s it is %v", row, name, got[name], typed, want)
+			}
+		}
+		if got["call"] != est.Verdict.Call {
+			t.Errorf("%s: %q, of %s it is %q", row, got["call"], typed, est.Verdict.Call)
+		}
+	}
+	for row, want := range map[string]string{
+		"2026-06-20,wash,5,41g,99,,":    `"99" is not the weight of a hundred bees`,
+		"2026-06-20,board,5,3d,,18,":    "no colony has 18 adult bees",
+		"2026-06-20,board,5,3d,,,maybe": `"maybe" does not say whether there was brood`,
+		"2026-06-20,wash,5,1.000,,,":    "bees come in whole numbers",
+		"2026-06-20,wash,1.000,900,,,":  `"1.000" can be read two ways`,
+	} {
+		if out, errs, code := batchOf(head+row+"\n", "--no-call"); code != line.ExitBadData || strings.Count(out, "\n") != 1 || !strings.Contains(errs, want) {
+			t.Errorf("%s: exit %d, want %s\n%s%s", row, code, want, out, errs)
+		}
+	}
+}
+
+// A day over 12 anywhere in the column settles how all its dates are read, as in
+// the record, and stderr says so; a column that speaks for both orders settles
+// nothing. The plain way, to settle it by the rows so far, reads the second table
+// in two ways. The mark at the start of the table is kept.
+func TestBatchOrderOfDates(t *testing.T) {
+	t.Chdir(t.TempDir())
+	read := func(dates ...string) (lines []string, errs string, code int) {
+		writeFile(t, "in.csv", "\ufeffdate,mites,bees\n"+strings.Join(dates, ",3,300\n")+",3,300\n")
+		var stdout, stderr bytes.Buffer
+		code = run([]string{"batch", "in.csv", "--method", "wash", "--no-call"}, strings.NewReader(""), &stdout, &stderr)
+		return strings.Split(strings.TrimSpace(stdout.String()), "\n"), stderr.String(), code
+	}
+	answer := func(l string) string { _, rest, _ := strings.Cut(l, ","); return rest }
+	want, _, _ := read("2026-08-05", "2026-08-13")
+	got, errs, code := read("5/8/2026", "13/8/2026")
+	if code != line.ExitDone || !strings.Contains(errs, `the column "date" (day, month, year)`) {
+		t.Errorf("exit %d\n%s", code, errs)
+	}
+	if !strings.HasPrefix(got[0], "\ufeffdate,mites") || answer(got[1]) != answer(want[1]) || answer(got[2]) != answer(want[2]) {
+		t.Errorf("got  %q\nwant %q", got, want)
+	}
+	got, errs, code = read("13/8/2026", "5/8/2026", "8/13/2026")
+	if code != line.ExitBadData || len(got) != 3 || !strings.Contains(errs, `"5/8/2026" could be 5 August or 8 May`) {
+		t.Errorf("exit %d, %d lines\n%s", code, len(got), errs)
+	}
+}
+
 // BenchmarkBatch is a survey of field-like counts, per row.
 func BenchmarkBatch(b *testing.B) {
 	var table strings.Builder

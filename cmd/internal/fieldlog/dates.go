@@ -61,14 +61,15 @@ func (o Order) explain(bad *sampling.SyntaxError, s string, a, b, c int, reading
 		bad.Problem = fmt.Sprintf("%q does not say which number is the year", s)
 		bad.Remedy = `write it with four figures, such as 2026-08-06; or say once in the settings how this file has them, date_order = "dmy", "mdy" or "ymd"`
 	case o != "" && len(Order("").readings(withoutTime(s))) > 0:
-		bad.Problem = fmt.Sprintf("%q is no day in the order %s", s, o.words())
+		bad.Problem = fmt.Sprintf("%q is no day in the order %s", s, o.Words())
 		bad.Remedy = "write " + Order("").readings(withoutTime(s))[0].String() + ", or check the order"
 	default:
 		bad.Problem, bad.Remedy = fmt.Sprintf("there is no such day as %s", s), "check the month and the day"
 	}
 }
 
-func (o Order) words() string {
+// Words is the order in words, "" when nothing says it.
+func (o Order) Words() string {
 	return map[Order]string{DayFirst: "day, month, year", MonthFirst: "month, day, year", YearFirst: "year, month, day"}[o]
 }
 

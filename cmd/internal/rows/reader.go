@@ -15,6 +15,7 @@ type Reader struct {
 	pos    int
 	line   int  // lines before pos
 	begun  bool // the byte order mark is behind us
+	mark   bool // there was one
 	ended  bool
 	err    error
 }
@@ -49,6 +50,10 @@ func (p Placed) Column(offset int) (line, column int) {
 	return line, column
 }
 
+// Mark reports, once a row was read, whether the table begins with a byte order
+// mark.
+func (r *Reader) Mark() bool { return r.mark }
+
 const byteOrderMark = "\xef\xbb\xbf"
 
 const (
@@ -59,8 +64,8 @@ const (
 	ahead = 2
 )
 
-// Next is the row after the last one; empty lines are passed over. Its cells use the room of cells and stay as they are when reading goes
-// on. The error is io.EOF at the end of the table, or what the table's reader
+// Next is the row after the last one; empty lines are passed over. Its cells use
+// the room of cells and stay as they are when reading goes on. The error is io.EOF at the end of the table, or what the table's reader
 // said.
 func (r *Reader) Next(cells []Cell) (Placed, error) {
 	for {
@@ -99,7 +104,8 @@ func (r *Reader) fill() {
 	more, err := r.in.Read(buf[n:])
 	text := buf[:n+more]
 	if !r.begun && len(text) >= len(byteOrderMark) {
-		r.begun, text = true, bytes.TrimPrefix(text, []byte(byteOrderMark))
+		r.begun = true
+		text, r.mark = bytes.CutPrefix(text, []byte(byteOrderMark))
 	}
 	r.window, r.pos = string(text), 0
 	if err != nil {

@@ -20,6 +20,7 @@ import (
 
 	"halfcup/cmd/halfcup/internal/ask"
 	"halfcup/cmd/halfcup/internal/line"
+	"halfcup/cmd/internal/fieldlog"
 	"halfcup/cmd/internal/out"
 	"halfcup/cmd/internal/rows"
 	"halfcup/cmd/internal/show"
@@ -35,12 +36,15 @@ func batchCommand(sh *line.Shell) *cli.Command {
 		UsageText: "halfcup batch survey.csv survey-read.csv --method wash",
 		Description: "Reads a CSV table with a column for the mites and one for the bees of every count, and writes it again with what each count says added to its row: the bare interval, the estimate, the chances of being over the lines, and the call. " +
 			"Every row is a colony of its own. Columns named method, mites, bees, frames and date are found by themselves; --column names others, and stderr says which were taken. How and on which day the mites were counted is never guessed: a table without such a column needs --method or --date. " +
-			"The bees may also be a volume (0.5cup) or, for a board, its days (3d). Where a cell is empty, NA or NaN, the row is kept and its answers are empty. The answers stand in columns that begin with hc_; those of an earlier run are written anew. " +
+			"The bees may also be a volume (0.5cup) or, for a board, its days (3d); columns grams_per_100, adult_bees and brood tell of weighed bees and of boards. Dates are read as in the record: the order of numbers between strokes is that which a day over 12 in the column settles, or date_order in the settings; of what comes through a pipe only the settings say it. Where a cell is empty, NA or NaN, the row is kept and its answers are empty. The answers stand in columns that begin with hc_; those of an earlier run are written anew. " +
 			"- stands for stdin or stdout. With --format json every row is one line of JSON. Rows that cannot be read are told, never dropped in silence, and end in exit 3.",
 		Flags: slices.Concat([]cli.Flag{
 			&cli.StringSliceFlag{Name: "column", Usage: "the column of a figure, as `FIGURE=NAME`, such as mites=varroa; FIGURE=- for none; may be repeated"},
 			&cli.StringFlag{Name: "method", Usage: "the `METHOD` of rows without one"},
 			&cli.StringFlag{Name: "date", Usage: "the `DAY` of rows without one"},
+			&cli.StringFlag{Name: "grams-per-100", Usage: "weight of 100 bees in rows of weighed bees without one, as wet as they were, `GRAMS`"},
+			&cli.StringFlag{Name: "brood", Usage: "whether there is capped brood in rows of boards that do not say `yes|no`", DefaultText: "by the season"},
+			&cli.StringFlag{Name: "adult-bees", Usage: "adult bees of the colony in rows of boards without them, `BEES`", DefaultText: "by the season"},
 			&cli.StringFlag{Name: "digits", Usage: "write so many figures of a number, `N`; all when it is not given"},
 			&cli.StringFlag{Name: "rejects", Usage: "write the rows that cannot be read into `FILE`, a CSV table"},
 			&cli.BoolFlag{Name: "strict", Usage: "stop at the first row that cannot be read"},
@@ -114,10 +118,13 @@ const (
 	figureBees
 	figureFrames
 	figureDate
+	figureGrams // from here on what few tables have
+	figureAdultBees
+	figureBrood
 	figures
 )
 
-var figureNames = [figures]string{"method", "mites", "bees", "frames", "date"}
+var figureNames = [figures]string{"method", "mites", "bees", "frames", "date", "grams_per_100", "adult_bees", "brood"}
 
 // columnNames is the column each figure is looked for in; "-" is none.
 func columnNames(c *cli.Context) (names [figures]string, err error) {
@@ -222,7 +229,15 @@ func (b *batch) run(ctx context.Context) error {
 	if err := b.readHead(table); err != nil {
 		return err
 	}
+	if err := b.settleOrder(table.Rules); err != nil {
+		return err
+	}
 	if !b.json {
+		if table.Mark() {
+			if _, err := io.WriteString(b.out, "\ufeff"); err != nil {
+				return b.unwritten(err)
+			}
+		}
 		if _, err := b.out.Write(b.headLine()); err != nil {
 			return b.unwritten(err)
 		}
@@ -256,6 +271,47 @@ func (b *batch) run(ctx context.Context) error {
 			return b.finish(b.interrupted(ctx))
 		}
 	}
+}
+
+// settleOrder finds the order of the dates in the whole column, as the record
+// does, where nothing said it. A pipe can be read only once, and the rows in
+// front of the one that settles it are gone by then.
+func (b *batch) settleOrder(like rows.Rules) error {
+	in, isFile := b.in.(*os.File)
+	if b.at[figureDate] < 0 || b.reader.order != "" || !isFile {
+		return nil
+	}
+	if info, err := in.Stat(); err != nil || !info.Mode().IsRegular() || b.name == "stdin" {
+		return err
+	}
+	f, err := os.Open(b.name)
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	table := rows.NewReader(f, like.Sep)
+	if _, err := table.Next(nil); err != nil { // the head
+		return err
+	}
+	table.Rules = like
+	var failed error
+	b.reader.order = fieldlog.Settled(func(yield func(string) bool) {
+		var cells []rows.Cell
+		for {
+			r, err := table.Next(cells[:0])
+			if err != nil {
+				if !errors.Is(err, io.EOF) {
+					failed = err
+				}
+				return
+			}
+			cells = r.Cells
+			if r.Fault == rows.Whole && len(r.Cells) == len(b.head) && !yield(strings.TrimSpace(r.Cells[b.at[figureDate]].Text)) {
+				return
+			}
+		}
+	})
+	return failed
 }
 
 // interrupted is nil unless the user has had enough. The table can come to its
@@ -340,11 +396,22 @@ func (b *batch) tellColumns() {
 	for i, name := range figureNames {
 		switch {
 		case b.at[i] >= 0:
-			from = append(from, fmt.Sprintf("%s from the column %q", name, strings.TrimSpace(b.head[b.at[i]])))
+			column := fmt.Sprintf("%s from the column %q", name, strings.TrimSpace(b.head[b.at[i]]))
+			if i == figureDate && b.reader.order != "" {
+				column += " (" + b.reader.order.Words() + ")"
+			}
+			from = append(from, column)
 		case i == figureMethod:
 			from = append(from, "method "+b.reader.method)
 		case i == figureDate:
 			from = append(from, "date "+b.reader.date)
+		case i == figureGrams && b.reader.grams > 0:
+			from = append(from, fmt.Sprintf("%s %v", name, b.reader.grams))
+		case i == figureAdultBees && b.reader.adultBees > 0:
+			from = append(from, fmt.Sprintf("%s %v", name, b.reader.adultBees))
+		case i == figureBrood && b.reader.brood != "":
+			from = append(from, name+" "+b.reader.brood)
+		case i >= figureGrams:
 		default:
 			from = append(from, "no "+name)
 		}

@@ -2,6 +2,7 @@ package keep
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -20,6 +21,7 @@ import (
 	"halfcup/cmd/halfcup/internal/ask"
 	"halfcup/cmd/halfcup/internal/line"
 	"halfcup/cmd/internal/fieldlog"
+	quantities "halfcup/cmd/internal/figures"
 	"halfcup/cmd/internal/rows"
 	"halfcup/cmd/internal/show"
 	"halfcup/decide"
@@ -36,10 +38,14 @@ var batchColumns = []string{"per_hundred", "interval_low", "interval_high", "med
 // survey the same figures come up again and again.
 type batchReader struct {
 	ask.Rules
-	level   float64
-	kind    sampling.IntervalKind
-	method  string // of rows without one, "" when none was said
-	date    string // likewise
+	level  float64
+	kind   sampling.IntervalKind
+	method string // of rows without one, "" when none was said
+	date   string // likewise
+
+	grams, adultBees float64 // likewise, 0 when not said
+	brood            string  // likewise: yes or no
+
 	order   fieldlog.Order
 	sep     byte // of what is written
 	digits  int  // of numbers, -1 for all
@@ -81,6 +87,21 @@ func newBatchReader(sh *line.Shell, c *cli.Context) (*batchReader, error) {
 			return nil, err
 		}
 		r.date = d.String()
+	}
+	if c.IsSet("grams-per-100") {
+		if r.grams, err = line.Number(c, "grams-per-100", nil); err != nil {
+			return nil, err
+		}
+	}
+	if c.IsSet("adult-bees") {
+		if r.adultBees, err = line.Number(c, "adult-bees", nil); err != nil {
+			return nil, err
+		}
+	}
+	if c.IsSet("brood") {
+		if r.brood, err = line.Choice(c, "brood", "yes", "no"); err != nil {
+			return nil, err
+		}
 	}
 	if !c.IsSet("method") {
 		return r, nil
@@ -208,10 +229,18 @@ func (w *batchWorker) answer(text []byte, figure [figures]string) ([]byte, error
 	for _, v := range values {
 		text = append(text, w.sep)
 		if !math.IsNaN(v) {
-			text = strconv.AppendFloat(text, v, 'g', w.digits, 64)
+			text = w.appendNumber(text, v)
 		}
 	}
 	return append(append(text, w.sep), call...), nil
+}
+
+// appendNumber appends a number in so many figures; 100 in two of them is 100.
+func (w *batchWorker) appendNumber(text []byte, v float64) []byte {
+	if w.digits > 0 && !math.IsInf(v, 0) {
+		v, _ = strconv.ParseFloat(strconv.FormatFloat(v, 'g', w.digits, 64), 64) // of a number
+	}
+	return strconv.AppendFloat(text, v, 'g', -1, 64)
 }
 
 // appendJSONAnswer appends the figures under their names, and ends the object.
@@ -223,7 +252,7 @@ func (w *batchWorker) appendJSONAnswer(text []byte, values []float64, call decid
 			continue
 		}
 		if w.digits > 0 && !math.IsInf(values[i], 0) {
-			text = strconv.AppendFloat(text, values[i], 'g', w.digits, 64)
+			text = w.appendNumber(text, values[i])
 			continue
 		}
 		number, _ := show.Number(values[i]).MarshalJSON() // a number that is none is null
@@ -318,43 +347,57 @@ func (w *batchWorker) count(figure [figures]string) (sampling.Count, error) {
 	case err != nil:
 		return sampling.Count{}, err
 	}
-	figure[figureDate] = day.String()
-	figure[figureFrames] = strings.TrimSuffix(figure[figureFrames], "f")
-	if w.sep != ',' { // which leaves the comma to decimals
-		figure[figureMites], figure[figureBees] = strings.Replace(figure[figureMites], ",", ".", 1), strings.Replace(figure[figureBees], ",", ".", 1)
+	comma := w.sep != ',' // which leaves the comma to decimals
+	count, bads := fieldlog.CountCells{Method: figure[figureMethod], Mites: figure[figureMites], Amount: figure[figureBees], Frames: figure[figureFrames], DecimalComma: comma}.Read()
+	if bads != nil {
+		figureOf := map[string]int{"method": figureMethod, "mites": figureMites, "amount": figureBees, "frames": figureFrames}
+		return count, inCell(figureOf[bads[0].Column], bads[0])
 	}
-	before := [figures]string{"", ":", "/", "/", "@"}
-	after := [figures]string{figureFrames: "f"}
-	var text strings.Builder
-	var start [figures]int
-	for i, s := range figure {
-		if at := strings.IndexAny(s, ":/@"); at >= 0 {
-			return sampling.Count{}, &cellError{i, at, 1, fmt.Sprintf("%q does not belong into the cell of the %s", s[at:at+1], figureNames[i]), "give the figure alone"}
+	count.Date = day
+	if count.Amount.Unit == sampling.Grams && count.GramsPer100 == 0 {
+		if count.GramsPer100, err = w.gramsPer100(figure[figureGrams], comma); err != nil {
+			return count, err
 		}
-		if s == "" && i > figureBees {
-			start[i] = math.MaxInt
-			continue
-		}
-		text.WriteString(before[i])
-		start[i] = text.Len()
-		text.WriteString(s + after[i])
 	}
-	count, err := sampling.ParseCount(text.String())
-	var syntax *sampling.SyntaxError
+	if count.Method.Kind() != sampling.Fall {
+		return count, nil
+	}
+	cells := fieldlog.HiveCells{AdultBees: figure[figureAdultBees], Brood: cmp.Or(figure[figureBrood], w.brood), DecimalComma: comma}
+	bees, frames, badCell := cells.ReadAdultBees()
+	if badCell != nil {
+		return count, inCell(figureAdultBees, badCell)
+	}
+	brood, badCell := cells.ReadBrood()
+	if badCell != nil {
+		return count, inCell(figureBrood, badCell)
+	}
 	switch {
-	case errors.As(err, &syntax):
-		e := &cellError{problem: syntax.Problem, remedy: syntax.Remedy}
-		for i, from := range start {
-			if from <= syntax.Offset {
-				e.figure, e.offset = i, min(syntax.Offset-from, len(figure[i]))
-			}
-		}
-		e.length = min(syntax.Length, len(figure[e.figure])-e.offset)
-		return count, e
-	case err != nil:
-		return count, err
+	case frames > 0:
+		count.Hive.AdultBees, count.Hive.AdultBeesCV = sampling.BeesOnFrames(frames)
+	default:
+		count.Hive.AdultBees = cmp.Or(bees, w.adultBees)
 	}
-	return w.Base.Over(count, false), nil
+	count.Hive.Broodless = brood == fieldlog.BroodAbsent
+	return w.Base.Over(count, brood != fieldlog.BroodUnknown), nil
+}
+
+func inCell(figure int, bad *fieldlog.CellError) *cellError {
+	return &cellError{figure, bad.Offset, bad.Length, bad.Problem, bad.Remedy}
+}
+
+// gramsPer100 is the weight of 100 bees of a row, or that of all rows.
+func (w *batchWorker) gramsPer100(text string, comma bool) (float64, error) {
+	if text == "" {
+		return w.grams, nil
+	}
+	if comma {
+		text = strings.Replace(text, ",", ".", 1)
+	}
+	v, err := strconv.ParseFloat(text, 64)
+	if bounds := quantities.Named("grams-per-100"); err != nil || !line.IsDecimal(text) || !bounds.Allows(v) {
+		return 0, &cellError{figureGrams, 0, len(text), fmt.Sprintf("%q is not the weight of a hundred bees", text), "write the grams that 100 bees weigh, " + bounds.Range()}
+	}
+	return v, nil
 }
 
 // readHead reads the head of the table and finds the columns.
@@ -388,13 +431,14 @@ func (b *batch) readHead(table *rows.Reader) error {
 		return err
 	}
 	for i, name := range b.columns {
-		b.at[i] = slices.IndexFunc(b.head, func(h string) bool { return strings.EqualFold(strings.TrimSpace(h), name) })
+		b.at[i] = slices.IndexFunc(b.head, func(h string) bool { return name != "-" && sameColumn(h, name) })
 	}
 	for i, name := range b.columns {
 		said := map[int]string{figureMethod: b.reader.method, figureDate: b.reader.date}[i]
-		required := i != figureFrames && said == "" || name != figureNames[i]
+		optional := i == figureFrames || i >= figureGrams
+		required := !optional && said == "" || name != figureNames[i]
 		none := name == "-"
-		if b.at[i] >= 0 || none && (i == figureFrames || said != "") || !none && !required {
+		if b.at[i] >= 0 || none && (optional || said != "") || !none && !required {
 			continue
 		}
 		if none {
@@ -420,13 +464,20 @@ func (b *batch) readHead(table *rows.Reader) error {
 	return nil
 }
 
+// sameColumn reports whether two names are of one column, as in the record: in
+// any case, with blanks or hyphens for underscores.
+func sameColumn(a, b string) bool {
+	same := strings.NewReplacer(" ", "_", "-", "_")
+	return strings.EqualFold(same.Replace(strings.TrimSpace(a)), same.Replace(strings.TrimSpace(b)))
+}
+
 // figureWords are the words of columns that are likely to hold a figure.
 var figureWords = [figures][]string{
 	figureMethod: {"method", "technique", "sampling"},
 	figureMites:  {"mites", "mite", "varroa"},
 	figureBees:   {"bees", "bee", "amount", "size"},
 	figureFrames: {"frames", "frame"},
-	figureDate:   {"date", "day", "sampled", "visit"},
+	figureDate:   {"date", "day", "sampled", "visit", "visited"},
 }
 
 // looksLike is the one column of which a word says that it holds a figure, "" when
