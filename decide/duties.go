@@ -94,15 +94,11 @@ func (s Standing) Duties() []Duty {
 			add(Duty{Kind: lies.kind, Day: lies.since + lies.stays})
 		}
 	}
-	count := Duty{Kind: DutyCount, Day: s.Due, Why: s.DueFor}
+	kind := DutyCount
 	if s.DueFor == DueCheck {
-		count.Kind = DutyCheck
+		kind = DutyCheck
 	}
-	if year := s.now.History.Year; s.Due < s.Day && !year.Flying(s.Day) {
-		// Missed before winter: nobody opens a hive for it now.
-		count = Duty{Kind: DutyCount, Day: year.winterEnds(s.Day), Why: DueFirstFly}
-	}
-	add(count)
+	add(Duty{Kind: kind, Day: s.Due, Why: s.DueFor})
 	slices.SortStableFunc(out, func(a, b Duty) int {
 		return cmp.Or(cmp.Compare(a.Day, b.Day), cmp.Compare(a.Kind.Rank(), b.Kind.Rank()))
 	})

@@ -54,7 +54,8 @@ type Standing struct {
 
 	// Due is the day of the next count. It follows from the record and not from
 	// the day asked, so that a day that is past stays: Overdue is how many days
-	// ago it was, and 0 before.
+	// ago it was, and 0 before. Only what was missed before a winter waits for
+	// the end of that.
 	Due     sampling.Date
 	DueFor  DueReason
 	Overdue int
@@ -163,6 +164,9 @@ func (v *visit) standing(colony int) (Standing, error) {
 	}
 	if out.Due, out.DueFor, err = v.due(colony, then, base); err != nil {
 		return out, err
+	}
+	if end := s.History.Year.winterBetween(out.Due, out.Day); !end.IsZero() {
+		out.Due, out.DueFor = end, DueFirstFly // missed before the winter, in which nobody opens a hive
 	}
 	out.Overdue = max(0, int(out.Day-out.Due))
 	out.Call, out.Because = s.callNow(then, base, out)

@@ -40,6 +40,17 @@ func (y Year) winterEnds(day sampling.Date) sampling.Date {
 	return day + longestWinter
 }
 
+// winterBetween is the first day on which a hive can be opened after the first
+// winter that a day from one to another lies in, zero when none does.
+func (y Year) winterBetween(from, to sampling.Date) sampling.Date {
+	for d := from; d <= to; d++ {
+		if !y.Flying(d) {
+			return y.winterEnds(d)
+		}
+	}
+	return 0
+}
+
 // treatInWinter is the call to treat in winter: once, and where a treatment is
 // planned in these weeks, then.
 func (s Situation) treatInWinter() Call {

@@ -102,10 +102,8 @@ func (s Standing) broodless() string {
 }
 
 // closed reports whether nobody opens a hive in these days: the next count is
-// due when bees fly again, or was due and missed before the winter.
-func (s Standing) closed() bool {
-	return s.DueFor == decide.DueFirstFly || s.Call == decide.Leave && s.Overdue > 0
-}
+// due when bees fly again.
+func (s Standing) closed() bool { return s.DueFor == decide.DueFirstFly }
 
 // nearLine is the chance of being over the act line from which a colony that
 // needs no treatment on its count is not called fine: nobody would sign that.
