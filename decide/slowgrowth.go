@@ -29,7 +29,7 @@ func SlowEnough() float64 { return growthFigure("growth_named") }
 // smooth.
 const (
 	growthReach = 1.8  // either way, a month
-	growthTried = 0.45 // from replay to replay
+	growthTried = 0.3  // from replay to replay
 	growthStep  = 0.05 // of the grid on which growths are compared
 
 	// leastGrowthDays is how far apart the first and the last count of a year
