@@ -36,3 +36,23 @@ for size in A4 letter; do
         grep -qw "$colony" "$dir/$size.txt" || { echo "$size: $colony is not on the sheet"; exit 1; }
     done
 done
+
+# Sixty colonies on three pages, a count advised for each: in the order of the
+# stand, with boxes for what is written down.
+awk 'BEGIN { print "date,yard,colony,event,method,mites,amount,frames,stand"
+    for (i = 1; i <= 60; i++) printf "2026-06-10,mill,hive %02d,count,roll,%d,300,1,%d\n", i, i % 4, 61 - i }' > "$dir/sixty.csv"
+go run ./cmd/halfcup yard --log "$dir/sixty.csv" --today 2026-07-10 --html "$dir/sixty.html" --charts none >/dev/null
+browser --no-pdf-header-footer --print-to-pdf="$dir/sixty.pdf" "file://$dir/sixty.html"
+pdftotext -bbox "$dir/sixty.pdf" "$dir/sixty.xml"
+pages=$(grep -c '<page ' "$dir/sixty.xml")
+boxes=$(grep -o 'class="box[^"]*"' "$dir/sixty.html" | wc -l)
+echo "sixty colonies: $pages pages"
+[ "$pages" -le 3 ] && [ "$boxes" -ge 300 ] || { echo "sixty colonies: $pages pages, $boxes boxes"; exit 1; }
+pdftotext "$dir/sixty.pdf" "$dir/sixty.txt"
+[ "$(grep -o 'hive [0-9][0-9]:' "$dir/sixty.txt" | head -1)" = "hive 60:" ] || { echo "the sheet is not in the order of the stand"; exit 1; }
+
+# The year looked back on has a picture of every colony, none wider than a phone.
+go run ./cmd/halfcup review --log testdata/demo/mill.csv --today 2026-12-31 --html "$dir/year.html" >/dev/null
+sed 's#</body>#<script>document.title = "wide:" + (document.documentElement.scrollWidth > innerWidth ? document.documentElement.scrollWidth : "") + ":" + document.querySelectorAll("figure svg").length</script></body>#' "$dir/year.html" > "$dir/year-screen.html"
+title=$(browser --window-size=500,900 --dump-dom "file://$dir/year-screen.html" | grep -o '<title>wide:[0-9]*:[0-9]*' | head -1)
+[ "$title" = "<title>wide::14" ] || { echo "the page of the year: $title"; exit 1; }

@@ -3,5 +3,5 @@
 set -eu
 cd "$(dirname "$0")"
 export TZ=UTC LC_ALL=C.UTF-8
-for script in intervals numeric washes detection yards efficacy sequential; do Rscript "$script.R"; done
+for script in intervals numeric washes detection yards growth efficacy sequential; do Rscript "$script.R"; done
 for script in intervals compare density pool colony-year; do python3 "$script.py"; done

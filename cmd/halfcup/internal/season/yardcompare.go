@@ -13,7 +13,6 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"halfcup/cmd/halfcup/internal/line"
-	"halfcup/cmd/internal/fieldlog"
 	"halfcup/cmd/internal/say"
 	"halfcup/cmd/internal/show"
 	"halfcup/sampling"
@@ -86,7 +85,7 @@ func (y *yard) compared(year, this int) (*comparison, error) {
 	var ratios []float64
 	for place, k := range y.apiary.Colonies {
 		for i, of := range out.Years {
-			if !k.Gone.IsZero() && k.Gone.Time().Year() == of && y.died(k.Name) {
+			if k.Died && k.Gone.Time().Year() == of {
 				out.Lost[i]++
 			}
 		}
@@ -123,20 +122,6 @@ func (y *yard) compared(year, this int) (*comparison, error) {
 		out.Ratio = &say.Range{Median: math.Exp(mean), Low: math.Exp(mean - reach), High: math.Exp(mean + reach)}
 	}
 	return out, nil
-}
-
-// died reports whether a colony that is gone died, and was not united.
-func (y *yard) died(name string) bool {
-	events, err := y.record.History(y.name, name)
-	if err != nil {
-		return false
-	}
-	for _, e := range events {
-		if e.Kind == fieldlog.Died {
-			return true
-		}
-	}
-	return false
 }
 
 // countDays are the days of a year on which bees were sampled, each once.
