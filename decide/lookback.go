@@ -14,6 +14,7 @@ import (
 type YearBack struct {
 	Year     int
 	From, To sampling.Date // the days of the year, up to the day it is looked back on
+	Ends     sampling.Date // its last day
 
 	Colonies []ColonyBack // those that lived in the year, as they stand in the apiary
 	Courses  []CourseBack // those begun in the year, by their first day
@@ -155,10 +156,12 @@ var lossEdges = []float64{0, 1, 3, math.Inf(1)}
 // LookBack looks back on a year from a day of it or later. level is that of all
 // limits. Errors are those of On.
 func (a Apiary) LookBack(year int, day sampling.Date, level float64) (YearBack, error) {
-	out := YearBack{Year: year, From: sampling.Day(year, time.January, 1), To: min(day, sampling.Day(year, time.December, 31))}
-	if err := a.Rules.check(); err != nil {
+	out := YearBack{Year: year, LateCourse: LateCourse{Course: -1}}
+	if err := a.Rules.check(); err != nil || len(a.Colonies) == 0 {
 		return out, err
 	}
+	out.From, out.Ends = a.Colonies[0].Year.Span(year)
+	out.To = min(day, out.Ends)
 	for i, k := range a.Colonies {
 		began := max(k.Began, k.Since)
 		if first := k.recorded(out.To); first.IsZero() || began > out.To || !k.Gone.IsZero() && k.Gone <= out.From {
@@ -178,9 +181,24 @@ func (a Apiary) LookBack(year int, day sampling.Date, level float64) (YearBack, 
 	}
 	out.pace(a, level)
 	out.Losses = out.losses(a)
-	out.WinterOver = day >= sampling.Day(year+1, time.May, 1)
+	out.WinterOver = day >= out.springAfter()
 	out.late()
 	return out, nil
+}
+
+// springAfter is when the winter after the year is over: the first of May in the
+// north.
+func (y *YearBack) springAfter() sampling.Date { return y.Ends + 121 }
+
+// Span is the first and the last day of a year of the beekeeper: that of the
+// calendar in the north, and half a year later in the south, so that no season
+// is cut in two.
+func (y Year) Span(year int) (first, last sampling.Date) {
+	month := time.January
+	if y.later > daysOfYear/4 {
+		month = time.July
+	}
+	return sampling.Day(year, month, 1), sampling.Day(year+1, month, 1) - 1
 }
 
 // goneBy is the day the colony was gone, if it was by a day.
@@ -416,6 +434,7 @@ func (y *YearBack) pace(a Apiary, level float64) {
 		paces, alike := []Pace(nil), len(places) >= leastAlike
 		if alike {
 			paces = beside(places)
+			y.Alone += float64(len(places)) * namedAlone(len(places))
 		}
 		for j, i := range places {
 			k := &y.Colonies[i]
@@ -437,7 +456,6 @@ func (y *YearBack) pace(a Apiary, level float64) {
 			y.Wrong += 1 - k.Pace.Slower
 		}
 	}
-	y.Alone = float64(y.Ranked) * growthFigure("growth_alone")
 	slices.SortStableFunc(y.Slow, func(i, j int) int { return cmp.Compare(y.Colonies[j].Pace.Slower, y.Colonies[i].Pace.Slower) })
 }
 
@@ -460,7 +478,7 @@ func (y *YearBack) losses(a Apiary) []LossBack {
 			}
 			l.Colonies++
 			l.Expected, l.Low, l.High = l.Expected+loss.Chance, l.Low+loss.Low, l.High+loss.High
-			if k.Died && k.Gone < sampling.Day(y.Year+1, time.May, 1) {
+			if k.Died && k.Gone < y.springAfter() {
 				l.Died++
 			}
 		}

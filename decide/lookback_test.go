@@ -100,7 +100,7 @@ func TestLookBack(t *testing.T) {
 	if y.Ranked != 4 || !first.Alike || first.Beside != 3 || alone.Pace == nil || alone.Alike || alone.Beside != 4 {
 		t.Errorf("%d ranked; %+v, %+v", y.Ranked, first, alone)
 	}
-	if math.Abs(y.Alone-4*growthFigure("growth_alone")) > 1e-12 {
+	if math.Abs(y.Alone-4*growthFigure("growth_alone_few")) > 1e-12 {
 		t.Errorf("%v named by chance alone", y.Alone)
 	}
 	died, colonies := 0, 0
@@ -120,6 +120,37 @@ func TestLookBack(t *testing.T) {
 	}
 	if l := y.LateCourse; l.Course != 0 || l.Colonies != 2 || l.Days < 14 || l.Days > 40 {
 		t.Errorf("%+v", l)
+	}
+}
+
+// In the south a year runs from July to June: what was counted in March belongs
+// to the summer before it.
+func TestLookBackInTheSouth(t *testing.T) {
+	a := yearBack(t)
+	south, err := NewYear(YearSettings{Hemisphere: South})
+	if err != nil {
+		t.Fatal(err)
+	}
+	const half = 184
+	for i := range a.Colonies {
+		c := &a.Colonies[i]
+		c.Year, c.Began = south, c.Began+half
+		for j := range c.Counts {
+			c.Counts[j].Date += half
+		}
+		for j := range c.Treatments {
+			c.Treatments[j].On += half
+		}
+	}
+	y, err := a.LookBack(2026, mustDate("2027-08-31"), 0.9)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if y.From != mustDate("2026-07-01") || y.To != mustDate("2027-06-30") || y.WinterOver || len(y.Colonies) != 5 {
+		t.Errorf("from %s to %s, %d colonies", y.From, y.To, len(y.Colonies))
+	}
+	if k := y.Colonies[0]; k.Counts != 4 || math.IsNaN(k.Autumn) {
+		t.Errorf("%+v", k)
 	}
 }
 

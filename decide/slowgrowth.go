@@ -23,6 +23,15 @@ func growthFigure(name string) float64 { return find(growthFigures, name) }
 // named.
 func SlowEnough() float64 { return growthFigure("growth_named") }
 
+// namedAlone is the share of so many colonies that are named by chance alone
+// when all are alike.
+func namedAlone(colonies int) float64 {
+	if colonies < 5 {
+		return growthFigure("growth_alone_few")
+	}
+	return growthFigure("growth_alone")
+}
+
 // The record of a colony is replayed with mites that grow faster or slower than
 // the model has it, each by an amount that is added to the growth of ln θ in 30
 // days with brood. Between the replays the log of the chance of the record is

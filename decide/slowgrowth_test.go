@@ -75,7 +75,7 @@ func drawGrowthYard(t testing.TB, rng *rand.Rand, colonies, counts int, between 
 
 // A named colony is named wrongly as often as its chance says, over yards whose
 // colonies differ as growth.csv has it; and where all colonies are alike, chance
-// alone names as few as AloneNamed says. Both within three binomial standard
+// alone names as few as is stated. Both within three binomial standard
 // errors of the yards played.
 func TestSlowGrowthIsNamedAsStated(t *testing.T) {
 	const colonies = 20
@@ -100,19 +100,20 @@ func TestSlowGrowthIsNamedAsStated(t *testing.T) {
 	if named == 0 || math.Abs(wrong-stated) > 3*math.Sqrt(variance) {
 		t.Errorf("%.0f of %.0f names are wrong, their chances say %.1f", wrong, named, stated)
 	}
-	byChance := 0.0
-	for range alike {
-		for _, p := range growthBeside(drawGrowthYard(t, rng, colonies, 5, 0).records, 0.9) {
-			if p.Slower >= bar {
-				byChance++
+	for _, d := range []struct{ yards, colonies int }{{alike, colonies}, {3 * alike, 3}} {
+		byChance := 0.0
+		for range d.yards {
+			for _, p := range growthBeside(drawGrowthYard(t, rng, d.colonies, 5, 0).records, 0.9) {
+				if p.Slower >= bar {
+					byChance++
+				}
 			}
 		}
-	}
-	n := float64(alike * colonies)
-	share := growthFigure("growth_alone")
-	t.Logf("%d yards whose colonies are alike: %.0f of %.0f named by chance alone, %.2f of twenty; stated %.2f", alike, byChance, n, 20*byChance/n, 20*share)
-	if math.Abs(byChance-n*share) > 3*math.Sqrt(n*share*(1-share)) {
-		t.Errorf("chance alone names %.0f of %.0f, stated %.1f", byChance, n, n*share)
+		n, share := float64(d.yards*d.colonies), namedAlone(d.colonies)
+		t.Logf("%d yards of %d colonies that are alike: %.0f of %.0f named by chance alone, stated %.1f", d.yards, d.colonies, byChance, n, n*share)
+		if math.Abs(byChance-n*share) > 3*math.Sqrt(n*share*(1-share)) {
+			t.Errorf("%d colonies: chance alone names %.0f of %.0f, stated %.1f", d.colonies, byChance, n, n*share)
+		}
 	}
 }
 

@@ -80,7 +80,7 @@ func reviewAnswer(sh *line.Shell, c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	year, err := askedYear(sh, c, rec)
+	year, err := askedYear(sh, c, rec, rules.Base.Year)
 	if err != nil {
 		return err
 	}
@@ -126,8 +126,8 @@ func reviewAnswer(sh *line.Shell, c *cli.Context) error {
 
 // askedYear is the year that is meant: that of the last count when none was
 // named.
-func askedYear(sh *line.Shell, c *cli.Context, rec *fieldlog.Record) (int, error) {
-	this := sh.Today.Time().Year()
+func askedYear(sh *line.Shell, c *cli.Context, rec *fieldlog.Record, season decide.Year) (int, error) {
+	this := yearOf(season, sh.Today)
 	if !c.IsSet("year") {
 		last := sampling.Date(0)
 		for _, k := range rec.Colonies() {
@@ -144,7 +144,7 @@ func askedYear(sh *line.Shell, c *cli.Context, rec *fieldlog.Record) (int, error
 		if last.IsZero() {
 			return this, nil
 		}
-		return last.Time().Year(), nil
+		return yearOf(season, last), nil
 	}
 	year, err := line.Whole(c, "year")
 	if err != nil {
@@ -154,6 +154,15 @@ func askedYear(sh *line.Shell, c *cli.Context, rec *fieldlog.Record) (int, error
 		return 0, line.BadValue("year", c.String("year"), "that year is still to come", "give an earlier year, or ask from a later day with --today")
 	}
 	return year, nil
+}
+
+// yearOf is the beekeeper's year that a day belongs to.
+func yearOf(season decide.Year, d sampling.Date) int {
+	year := d.Time().Year()
+	if first, _ := season.Span(year); d < first {
+		year--
+	}
+	return year
 }
 
 func readReview(rules ask.Rules, rec *fieldlog.Record, name string, year int, day sampling.Date, level float64) (*review, error) {

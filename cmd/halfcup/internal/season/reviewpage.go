@@ -5,7 +5,6 @@ import (
 	_ "embed"
 	"html/template"
 	"slices"
-	"strconv"
 	"strings"
 
 	"halfcup/cmd/halfcup/internal/line"
@@ -22,7 +21,6 @@ var reviewTemplate = template.Must(template.New("review").Parse(reviewHTML))
 // reviewPage is the year to keep.
 type reviewPage struct {
 	Title, First, Slow, Figures, Losses, Source string
-	Next                                        int
 	Lessons                                     []string
 	Lines                                       []reviewPageLine
 	Courses                                     []reviewPageCourse
@@ -41,7 +39,7 @@ type reviewPageCourse struct {
 }
 
 func (r *review) writePage(sh *line.Shell, name string) error {
-	page := reviewPage{Title: r.title(), First: r.first(), Slow: r.slowWords(), Figures: r.figureWords(), Losses: r.lossWords(), Next: r.Year + 1, Lessons: r.lessons(), Source: say.Percent(r.level)}
+	page := reviewPage{Title: r.title(), First: r.first(), Slow: r.slowWords(), Figures: r.figureWords(), Losses: r.lossWords(), Lessons: r.lessons(), Source: say.Percent(r.level)}
 	for i, chart := range r.charts() {
 		k := r.Colonies[i]
 		l := reviewPageLine{Name: show.Printable(k.Colony), Highest: highestWords(k), Weeks: show.Level(k.WeeksOver), Growth: paceWords(k), Left: r.leftWords(k), Counts: k.Counts, Bees: int(k.BeesWashed + 0.5)}
@@ -66,9 +64,9 @@ func (r *review) writePage(sh *line.Shell, name string) error {
 
 func (r *review) title() string {
 	if r.yard == "" {
-		return "The year " + strconv.Itoa(r.Year)
+		return "The year " + r.called()
 	}
-	return show.Printable(r.yard) + ", the year " + strconv.Itoa(r.Year)
+	return show.Printable(r.yard) + ", the year " + r.called()
 }
 
 // leastCharted is where the axis of levels ends at the latest: nobody acts on

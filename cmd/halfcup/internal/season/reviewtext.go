@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"strconv"
 	"strings"
 
 	"halfcup/cmd/internal/say"
@@ -21,7 +22,7 @@ func (r *review) print(w io.Writer, p show.Page) {
 		r.printCourses(w, p)
 	}
 	fmt.Fprint(w, "\n", p.Wrap(r.figureWords(), 0), p.Wrap(r.lossWords(), 0))
-	fmt.Fprint(w, "\n"+p.Paint(show.Strong, fmt.Sprintf("For %d:", r.Year+1))+"\n")
+	fmt.Fprint(w, "\n"+p.Paint(show.Strong, "For the next year:")+"\n")
 	for i, s := range r.lessons() {
 		fmt.Fprint(w, p.Hang(fmt.Sprintf("%d. %s", i+1, s), 0, 3))
 	}
@@ -44,11 +45,19 @@ func (r *review) first() string {
 		}
 	}
 	n := len(r.Colonies)
-	out := fmt.Sprintf("%s%d: %d of %s found over the line", name, r.Year, over, show.Many(n, "colony", "colonies"))
+	out := fmt.Sprintf("%s%s: %d of %s found over the line", name, r.called(), over, show.Many(n, "colony", "colonies"))
 	if died > 0 {
 		out += fmt.Sprintf(", %d died", died)
 	}
 	return out + fmt.Sprintf(". %s, %.0f bees washed.", show.Many(counts, "count", "counts"), washed)
+}
+
+// called is the year by its number, or by two where it runs from July to June.
+func (r *review) called() string {
+	if end := r.Ends.Time().Year(); end != r.Year {
+		return fmt.Sprintf("%d/%02d", r.Year, end%100)
+	}
+	return strconv.Itoa(r.Year)
 }
 
 // letter stands for a course in the rows of the colonies.
