@@ -162,7 +162,21 @@ func (s Situation) leansOnPrior() bool {
 		}
 		state = then
 	}
-	return state.LeansOnPrior(s.lineOn(state.Day).Act)
+	return state.LeansOnPrior(s.lineOn(state.Day).Act) && !s.countsLeave(state)
+}
+
+// countsLeave reports whether the counts alone, all levels being as good before
+// them, would leave the colony too: then leaving it does not rest on colonies in
+// general, however much lower those make it.
+func (s Situation) countsLeave(state State) bool {
+	l, err := state.Learnt()
+	if err != nil {
+		return false
+	}
+	alone, err := sampling.Flat().Times(l)
+	stakes := s.Stakes()
+	stakes.Act = s.lineOn(state.Day).Act
+	return err == nil && !stakes.Regret(alone).Treats()
 }
 
 // boardAlone reports whether boards are all that was counted of late while the

@@ -191,6 +191,8 @@ type tally struct {
 	NotYet       int `json:"not_yet"` // no treatment yet, and near the line
 	Fine         int `json:"fine"`
 	Late         int `json:"late"` // duties of any kind
+
+	shut int // of the fine ones, those that are left shut though they may be over the line
 }
 
 func (y *yard) tally() tally {
@@ -211,6 +213,9 @@ func (y *yard) tally() tally {
 			t.NotYet++
 		default:
 			t.Fine++
+			if k.OpenInWinter() {
+				t.shut++
+			}
 		}
 		for _, d := range k.duties {
 			if d.Late(y.day) > 0 {
@@ -227,7 +232,7 @@ func (t tally) words() string {
 	for _, p := range []struct {
 		what string
 		n    int
-	}{{"take out", t.TakeOut}, {"treat", t.Treat}, {"count", t.Count}, {"being treated", t.BeingTreated}, {"wait", t.Wait}, {"not yet", t.NotYet}, {"fine", t.Fine}} {
+	}{{"take out", t.TakeOut}, {"treat", t.Treat}, {"count", t.Count}, {"being treated", t.BeingTreated}, {"wait", t.Wait}, {"not yet", t.NotYet}, {"leave shut", t.shut}, {"fine", t.Fine - t.shut}} {
 		if p.n > 0 {
 			parts = append(parts, fmt.Sprintf("%s %d", p.what, p.n))
 		}
