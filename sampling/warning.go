@@ -16,11 +16,11 @@ const (
 	ShortBoard     WarningKind = "short-board"     // a board of one or two days
 	ShortKnockdown WarningKind = "short-knockdown" // not all killed mites have fallen yet
 	ZeroKnockdown  WarningKind = "zero-knockdown"  // few mites, or a treatment that failed
-	ZeroIsNotNone  WarningKind = "zero-is-not-none"
+	ZeroIsNotNone  WarningKind = "zero-is-not-none" // no mites counted, which is not none in the hive
 	Disagreement   WarningKind = "disagreement" // a count that the others do not foresee
-	SmallSample    WarningKind = "small-sample"
-	BeesNotCounted WarningKind = "bees-not-counted" // and counting them would help
-	BeesUnknown    WarningKind = "bees-unknown"     // the adult bees over a board
+	SmallSample    WarningKind = "small-sample" // fewer bees than is usual
+	BeesNotCounted WarningKind = "bees-not-counted" // the bees of a sample were not counted, and it would help
+	BeesUnknown    WarningKind = "bees-unknown"     // nobody said how many adult bees are over a board
 	LeftMore       WarningKind = "left-more"        // a wash found more than the roll before it
 	MostlyNatural  WarningKind = "mostly-natural"   // a knockdown that is hardly more than the fall before
 	SwappedNumbers WarningKind = "swapped-numbers"  // so many mites on so few bees

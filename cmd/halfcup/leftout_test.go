@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"halfcup/cmd/halfcup/internal/line"
+	"halfcup/cmd/internal/say"
 )
 
 const threeCounts = "date,colony,event,method,mites,amount\n2026-06-01,alder,count,wash,3,300\n2026-06-01,birch,count,wash,9,300\n2026-06-01,cedar,count,wash,0,300\n"
@@ -51,14 +52,14 @@ func TestManyBadRowsAreToldShortly(t *testing.T) {
 	writeFile(t, "halfcup.csv", record)
 	var out, errs bytes.Buffer
 	code := run([]string{"yard", "--format", "json", "--today", "2026-06-20"}, nil, &out, &errs)
-	var answer struct{ Warnings []string }
+	var answer struct{ Warnings []say.Warning }
 	if err := json.Unmarshal(out.Bytes(), &answer); err != nil {
 		t.Fatal(err)
 	}
 	if n := strings.Count(errs.String(), "is not an event"); code != line.ExitBadData || n != 5 || !strings.HasSuffix(errs.String(), "and 35 more: halfcup log check\n") {
 		t.Errorf("exit %d\n%s", code, errs.String())
 	}
-	if n := strings.Count(strings.Join(answer.Warnings, "\n"), "Left out: "); n != 6 {
+	if n := strings.Count(fmt.Sprint(answer.Warnings), "Left out: "); n != 6 {
 		t.Errorf("%d warnings: %q", n, answer.Warnings)
 	}
 }

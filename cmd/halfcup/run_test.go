@@ -11,6 +11,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"halfcup/cmd/halfcup/internal/line"
+	"halfcup/cmd/internal/say"
 	"halfcup/cmd/internal/show"
 	"halfcup/sampling"
 )
@@ -199,7 +200,7 @@ func TestAnswerInEveryFormat(t *testing.T) {
 		return sh.Write(line.Answer{
 			Schema:   "halfcup.weigh/1",
 			Text:     func(w io.Writer) { io.WriteString(w, "about 2\n") },
-			Warnings: []string{"A small sample."},
+			Warnings: say.Warn(say.LeftOut, "A small sample."),
 			Explain:  "Bees were counted.",
 			JSON: struct {
 				Low  show.Number `json:"low"`
@@ -211,7 +212,7 @@ func TestAnswerInEveryFormat(t *testing.T) {
 	for _, test := range []struct{ args, stdout, stderr string }{
 		{"weigh", "about 2\n\nnote: A small sample.\n", ""},
 		{"weigh --explain", "Bees were counted.\n", ""},
-		{"weigh --format json", "{\n  \"schema\": \"halfcup.weigh/1\",\n  \"low\": null,\n  \"name\": \"a<b\",\n  \"warnings\": [\n    \"A small sample.\"\n  ]\n}\n", ""},
+		{"weigh --format json", "{\n  \"schema\": \"halfcup.weigh/1\",\n  \"low\": null,\n  \"name\": \"a<b\",\n  \"warnings\": [\n    {\n      \"kind\": \"left-out\",\n      \"text\": \"A small sample.\"\n    }\n  ]\n}\n", ""},
 		{"weigh --format csv", "low,name\n,\"a,b\"\n0.1,\n", "halfcup: warning: A small sample.\n"},
 	} {
 		var stdout, stderr bytes.Buffer

@@ -3,7 +3,6 @@ package count
 import (
 	"fmt"
 	"io"
-	"slices"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -33,13 +32,14 @@ func chooseCommand(sh *line.Shell) *cli.Command {
 	}
 }
 
-// chosen is what choose found out; its JSON is halfcup.choose/2.
+// chosen is what choose found out; its JSON is halfcup.choose/3.
 type chosen struct {
 	Colony *string       `json:"colony"`
 	Date   sampling.Date `json:"date"`
 	say.Judgement
-	Candidates []say.Candidate   `json:"candidates"`
-	CutPoints  []decide.CutPoint `json:"cut_points"`
+	Candidates  []say.Candidate   `json:"candidates"`
+	CutPoints   []decide.CutPoint `json:"cut_points"`
+	Assumptions []sampling.Source `json:"assumptions"`
 
 	*ask.Question `json:"-"`
 	said          say.Standing
@@ -56,7 +56,7 @@ func choose(sh *line.Shell, c *cli.Context) error {
 		return err
 	}
 	a := line.Answer{
-		Schema:   "halfcup.choose/2",
+		Schema:   "halfcup.choose/3",
 		JSON:     f,
 		CSV:      f.csv(),
 		Text:     func(w io.Writer) { f.print(w, sh.Page) },
@@ -82,6 +82,11 @@ func choiceOf(q *ask.Question) (*chosen, error) {
 		Colony: say.Said(q.Standing.Colony), Date: q.Day, Judgement: say.JudgementOf(said),
 		CutPoints: append([]decide.CutPoint{}, said.Cuts...), Question: q, said: said,
 	}
+	var counts []sampling.Count
+	for _, ev := range q.Evidence {
+		counts = append(counts, ev.Count)
+	}
+	f.Assumptions = q.Sources(counts...)
 	if f.candidates, err = q.Standing.Candidates(); err != nil {
 		return nil, err
 	}
@@ -179,10 +184,10 @@ func bestLethal(candidates []decide.Candidate) decide.Candidate {
 	return decide.Candidate{}
 }
 
-func (f *chosen) warnings() []string {
-	out := slices.Clone(f.Unread)
+func (f *chosen) warnings() []say.Warning {
+	out := say.Warn(say.LeftOut, f.Unread...)
 	if f.Advised.Plan == decide.LookNow {
-		out = append(out, say.Cautions(string(f.Advised.Count.Method))...)
+		out = append(out, say.Warn(say.Caution, say.Cautions(string(f.Advised.Count.Method))...)...)
 	}
 	return out
 }

@@ -12,3 +12,11 @@ import (
 func Commands(sh *line.Shell) []*cli.Command {
 	return []*cli.Command{estimateCommand(sh), enoughCommand(sh), chooseCommand(sh), tallyCommand(sh)}
 }
+
+// Answers are the answers of these commands in JSON, by the name of their
+// schema: an empty one of each type.
+func Answers() map[string]any {
+	return map[string]any{
+		"halfcup.estimate/3": estimated{}, "halfcup.enough/3": enoughFound{}, "halfcup.choose/3": chosen{}, "halfcup.tally/3": tallied{},
+	}
+}

@@ -30,14 +30,15 @@ func enoughCommand(sh *line.Shell) *cli.Command {
 	}
 }
 
-// enoughFound is what enough found out; its JSON is halfcup.enough/2.
+// enoughFound is what enough found out; its JSON is halfcup.enough/3.
 type enoughFound struct {
 	Colony *string       `json:"colony"`
 	Date   sampling.Date `json:"date"`
 	say.Judgement
-	EnoughCall   callJSON      `json:"to_decide"`
-	EnoughFigure figureJSON    `json:"for_a_figure"`
-	Detection    detectionJSON `json:"to_find_any"`
+	EnoughCall   callJSON          `json:"to_decide"`
+	EnoughFigure figureJSON        `json:"for_a_figure"`
+	Detection    detectionJSON     `json:"to_find_any"`
+	Assumptions  []sampling.Source `json:"assumptions"`
 
 	*ask.Question `json:"-"`
 	said          say.Standing
@@ -105,11 +106,11 @@ func enough(sh *line.Shell, c *cli.Context) error {
 		return err
 	}
 	return sh.Write(line.Answer{
-		Schema:   "halfcup.enough/2",
+		Schema:   "halfcup.enough/3",
 		JSON:     found,
 		CSV:      found.csv(),
 		Text:     func(w io.Writer) { found.print(w, sh.Page) },
-		Warnings: found.Unread,
+		Warnings: say.Warn(say.LeftOut, found.Unread...),
 		Explain:  found.explain(),
 	})
 }
@@ -126,11 +127,16 @@ func enoughOf(q *ask.Question) (*enoughFound, error) {
 	if err != nil {
 		return nil, err
 	}
+	var counts []sampling.Count
+	for _, ev := range q.Evidence {
+		counts = append(counts, ev.Count)
+	}
 	return &enoughFound{
 		Colony: say.Said(q.Standing.Colony), Date: q.Day, Judgement: say.JudgementOf(said),
 		EnoughCall:   callJSON{found.Call.OK, found.Call.OnlyToAct, found.Call.Needless, found.Call.WrongByAThird, settlingOf(found.Call.More)},
 		EnoughFigure: figureJSON{show.Number(found.Figure.Precision), found.Figure.Wanted, found.Figure.OK, moreOf(found.Figure.More)},
 		Detection:    detectionJSON(found.Detection),
+		Assumptions:  q.Sources(counts...),
 		Question:     q, said: said, found: found,
 	}, nil
 }

@@ -34,7 +34,7 @@ func estimateCommand(sh *line.Shell) *cli.Command {
 	}
 }
 
-// estimated is everything estimate found out; its JSON is halfcup.estimate/2.
+// estimated is everything estimate found out; its JSON is halfcup.estimate/3.
 type estimated struct {
 	Colony   *string          `json:"colony"`
 	Date     sampling.Date    `json:"date"`
@@ -120,7 +120,7 @@ func estimate(sh *line.Shell, c *cli.Context) error {
 		return err
 	}
 	return sh.Write(line.Answer{
-		Schema:   "halfcup.estimate/2",
+		Schema:   "halfcup.estimate/3",
 		JSON:     found,
 		CSV:      found.csv(),
 		Text:     func(w io.Writer) { found.print(w, sh.Page) },
@@ -352,8 +352,8 @@ func (e *estimated) hasBeeSample() bool {
 	return slices.ContainsFunc(e.counts, func(c sampling.Count) bool { return c.Method.Kind() == sampling.BeeSample })
 }
 
-func (e *estimated) warnings() []string {
-	out := slices.Clone(e.Unread)
+func (e *estimated) warnings() []say.Warning {
+	out := say.Warn(say.LeftOut, e.Unread...)
 	today := slices.ContainsFunc(e.counts, func(c sampling.Count) bool { return c.Date == e.Day })
 	if d, err := weigh(e.Question, e.Counted); err == nil && today {
 		for i := range d.evidence {
@@ -362,7 +362,7 @@ func (e *estimated) warnings() []string {
 			}
 		}
 		for _, w := range e.Question.Assumptions.Warnings(d.before, d.after, d.evidence, e.Estimate.Level) {
-			out = append(out, w.Text)
+			out = append(out, say.Warning{Kind: say.WarningKind(w.Kind), Text: w.Text})
 		}
 	}
 	return out

@@ -117,7 +117,7 @@ func tally(sh *line.Shell, c *cli.Context) error {
 		}
 	}
 	a := line.Answer{
-		Schema:   "halfcup.tally/2",
+		Schema:   "halfcup.tally/3",
 		JSON:     t,
 		CSV:      t.csv(),
 		Text:     func(w io.Writer) { t.print(w, sh.Page) },
@@ -130,7 +130,7 @@ func tally(sh *line.Shell, c *cli.Context) error {
 	case c.Bool("compare"):
 		a.Text = func(w io.Writer) { t.compare(w, sh.Page) }
 	case q.soFar == nil:
-		a.Warnings = append(a.Warnings, say.Cautions(string(q.method))...)
+		a.Warnings = append(a.Warnings, say.Warn(say.Caution, say.Cautions(string(q.method))...)...)
 	}
 	return sh.Write(a)
 }
@@ -278,7 +278,7 @@ func parseScoops(s string) ([]decide.Scoop, error) {
 	return out, nil
 }
 
-// tallied is everything tally found out; its JSON is halfcup.tally/2.
+// tallied is everything tally found out; its JSON is halfcup.tally/3.
 type tallied struct {
 	Colony *string       `json:"colony"`
 	Date   sampling.Date `json:"date"`

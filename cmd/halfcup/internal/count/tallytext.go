@@ -319,8 +319,8 @@ func next(s decide.SoFar) string {
 	return out + strings.Join(parts, "; ") + "."
 }
 
-func (t *tallied) warnings() []string {
-	out := slices.Clone(t.q.Unread)
+func (t *tallied) warnings() []say.Warning {
+	out := say.Warn(say.LeftOut, t.q.Unread...)
 	if low, high := t.at(t.Low), t.at(t.High); t.PlanName == planSure && (low.ChanceTreat > t.Alpha || 1-high.ChanceTreat > t.Beta) {
 		s := fmt.Sprintf("%d bees at most are too few to keep the errors asked for: a colony at %s per hundred is treated with a chance of %s (asked: %s), one at %s left with %s (asked: %s).",
 			t.MaxBees, say.Line(t.Low), show.Percent(low.ChanceTreat), say.Percent(t.Alpha), say.Line(t.High), show.Percent(1-high.ChanceTreat), say.Percent(t.Beta))
@@ -329,7 +329,7 @@ func (t *tallied) warnings() []string {
 		} else {
 			s += fmt.Sprintf(" No number of bees up to %d would; take two levels further apart.", mostReachBees)
 		}
-		out = append(out, s)
+		out = append(out, say.Warning{Kind: say.TooLittle, Text: s})
 	}
 	return out
 }

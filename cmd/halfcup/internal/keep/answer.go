@@ -17,7 +17,7 @@ import (
 )
 
 // added is what was written and how the colonies of it stand now; its JSON is
-// halfcup.log-add/2.
+// halfcup.log-add/3.
 type added struct {
 	File        string            `json:"file"`
 	Created     bool              `json:"created"`
@@ -28,7 +28,7 @@ type added struct {
 
 	fieldlog.Appended `json:"-"`
 	standings         map[fieldlog.Colony]say.Standing
-	warnings          []string
+	warnings          []say.Warning
 }
 
 // nowJSON is a colony as it stands today.
@@ -56,11 +56,11 @@ func tell(sh *line.Shell, r ask.Rules, a fieldlog.Appended, skipped []string) er
 		}
 	}
 	out.Assumptions = r.Sources(counts...)
-	out.warnings = append(addedWarnings(sh, a), ask.NoteUnread(a.Record)...)
+	out.warnings = append(addedWarnings(sh, a), say.Warn(say.LeftOut, ask.NoteUnread(a.Record)...)...)
 	out.judge(sh, r)
 	out.warnings = append(out.warnings, out.treated(sh.Today)...)
 	return sh.Write(line.Answer{
-		Schema:   "halfcup.log-add/2",
+		Schema:   "halfcup.log-add/3",
 		JSON:     out,
 		CSV:      loggedCSV(a.Events),
 		Text:     func(w io.Writer) { out.print(w, sh) },
@@ -71,7 +71,7 @@ func tell(sh *line.Shell, r ask.Rules, a fieldlog.Appended, skipped []string) er
 // judge finds out how the colonies of the new rows stand.
 func (a *added) judge(sh *line.Shell, r ask.Rules) {
 	if bad := a.Record.Misdated(sh.Today); bad != nil {
-		a.warnings = append(a.warnings, fmt.Sprintf("The row is written, but no colony can be judged by this record: %s: %s. %s.", bad[0].Place(), bad[0].What, say.Capital(bad[0].Remedy)))
+		a.warnings = append(a.warnings, say.Warn(say.Written, fmt.Sprintf("The row is written, but no colony can be judged by this record: %s: %s. %s.", bad[0].Place(), bad[0].What, say.Capital(bad[0].Remedy)))...)
 		return
 	}
 	yards := map[string][]fieldlog.Event{} // one of each colony, by yard
@@ -90,7 +90,7 @@ func (a *added) judge(sh *line.Shell, r ask.Rules) {
 	}
 	for _, yard := range order {
 		if err := a.judgeYard(sh, r, yards[yard]); err != nil {
-			a.warnings = append(a.warnings, fmt.Sprintf("This is written, but what to do now cannot be said: %v.", err))
+			a.warnings = append(a.warnings, say.Warn(say.Written, fmt.Sprintf("This is written, but what to do now cannot be said: %v.", err))...)
 		}
 	}
 }
@@ -123,7 +123,7 @@ func (a *added) judgeYard(sh *line.Shell, r ask.Rules, events []fieldlog.Event) 
 		if !there {
 			continue
 		}
-		a.warnings = append(a.warnings, colonies[i].Unread...)
+		a.warnings = append(a.warnings, say.Warn(say.LeftOut, colonies[i].Unread...)...)
 		if k := colonies[i].Colony; k.Began > sh.Today || !k.Gone.IsZero() && k.Gone <= sh.Today {
 			continue // nothing is to be done about it
 		}
@@ -280,7 +280,7 @@ func dayWords(sh *line.Shell, d sampling.Date) string {
 
 // addedWarnings says what is odd about the new rows in the season so far, and
 // about the row they follow.
-func addedWarnings(sh *line.Shell, a fieldlog.Appended) []string {
+func addedWarnings(sh *line.Shell, a fieldlog.Appended) []say.Warning {
 	var out []string
 	if a.Torn != nil {
 		out = append(out, fmt.Sprintf("The record ended badly in line %d: %s. That row was left as it stands; halfcup log check says how to mend it.", a.Torn.Line, a.Torn.What))
@@ -295,5 +295,5 @@ func addedWarnings(sh *line.Shell, a fieldlog.Appended) []string {
 	for _, p := range a.Record.CheckRows(sh.Today, a.Events) {
 		out = append(out, fmt.Sprintf("Line %d is written, but %s. If that is not so: %s.", p.Line, p.What, p.Remedy))
 	}
-	return out
+	return say.Warn(say.Written, out...)
 }

@@ -156,7 +156,7 @@ func calibrate(sh *line.Shell, c *cli.Context) error {
 	}
 	found.fill(sh)
 	return sh.Write(line.Answer{
-		Schema:   "halfcup.calibrate/1",
+		Schema:   "halfcup.calibrate/2",
 		JSON:     found,
 		CSV:      found.csv(),
 		Text:     func(w io.Writer) { found.print(w, sh) },
@@ -519,14 +519,14 @@ func betaWords(b sampling.Beta) string {
 	return show.Significant(b.Alpha) + ", " + show.Significant(b.Beta)
 }
 
-func (f *calibrated) warnings(sh *line.Shell) []string {
-	out := slices.Clone(f.after.LeftOut)
+func (f *calibrated) warnings(sh *line.Shell) []say.Warning {
+	out := say.Warn(say.LeftOut, f.after.LeftOut...)
 	for i, p := range f.pairs {
 		for _, w := range p.Warnings() {
-			out = append(out, f.name(i)+": "+w.Text)
+			out = append(out, say.Warning{Kind: say.WarningKind(w.Kind), Text: f.name(i) + ": " + w.Text})
 		}
 		if f.after.Typed[p.Gentle.Method] {
-			out = append(out, fmt.Sprintf("%s says nothing here: --recovery fixes what a %s finds.", f.name(i), p.Gentle.Method))
+			out = append(out, say.Warn(say.LeftOut, fmt.Sprintf("%s says nothing here: --recovery fixes what a %s finds.", f.name(i), p.Gentle.Method))...)
 		}
 	}
 	if f.appended != nil {

@@ -12,3 +12,14 @@ import (
 func Commands(sh *line.Shell) []*cli.Command {
 	return []*cli.Command{addCommand(sh), undoCommand(sh), logCommand(sh), calibrateCommand(sh), batchCommand(sh), sourcesCommand(sh)}
 }
+
+// Answers are the answers of these commands in JSON, by the name of their
+// schema: an empty one of each type. What batch writes of a row has columns of
+// the beekeeper's own, and is not among them.
+func Answers() map[string]any {
+	return map[string]any{
+		"halfcup.log-add/3": added{}, "halfcup.undo/2": undoneJSON{}, "halfcup.log-list/2": listedJSON{}, "halfcup.treatments/2": treatmentsJSON{},
+		"halfcup.log-check/1": checkedJSON{}, "halfcup.log-done/2": waitingJSON{}, "halfcup.log-merge/2": mergedJSON{},
+		"halfcup.calibrate/2": calibrated{}, "halfcup.sources/2": sourcesJSON{},
+	}
+}

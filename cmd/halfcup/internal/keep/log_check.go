@@ -9,6 +9,7 @@ import (
 
 	"halfcup/cmd/halfcup/internal/line"
 	"halfcup/cmd/internal/fieldlog"
+	"halfcup/cmd/internal/say"
 	"halfcup/cmd/internal/show"
 )
 
@@ -57,6 +58,21 @@ func checkRecord(sh *line.Shell) ([]*fieldlog.Problem, error) {
 
 // writeProblems writes them as the answer that they are. It goes to stdout at
 // once, because the command does not end well.
+type checkedJSON struct {
+	File     string        `json:"file"`
+	Problems []problemJSON `json:"problems"`
+}
+
+type problemJSON struct {
+	Line    int    `json:"line"`
+	Column  int    `json:"column"`
+	Length  int    `json:"length"` // of what is marked, in characters
+	Kind    string `json:"kind"`   // error or warning
+	Message string `json:"message"`
+	Remedy  string `json:"remedy"`
+	Text    string `json:"text"` // the row as it stands
+}
+
 func writeProblems(sh *line.Shell, w io.Writer, problems []*fieldlog.Problem) error {
 	kind := func(p *fieldlog.Problem) string {
 		if p.Warning {
@@ -72,21 +88,12 @@ func writeProblems(sh *line.Shell, w io.Writer, problems []*fieldlog.Problem) er
 		}
 		return t.Write(w)
 	case "json":
-		type row struct {
-			Line    int    `json:"line"`
-			Column  int    `json:"column"`
-			Length  int    `json:"length"` // in characters
-			Kind    string `json:"kind"`
-			Message string `json:"message"`
-			Remedy  string `json:"remedy"`
-			Text    string `json:"text"`
-		}
-		rows := []row{}
+		rows := []problemJSON{}
 		for _, p := range problems {
 			marked := p.Text[p.Offset : p.Offset+p.Length]
-			rows = append(rows, row{p.Line, p.Column, len([]rune(marked)), kind(p), p.What, p.Remedy, p.Text})
+			rows = append(rows, problemJSON{p.Line, p.Column, len([]rune(marked)), kind(p), p.What, p.Remedy, p.Text})
 		}
-		return show.JSON(w, "halfcup.log-check/1", map[string]any{"file": sh.LogFile, "problems": rows}, map[string]any{"warnings": []string{}})
+		return show.JSON(w, "halfcup.log-check/1", checkedJSON{sh.LogFile, rows}, map[string]any{"warnings": []say.Warning{}})
 	}
 	for _, p := range problems {
 		prefix := ""

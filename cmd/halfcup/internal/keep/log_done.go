@@ -120,6 +120,12 @@ func done(c *cli.Context, rec *fieldlog.Record, waits []fieldlog.Event, names []
 	return out, nil
 }
 
+type waitingJSON struct {
+	File        string            `json:"file"`
+	Waiting     []loggedEvent     `json:"waiting"` // planned, and nobody wrote that it was done
+	Assumptions []sampling.Source `json:"assumptions"`
+}
+
 // tellWaiting lists what waits.
 func tellWaiting(sh *line.Shell, rec *fieldlog.Record, waits []fieldlog.Event) line.Answer {
 	rows := []loggedEvent{}
@@ -127,13 +133,9 @@ func tellWaiting(sh *line.Shell, rec *fieldlog.Record, waits []fieldlog.Event) l
 		rows = append(rows, logged(sh, e))
 	}
 	return line.Answer{
-		Schema: "halfcup.log-done/1",
-		JSON: struct {
-			File        string            `json:"file"`
-			Waiting     []loggedEvent     `json:"waiting"`
-			Assumptions []sampling.Source `json:"assumptions"`
-		}{rec.Path, rows, []sampling.Source{}},
-		CSV: loggedCSV(waits),
+		Schema: "halfcup.log-done/2",
+		JSON:   waitingJSON{rec.Path, rows, []sampling.Source{}},
+		CSV:    loggedCSV(waits),
 		Text: func(w io.Writer) {
 			if len(waits) == 0 {
 				fmt.Fprintln(w, "Nothing that was planned waits.")

@@ -56,22 +56,24 @@ func logListCommand(sh *line.Shell) *cli.Command {
 				return sh.Write(treatmentAnswer(sh, record, events))
 			}
 			a := line.Answer{
-				Schema:   "halfcup.log-list/1",
+				Schema:   "halfcup.log-list/2",
 				CSV:      loggedCSV(events),
 				Text:     func(w io.Writer) { tellEvents(sh, w, events) },
-				Warnings: ask.NoteUnread(record),
+				Warnings: say.Warn(say.LeftOut, ask.NoteUnread(record)...),
 			}
 			rows := []loggedEvent{}
 			for _, e := range events {
 				rows = append(rows, logged(sh, e))
 			}
-			a.JSON = struct {
-				File string        `json:"file"`
-				Rows []loggedEvent `json:"rows"`
-			}{record.Path, rows}
+			a.JSON = listedJSON{record.Path, rows}
 			return sh.Write(a)
 		},
 	}
+}
+
+type listedJSON struct {
+	File string        `json:"file"`
+	Rows []loggedEvent `json:"rows"`
 }
 
 // filter is which rows are asked for.
@@ -248,12 +250,9 @@ func treatmentAnswer(sh *line.Shell, r *fieldlog.Record, events []fieldlog.Event
 		t.Rows = append(t.Rows, []string{e.Date.String(), e.Yard, e.Colony, g.Active, g.Application, state, show.Printable(note)})
 	}
 	a := line.Answer{
-		Schema: "halfcup.treatments/1",
-		JSON: struct {
-			File string  `json:"file"`
-			Rows []given `json:"rows"`
-		}{r.Path, rows},
-		CSV: table,
+		Schema: "halfcup.treatments/2",
+		JSON:   treatmentsJSON{r.Path, rows},
+		CSV:    table,
 		Text: func(w io.Writer) {
 			if len(events) == 0 {
 				fmt.Fprint(w, nothingListed)
@@ -261,12 +260,17 @@ func treatmentAnswer(sh *line.Shell, r *fieldlog.Record, events []fieldlog.Event
 			}
 			fmt.Fprint(w, sh.Page.Table(withoutYard(t, 1, hasYard)))
 		},
-		Warnings: ask.NoteUnread(r),
+		Warnings: say.Warn(say.LeftOut, ask.NoteUnread(r)...),
 	}
 	if withSupers > 0 {
-		a.Warnings = append(a.Warnings, fmt.Sprintf("By the record, supers are on at %s. The label and the law decide whether that is allowed, and what may become of the honey.", many(float64(withSupers), "treatment")))
+		a.Warnings = append(a.Warnings, say.Warn(say.Caution, fmt.Sprintf("By the record, supers are on at %s. The label and the law decide whether that is allowed, and what may become of the honey.", many(float64(withSupers), "treatment")))...)
 	}
 	return a
+}
+
+type treatmentsJSON struct {
+	File string  `json:"file"`
+	Rows []given `json:"rows"`
 }
 
 // supersBy tells of the line of each treatment whether supers were on when it

@@ -12,6 +12,7 @@ import (
 
 	"halfcup/cmd/halfcup/internal/line"
 	"halfcup/cmd/internal/fieldlog"
+	"halfcup/cmd/internal/say"
 	"halfcup/cmd/internal/show"
 	"halfcup/sampling"
 )
@@ -157,6 +158,17 @@ func alike(events []fieldlog.Event, e fieldlog.Event) (known fieldlog.Event, ok 
 	return known, ok
 }
 
+type mergedJSON struct {
+	File        string            `json:"file"`
+	From        string            `json:"from"` // the record that was taken over
+	Written     []loggedEvent     `json:"written"`
+	Same        int               `json:"same"`      // rows that were there before
+	KeptOnce    []loggedEvent     `json:"kept_once"` // written down on two devices
+	Conflicts   []loggedEvent     `json:"conflicts"` // two different rows of one id, both kept
+	Unread      int               `json:"unread"`    // rows that cannot be read
+	Assumptions []sampling.Source `json:"assumptions"`
+}
+
 func (m *merged) answer(sh *line.Shell, rec, other *fieldlog.Record) line.Answer {
 	rows := func(events []fieldlog.Event) []loggedEvent {
 		out := []loggedEvent{}
@@ -166,18 +178,9 @@ func (m *merged) answer(sh *line.Shell, rec, other *fieldlog.Record) line.Answer
 		return out
 	}
 	a := line.Answer{
-		Schema: "halfcup.log-merge/1",
-		JSON: struct {
-			File        string            `json:"file"`
-			From        string            `json:"from"`
-			Written     []loggedEvent     `json:"written"`
-			Same        int               `json:"same"`
-			KeptOnce    []loggedEvent     `json:"kept_once"`
-			Conflicts   []loggedEvent     `json:"conflicts"`
-			Unread      int               `json:"unread"`
-			Assumptions []sampling.Source `json:"assumptions"`
-		}{rec.Path, other.Path, rows(m.events), m.same, rows(m.doubled), rows(m.conflicts), m.unread, []sampling.Source{}},
-		CSV: loggedCSV(m.events),
+		Schema: "halfcup.log-merge/2",
+		JSON:   mergedJSON{rec.Path, other.Path, rows(m.events), m.same, rows(m.doubled), rows(m.conflicts), m.unread, []sampling.Source{}},
+		CSV:    loggedCSV(m.events),
 		Text: func(w io.Writer) {
 			fmt.Fprint(w, sh.Page.Wrap(fmt.Sprintf("%s from %s written to %s; %s there before.", show.Many(len(m.events), "row", "rows"), other.Path, rec.Path, show.Many(m.same, "was", "were")), 0))
 			if len(m.events) > 0 {
@@ -193,16 +196,20 @@ func (m *merged) answer(sh *line.Shell, rec, other *fieldlog.Record) line.Answer
 		return show.List(out)
 	}
 	if len(m.doubled) > 0 {
-		a.Warnings = append(a.Warnings, fmt.Sprintf("Written down on two devices and kept once: %s. If it was counted twice: halfcup undo --rows %d, then merge with --both.", told(m.doubled), len(m.events)))
+		a.Warnings = append(a.Warnings, say.Warn(say.LeftOut, fmt.Sprintf("Written down on two devices and kept once: %s. If it was counted twice: halfcup undo --rows %d, then merge with --both.", told(m.doubled), len(m.events)))...)
 	}
 	if len(m.conflicts) > 0 {
-		a.Warnings = append(a.Warnings, fmt.Sprintf("One id stands for two different rows, and both are kept: %s. Give every device a letter of its own (setting device).", told(m.conflicts)))
+		a.Warnings = append(a.Warnings, say.Warn(say.Doubtful, fmt.Sprintf("One id stands for two different rows, and both are kept: %s. Give every device a letter of its own (setting device).", told(m.conflicts)))...)
 	}
 	if m.unread > 0 {
-		a.Warnings = append(a.Warnings, fmt.Sprintf("Left out: %s that cannot be read. halfcup log check --log %s shows them.", show.Many(m.unread, "row", "rows"), other.Path))
+		a.Warnings = append(a.Warnings, say.Warn(say.LeftOut, fmt.Sprintf("Left out: %s that cannot be read. halfcup log check --log %s shows them.", show.Many(m.unread, "row", "rows"), other.Path))...)
 	}
 	if len(m.own) > 0 {
-		a.Warnings = append(a.Warnings, fmt.Sprintf("Of your own and not taken over: %s %s.", map[bool]string{true: "the column", false: "the columns"}[len(m.own) == 1], show.List(m.own)))
+		own := "the columns "
+		if len(m.own) == 1 {
+			own = "the column "
+		}
+		a.Warnings = append(a.Warnings, say.Warning{Kind: say.LeftOut, Text: "Of your own and not taken over: " + own + show.List(m.own) + "."})
 	}
 	return a
 }

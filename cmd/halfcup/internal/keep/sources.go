@@ -33,6 +33,10 @@ func sourcesCommand(sh *line.Shell) *cli.Command {
 // sourceKinds are the kinds of source, the firmest first.
 var sourceKinds = []string{"published", "common practice", "computed", "second-hand", "judgement", "memory"}
 
+type sourcesJSON struct {
+	Figures []sampling.Source `json:"figures"`
+}
+
 func sources(sh *line.Shell, words []string) error {
 	figures := about(allSources(), words)
 	if len(figures) == 0 {
@@ -43,11 +47,9 @@ func sources(sh *line.Shell, words []string) error {
 		table.Rows = append(table.Rows, []any{f.Name, f.Value, f.Unit, f.What, f.Source, f.Kind})
 	}
 	return sh.Write(line.Answer{
-		Schema: "halfcup.sources/1",
-		JSON: struct {
-			Figures []sampling.Source `json:"figures"`
-		}{figures},
-		CSV: table,
+		Schema: "halfcup.sources/2",
+		JSON:   sourcesJSON{figures},
+		CSV:    table,
 		Text: func(w io.Writer) {
 			fmt.Fprint(w, sh.Page.Wrap(countKinds(figures), 0), "\n")
 			for _, f := range figures {

@@ -39,7 +39,7 @@ func (r *remarks) sentences() []string {
 
 // treated is what is to be told when treatments are written down: what speaks
 // against them, when they are to come out, and their cautions.
-func (a *added) treated(today sampling.Date) []string {
+func (a *added) treated(today sampling.Date) []say.Warning {
 	var objections, out remarks
 	var slugs []string
 	for _, e := range a.Events {
@@ -69,7 +69,7 @@ func (a *added) treated(today sampling.Date) []string {
 			out.add(e.Colony, fmt.Sprintf("%s usually lie until about %s; your label's day wins. Write it down with until DAY, and it is the one that counts", t.Called, say.ShortDay(next.OutDue())))
 		}
 	}
-	return slices.Concat(objections.sentences(), out.sentences(), say.Cautions(slugs...))
+	return slices.Concat(say.Warn(say.Written, objections.sentences()...), say.Warn(say.Assumed, out.sentences()...), say.Warn(say.Caution, say.Cautions(slugs...)...))
 }
 
 // courseOf is the course that a round belongs to, the others, and whether it is

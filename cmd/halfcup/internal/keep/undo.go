@@ -67,6 +67,12 @@ func undoCommand(sh *line.Shell) *cli.Command {
 	}
 }
 
+type undoneJSON struct {
+	File        string            `json:"file"`
+	TakenBack   []loggedEvent     `json:"taken_back"`
+	Assumptions []sampling.Source `json:"assumptions"`
+}
+
 // undone says what was taken back.
 func undone(sh *line.Shell, before *fieldlog.Record, a fieldlog.Appended, rows []fieldlog.Event) line.Answer {
 	verb, shown := "Taken back", rows
@@ -83,13 +89,9 @@ func undone(sh *line.Shell, before *fieldlog.Record, a fieldlog.Appended, rows [
 		took = append(took, logged(sh, e))
 	}
 	return line.Answer{
-		Schema: "halfcup.undo/1",
-		JSON: struct {
-			File        string            `json:"file"`
-			TakenBack   []loggedEvent     `json:"taken_back"`
-			Assumptions []sampling.Source `json:"assumptions"`
-		}{a.Record.Path, took, []sampling.Source{}},
-		CSV: loggedCSV(rows),
+		Schema: "halfcup.undo/2",
+		JSON:   undoneJSON{a.Record.Path, took, []sampling.Source{}},
+		CSV:    loggedCSV(rows),
 		Text: func(w io.Writer) {
 			fmt.Fprint(w, sh.Page.Wrap(fmt.Sprintf("%s: %s. Nothing was cut; halfcup undo again brings it back.", verb, show.Many(len(shown), "row", "rows")), 0))
 			for _, e := range shown {

@@ -5,6 +5,7 @@ import (
 	"io"
 	"slices"
 
+	"halfcup/cmd/internal/say"
 	"halfcup/cmd/internal/show"
 )
 
@@ -12,7 +13,7 @@ import (
 type Answer struct {
 	Schema   string            // name and version of the JSON, such as halfcup.estimate/1
 	Text     func(w io.Writer) // what to do first, and why after it
-	Warnings []string          // whole sentences that a user must not miss
+	Warnings []say.Warning     // what a user must not miss
 	Explain  string            // what --explain says in place of the text; "" when there is nothing to explain
 	JSON     any               // a struct; schema and warnings are added
 	CSV      show.CSV
@@ -23,17 +24,17 @@ func (sh *Shell) Write(a Answer) error {
 	if sh.Explain && a.Explain == "" {
 		return NothingToExplain()
 	}
-	a.Warnings = slices.Concat(a.Warnings, sh.leftOutWarnings(), sh.Doubts)
+	a.Warnings = slices.Concat(a.Warnings, say.Warn(say.LeftOut, sh.leftOutWarnings()...), say.Warn(say.Doubtful, sh.Doubts...))
 	switch sh.Format {
 	case "json":
-		extra := map[string]any{"warnings": append([]string{}, a.Warnings...)}
+		extra := map[string]any{"warnings": append([]say.Warning{}, a.Warnings...)}
 		if sh.Explain {
 			extra["explain"] = a.Explain
 		}
 		return show.JSON(&sh.Out, a.Schema, a.JSON, extra)
 	case "csv":
-		for _, s := range a.Warnings {
-			fmt.Fprintln(sh.Stderr, "halfcup: warning: "+show.Marked(s))
+		for _, w := range a.Warnings {
+			fmt.Fprintln(sh.Stderr, "halfcup: warning: "+show.Marked(w.Text))
 		}
 		if sh.Explain {
 			fmt.Fprint(sh.Stderr, sh.Page.Wrap(a.Explain, 0))
@@ -46,11 +47,11 @@ func (sh *Shell) Write(a Answer) error {
 		return nil
 	}
 	a.Text(w)
-	for i, s := range a.Warnings {
+	for i, note := range a.Warnings {
 		if i == 0 {
 			fmt.Fprintln(w)
 		}
-		fmt.Fprint(w, sh.Page.Hang("note: "+s, 0, 6))
+		fmt.Fprint(w, sh.Page.Hang("note: "+note.Text, 0, 6))
 	}
 	return nil
 }

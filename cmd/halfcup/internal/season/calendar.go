@@ -46,7 +46,7 @@ func calendarAnswer(sh *line.Shell, c *cli.Context) error {
 		}
 	}
 	return sh.Write(line.Answer{
-		Schema:   "halfcup.calendar/2",
+		Schema:   "halfcup.calendar/3",
 		JSON:     p.json(),
 		CSV:      p.csv(),
 		Text:     func(w io.Writer) { p.print(w, sh.Page) },
@@ -328,10 +328,10 @@ var windowWords = map[decide.WindowOf]string{
 	decide.WithoutBrood:  "no sealed brood: one reaches nearly all mites",
 }
 
-func (p *yearPlan) warnings() []string {
-	out := slices.Clone(p.unread)
+func (p *yearPlan) warnings() []say.Warning {
+	out := say.Warn(say.LeftOut, p.unread...)
 	if !p.asked {
-		out = append(out, "Nobody said when supers are on, so the calendar cannot tell when a treatment may be given. Write supers-on and supers-off into the record, or supers = \"05-01..07-20\" under [season] in the settings.")
+		out = append(out, say.Warn(say.Assumed, "Nobody said when supers are on, so the calendar cannot tell when a treatment may be given. Write supers-on and supers-off into the record, or supers = \"05-01..07-20\" under [season] in the settings.")...)
 	}
 	var duties []decide.Duty
 	for _, e := range p.events {
@@ -339,8 +339,8 @@ func (p *yearPlan) warnings() []string {
 	}
 	given := treatmentsOf(duties)
 	if len(given) > 0 {
-		out = append(out, say.Cautions(given...)...)
-		out = append(out, "The days of a treatment are what is usual; your label's days win.")
+		out = append(out, say.Warn(say.Caution, say.Cautions(given...)...)...)
+		out = append(out, say.Warning{Kind: say.Assumed, Text: "The days of a treatment are what is usual; your label's days win."})
 	}
 	return out
 }
@@ -360,7 +360,7 @@ func (p *yearPlan) explain() string {
 	return "A colony's next count is due when its last one says too little: 30 days on while bees fly, 21 from mid July to the end of September, 14 beside a colony in trouble, sooner when by forecast leaving it would be the greater risk; once before the supers, once before the winter bees are raised, and once after the summer. What is late stays on its own day. A time to treat is when a treatment can do its work: supers are off, and either there is no sealed brood or what is given outlasts it. What may be given, and how, is for your label, the law and your vet or bee inspector. It goes wrong when a neighbour's colony collapses and its mites move in."
 }
 
-// calendarJSON is halfcup.calendar/2.
+// calendarJSON is halfcup.calendar/3.
 type calendarJSON struct {
 	From        sampling.Date     `json:"from"`
 	Until       sampling.Date     `json:"until"`

@@ -47,7 +47,7 @@ func forecastAnswer(sh *line.Shell, c *cli.Context) error {
 		}
 	}
 	return sh.Write(line.Answer{
-		Schema:   "halfcup.forecast/2",
+		Schema:   "halfcup.forecast/3",
 		JSON:     f.json(),
 		CSV:      f.csv(),
 		Text:     func(w io.Writer) { f.print(w, sh.Page) },
@@ -214,10 +214,10 @@ func (f *forecast) when(d sampling.Date) string {
 // lostLevel is a level in mites per hundred that no colony stands for long.
 const lostLevel = 20
 
-func (f *forecast) warnings() []string {
-	out := slices.Clone(f.asked.Unread)
+func (f *forecast) warnings() []say.Warning {
+	out := say.Warn(say.LeftOut, f.asked.Unread...)
 	if slices.Max(f.limits[1]) > lostLevel {
-		out = append(out, fmt.Sprintf("Above %d per hundred a colony is lost; nothing here knows of its collapse.", lostLevel))
+		out = append(out, say.Warn(say.Limits, fmt.Sprintf("Above %d per hundred a colony is lost; nothing here knows of its collapse.", lostLevel))...)
 	}
 	var given []string
 	for _, t := range f.treatments() {
@@ -226,8 +226,8 @@ func (f *forecast) warnings() []string {
 		}
 	}
 	if len(given) > 0 {
-		out = append(out, say.Cautions(given...)...)
-		out = append(out, "What a treatment will kill is a guess, and wide.")
+		out = append(out, say.Warn(say.Caution, say.Cautions(given...)...)...)
+		out = append(out, say.Warning{Kind: say.Limits, Text: "What a treatment will kill is a guess, and wide."})
 	}
 	return out
 }
@@ -239,7 +239,7 @@ func (f *forecast) explain() string {
 		show.Plain(f.asked.Apiary.Colonies[f.asked.Place].Arrivals), show.OfHundred(mid.OverAct(), "colonies like this", "over the line"), say.Line(mid.Act), say.ShortDay(mid.Date))
 }
 
-// forecastJSON is halfcup.forecast/2. The first of the days is today.
+// forecastJSON is halfcup.forecast/3. The first of the days is today.
 type forecastJSON struct {
 	Colony *string       `json:"colony"`
 	Date   sampling.Date `json:"date"`

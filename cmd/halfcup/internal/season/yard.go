@@ -11,6 +11,7 @@ import (
 	"halfcup/cmd/halfcup/internal/ask"
 	"halfcup/cmd/halfcup/internal/line"
 	"halfcup/cmd/internal/fieldlog"
+	"halfcup/cmd/internal/say"
 	"halfcup/cmd/internal/show"
 	"halfcup/decide"
 	"halfcup/sampling"
@@ -113,7 +114,7 @@ func yardAnswer(sh *line.Shell, c *cli.Context) error {
 		slices.SortStableFunc(y.colonies, byUrgency)
 	}
 	return sh.Write(line.Answer{
-		Schema:   "halfcup.yard/2",
+		Schema:   "halfcup.yard/3",
 		JSON:     view.json(),
 		CSV:      view.csv(),
 		Text:     func(w io.Writer) { view.print(w, sh.Page) },
@@ -174,7 +175,7 @@ func (y *yard) placeBoards(n int) ([]*colony, error) {
 // manyYards gives a line a yard, the most pressing first.
 func manyYards(sh *line.Shell, rules ask.Rules, rec *fieldlog.Record, names []string, level float64) error {
 	ask.Doubt(sh, rec)
-	v := &yardsView{day: sh.Today}
+	v := &yardsView{Rules: rules, day: sh.Today}
 	for _, name := range names {
 		y, err := readYard(rules, rec, name, sh.Today, level)
 		if err != nil {
@@ -190,8 +191,8 @@ func manyYards(sh *line.Shell, rules ask.Rules, rec *fieldlog.Record, names []st
 		return cmp.Or(cmp.Compare(t.TakeOut+t.Treat, s.TakeOut+s.Treat), cmp.Compare(t.Late, s.Late), cmp.Compare(t.Count, s.Count))
 	})
 	return sh.Write(line.Answer{
-		Schema: "halfcup.yards/1", JSON: v.json(), CSV: v.csv(),
+		Schema: "halfcup.yards/2", JSON: v.json(), CSV: v.csv(),
 		Text:     func(w io.Writer) { v.print(w, sh.Page) },
-		Warnings: v.unread,
+		Warnings: say.Warn(say.LeftOut, v.unread...),
 	})
 }

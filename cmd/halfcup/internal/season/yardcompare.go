@@ -28,20 +28,21 @@ const (
 )
 
 // comparison is two years of a yard, like beside like; its JSON is
-// halfcup.yard-compare/2.
+// halfcup.yard-compare/3.
 type comparison struct {
 	Yard  string        `json:"yard"`
 	Level float64       `json:"level"`
 	Years [2]int        `json:"years"` // the one asked for first
 	Until sampling.Date `json:"until"`
 
-	Pairs    []pairJSON `json:"pairs"` // counts of one colony in the same weeks of both years
-	LeftOut  []string   `json:"left_out"`
-	Lost     [2]int     `json:"lost"`      // colonies that died, by year
-	Counted  [2]int     `json:"counted"`   // colonies that were counted, by year
-	Ratio    *say.Range `json:"ratio"`     // of this year to the other; null with fewer than three colonies
-	Colonies int        `json:"colonies"`  // with at least one pair
-	SameWeek int        `json:"same_week"` // days
+	Pairs       []pairJSON        `json:"pairs"` // counts of one colony in the same weeks of both years
+	LeftOut     []string          `json:"left_out"`
+	Lost        [2]int            `json:"lost"`      // colonies that died, by year
+	Counted     [2]int            `json:"counted"`   // colonies that were counted, by year
+	Ratio       *say.Range        `json:"ratio"`     // of this year to the other; null with fewer than three colonies
+	Colonies    int               `json:"colonies"`  // with at least one pair
+	SameWeek    int               `json:"same_week"` // days
+	Assumptions []sampling.Source `json:"assumptions"`
 }
 
 // pairJSON is a colony on a day of either year, as its own record tells it.
@@ -71,7 +72,7 @@ func compareYears(sh *line.Shell, c *cli.Context, y *yard) error {
 		return line.BadValue("compare", strconv.Itoa(year), fmt.Sprintf("the record has no count of %d", year), "compare with a year that is in it")
 	}
 	return sh.Write(line.Answer{
-		Schema: "halfcup.yard-compare/2", JSON: out, CSV: out.csv(),
+		Schema: "halfcup.yard-compare/3", JSON: out, CSV: out.csv(),
 		Text:     func(w io.Writer) { out.print(w, sh.Page) },
 		Warnings: y.warnings(),
 		Explain:  out.explain(),
@@ -83,6 +84,7 @@ func compareYears(sh *line.Shell, c *cli.Context, y *yard) error {
 func (y *yard) compared(year, this int) (*comparison, error) {
 	out := &comparison{Yard: y.name, Level: y.level, Years: [2]int{year, this}, Until: y.day, Pairs: []pairJSON{}, LeftOut: []string{}, SameWeek: sameWeek}
 	var ratios []float64
+	var counts []sampling.Count
 	for place, k := range y.apiary.Colonies {
 		for i, of := range out.Years {
 			if k.Died && k.Gone.Time().Year() == of {
@@ -95,6 +97,7 @@ func (y *yard) compared(year, this int) (*comparison, error) {
 				out.Counted[i]++
 			}
 		}
+		counts = append(counts, k.Counts...)
 		sum, n := 0.0, 0
 		for _, pair := range pairs(theirs, ours) {
 			p := pairJSON{Colony: k.Name, Dates: pair}
@@ -116,6 +119,7 @@ func (y *yard) compared(year, this int) (*comparison, error) {
 		}
 	}
 	out.Colonies = len(ratios)
+	out.Assumptions = y.Sources(counts...)
 	if len(ratios) >= leastPairs {
 		mean, sd := stat.MeanStdDev(ratios, nil)
 		reach := distuv.StudentsT{Sigma: 1, Nu: float64(len(ratios) - 1)}.Quantile((1+y.level)/2) * sd / math.Sqrt(float64(len(ratios)))

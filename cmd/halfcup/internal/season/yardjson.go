@@ -18,7 +18,7 @@ type levels struct {
 
 func levelsOf(r decide.Range) levels { return levels{r.Middle, r.Low, r.High} }
 
-// yardJSON is halfcup.yard/2.
+// yardJSON is halfcup.yard/3.
 type yardJSON struct {
 	Date         sampling.Date     `json:"date"`
 	Yard         string            `json:"yard"`
@@ -33,7 +33,7 @@ type yardJSON struct {
 	BesideYards  *say.Range        `json:"beside_other_yards"` // where the yard stands, in SDs of a colony nobody has counted; null for one colony
 	BetweenYards *say.Range        `json:"between_yards"`      // share of the spread between colonies; null for one
 	Alarms       alarmsJSON        `json:"alarms"`
-	Boards       []string          `json:"boards"` // null when nobody asked
+	Boards       *[]string         `json:"boards"` // null when nobody asked
 	Pooled       bool              `json:"pooled"`
 	Assumptions  []sampling.Source `json:"assumptions"`
 }
@@ -125,10 +125,11 @@ func (v *yardView) json() yardJSON {
 		out.Gone = append(out.Gone, goneJSON{k.Name, k.Gone})
 	}
 	if v.boardsAsked {
-		out.Boards = []string{}
-	}
-	for _, k := range v.boards {
-		out.Boards = append(out.Boards, k.Colony.Name)
+		names := []string{}
+		for _, k := range v.boards {
+			names = append(names, k.Colony.Name)
+		}
+		out.Boards = &names
 	}
 	out.Assumptions = v.Sources(counts...)
 	return out
@@ -151,14 +152,15 @@ func (v *yardView) csv() show.CSV {
 	return t
 }
 
-// yardsJSON is halfcup.yards/1.
+// yardsJSON is halfcup.yards/2.
 type yardsJSON struct {
-	Date      sampling.Date `json:"date"`
-	Yards     []yardLine    `json:"yards"`
-	Counted   int           `json:"counted"` // colonies of all yards, in three weeks
-	Jumps     int           `json:"jumps"`
-	JumpAlarm bool          `json:"jump_alarm"`
-	Struck    []string      `json:"struck"` // the yards that the alarm is about
+	Date        sampling.Date     `json:"date"`
+	Yards       []yardLine        `json:"yards"`
+	Counted     int               `json:"counted"` // colonies of all yards, in three weeks
+	Jumps       int               `json:"jumps"`
+	JumpAlarm   bool              `json:"jump_alarm"`
+	Struck      []string          `json:"struck"` // the yards that the alarm is about
+	Assumptions []sampling.Source `json:"assumptions"`
 }
 
 type yardLine struct {
@@ -175,13 +177,16 @@ func (v *yardsView) json() yardsJSON {
 		out.Struck = append(out.Struck, y.name)
 	}
 	out.JumpAlarm = len(out.Struck) > 0
+	var counts []sampling.Count
 	for _, y := range v.yards {
 		l := yardLine{Yard: y.name, Colonies: len(y.colonies), ToDo: y.tally(), Alarms: alarmsJSON{y.Counted, y.Jumps, y.Drops, y.JumpAlarm, y.DropAlarm}}
 		for _, k := range y.colonies {
 			l.Highest = math.Max(l.Highest, k.ChanceOverAct)
+			counts = append(counts, k.Counts...)
 		}
 		out.Yards = append(out.Yards, l)
 	}
+	out.Assumptions = v.Sources(counts...)
 	return out
 }
 

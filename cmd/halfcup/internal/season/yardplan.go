@@ -19,7 +19,7 @@ import (
 // planBees are the sizes of a sample that are set side by side.
 var planBees = []int{50, 100, 150, 200, 300, 400}
 
-// yardPlanned is how many colonies to sample; its JSON is halfcup.yard-plan/2.
+// yardPlanned is how many colonies to sample; its JSON is halfcup.yard-plan/3.
 type yardPlanned struct {
 	Colonies    int               `json:"colonies"` // in the yard
 	Mean        float64           `json:"mean"`     // expected, mites per hundred
@@ -70,7 +70,7 @@ func yardPlan(sh *line.Shell, c *cli.Context) error {
 	}
 	p := planned(plan, ask.Costs(sh.Settings))
 	return sh.Write(line.Answer{
-		Schema:  "halfcup.yard-plan/2",
+		Schema:  "halfcup.yard-plan/3",
 		JSON:    p,
 		CSV:     p.csv(),
 		Text:    func(w io.Writer) { p.print(w, sh.Page) },

@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strings"
 
+	"halfcup/cmd/halfcup/internal/ask"
 	"halfcup/cmd/internal/say"
 	"halfcup/cmd/internal/show"
 	"halfcup/decide"
@@ -341,7 +342,9 @@ func (v *yardView) boardWords() string {
 	return "Put the boards under " + show.List(names) + ": there one tells most."
 }
 
-func (y *yard) warnings() []string { return slices.Compact(slices.Clone(y.unread)) }
+func (y *yard) warnings() []say.Warning {
+	return say.Warn(say.LeftOut, slices.Compact(slices.Clone(y.unread))...)
+}
 
 // explain tells how the answer comes about, without a word of statistics.
 func (y *yard) explain() string {
@@ -352,6 +355,7 @@ func (y *yard) explain() string {
 
 // yardsView is several yards, the most pressing first.
 type yardsView struct {
+	ask.Rules
 	yards          []*yard
 	day            sampling.Date
 	unread         []string

@@ -17,6 +17,15 @@ func Commands(sh *line.Shell) []*cli.Command {
 	return []*cli.Command{fitsCommand(sh), roundsCommand(sh), workedCommand(sh), planCommand(sh)}
 }
 
+// Answers are the answers of these commands in JSON, by the name of their
+// schema: an empty one of each type.
+func Answers() map[string]any {
+	return map[string]any{
+		"halfcup.fits/2": fitted{}, "halfcup.rounds/3": roundsJSON{}, "halfcup.worked/3": workedJSON{},
+		"halfcup.worked-yard/2": workedYardAnswer{}, "halfcup.plan/2": planned{},
+	}
+}
+
 // sourcesOf are the figures of these names with where they come from.
 func sourcesOf(names ...string) []sampling.Source {
 	return slices.DeleteFunc(decide.Sources(), func(s sampling.Source) bool { return !slices.Contains(names, s.Name) })

@@ -50,7 +50,7 @@ func fitsQuestionFlags() []cli.Flag {
 	return flags
 }
 
-// fitted is what fits; its JSON is halfcup.fits/1.
+// fitted is what fits; its JSON is halfcup.fits/2.
 type fitted struct {
 	Colony   *string           `json:"colony"`
 	Date     sampling.Date     `json:"date"`
@@ -141,7 +141,7 @@ func fits(sh *line.Shell, c *cli.Context) error {
 		return err
 	}
 	return sh.Write(line.Answer{
-		Schema:   "halfcup.fits/1",
+		Schema:   "halfcup.fits/2",
 		JSON:     f,
 		CSV:      f.csv(),
 		Text:     func(w io.Writer) { f.print(w, sh.Page) },
@@ -243,9 +243,9 @@ func names(options []decide.Option) []string {
 
 // warnings are the cautions of everything that is named: a line each of what
 // can be used, the rest together, so that what matters now stands first.
-func (f *fitted) warnings() []string {
+func (f *fitted) warnings() []say.Warning {
 	closing := f.closing()
-	out := slices.Clone(f.Unread)
+	out := say.Warn(say.LeftOut, f.Unread...)
 	var rest []string
 	now := say.Cautions(names(slices.Concat(f.fit.Fits, f.fit.Maybe, f.fit.Without))...)
 	not := say.Cautions(names(f.fit.Not)...)
@@ -254,7 +254,7 @@ func (f *fitted) warnings() []string {
 	}
 	for _, s := range now {
 		if !strings.HasSuffix(closing, s) {
-			out = append(out, s)
+			out = append(out, say.Warning{Kind: say.Caution, Text: s})
 		}
 	}
 	for _, s := range not {
@@ -263,7 +263,7 @@ func (f *fitted) warnings() []string {
 		}
 	}
 	if rest != nil {
-		out = append(out, "Not now, and when the time comes: "+strings.Join(rest, " "))
+		out = append(out, say.Warning{Kind: say.Caution, Text: "Not now, and when the time comes: " + strings.Join(rest, " ")})
 	}
 	return out
 }

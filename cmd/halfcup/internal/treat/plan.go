@@ -39,7 +39,7 @@ func planCommand(sh *line.Shell) *cli.Command {
 	}
 }
 
-// planned is what is to be said of a plan; its JSON is halfcup.plan/1.
+// planned is what is to be said of a plan; its JSON is halfcup.plan/2.
 type planned struct {
 	From    sampling.Date  `json:"from"`
 	Whence  string         `json:"plan_is"`
@@ -196,11 +196,11 @@ func plan(sh *line.Shell, c *cli.Context) error {
 		}
 	}
 	return sh.Write(line.Answer{
-		Schema:   "halfcup.plan/1",
+		Schema:   "halfcup.plan/2",
 		JSON:     p,
 		CSV:      p.csv(),
 		Text:     func(w io.Writer) { p.print(w, sh.Page) },
-		Warnings: slices.DeleteFunc(slices.Clone(p.Cautions), func(s string) bool { return s == decides }),
+		Warnings: say.Warn(say.Caution, slices.DeleteFunc(slices.Clone(p.Cautions), func(s string) bool { return s == decides })...),
 		Explain:  p.explain(),
 	})
 }

@@ -50,7 +50,7 @@ func rounds(sh *line.Shell, c *cli.Context) error {
 		return err
 	}
 	return sh.Write(line.Answer{
-		Schema:   "halfcup.rounds/2",
+		Schema:   "halfcup.rounds/3",
 		JSON:     a.json(),
 		CSV:      a.csv(),
 		Text:     func(w io.Writer) { a.print(w, sh.Page) },
@@ -467,8 +467,8 @@ func tellTrial(t decide.Trial) string {
 	return fmt.Sprintf("%s (%s)", out, source)
 }
 
-func (a roundsAnswer) warnings() []string {
-	out := say.Cautions(a.treatment.Slug)
+func (a roundsAnswer) warnings() []say.Warning {
+	out := say.Warn(say.Caution, say.Cautions(a.treatment.Slug)...)
 	if !a.withBrood() || !a.inRounds() {
 		return out
 	}
@@ -480,7 +480,7 @@ func (a roundsAnswer) warnings() []string {
 		short = short || slices.ContainsFunc(a.rounds, func(n int) bool { return n < need })
 	}
 	if short {
-		out = append(out, fmt.Sprintf("Drone cells stay capped for 14 days: it takes %s to outlast them.", show.List(spans)))
+		out = append(out, say.Warn(say.TooLittle, fmt.Sprintf("Drone cells stay capped for 14 days: it takes %s to outlast them.", show.List(spans)))...)
 	}
 	return out
 }

@@ -61,7 +61,7 @@ func workedCommand(sh *line.Shell) *cli.Command {
 				return err
 			}
 			return sh.Write(line.Answer{
-				Schema:   "halfcup.worked/2",
+				Schema:   "halfcup.worked/3",
 				JSON:     a.json(),
 				CSV:      a.csv(),
 				Text:     func(w io.Writer) { a.print(w, sh.Page) },
@@ -98,7 +98,7 @@ type workedForm interface {
 	verdict(a *worked) string // what to make of it and do next, without the subject
 	figures(a *worked) string // what the treatment did, in figures
 	print(w io.Writer, page show.Page, a *worked)
-	warnings(a *worked) []string
+	warnings(a *worked) []say.Warning
 	explain(a *worked) string
 	json(a *worked, out *workedJSON)
 	rows() [][]any // of the CSV, without level, target and answer
@@ -345,8 +345,8 @@ func reducedBy(share float64) string {
 }
 
 // warnings are those of the form, and the cautions of what is named.
-func (a *worked) warnings() []string {
-	return slices.Concat(a.rules.LeftOut, a.form.warnings(a), a.cautions())
+func (a *worked) warnings() []say.Warning {
+	return slices.Concat(say.Warn(say.LeftOut, a.rules.LeftOut...), a.form.warnings(a), say.Warn(say.Caution, a.cautions()...))
 }
 
 // cautions are those of the treatment, and of another that is in the hive today.

@@ -160,7 +160,7 @@ func twoDigits(x float64) string {
 	return fmt.Sprintf("%.0f", unit*float64(int(x/unit+0.5)))
 }
 
-func (f *fallsForm) warnings(a *worked) []string {
+func (f *fallsForm) warnings(a *worked) []say.Warning {
 	if f.Brood != nil {
 		return nil
 	}
@@ -168,7 +168,7 @@ func (f *fallsForm) warnings(a *worked) []string {
 	if !a.capped {
 		brood = "no capped brood"
 	}
-	return []string{fmt.Sprintf("By the season there was %s. Say --brood yes or no if you know better: it changes the answer.", brood)}
+	return say.Warn(say.Assumed, fmt.Sprintf("By the season there was %s. Say --brood yes or no if you know better: it changes the answer.", brood))
 }
 
 func (f *fallsForm) explain(a *worked) string {

@@ -303,14 +303,14 @@ func (f *pairsForm) methodsDiffer() bool {
 	return false
 }
 
-func (f *pairsForm) warnings(*worked) []string {
+func (f *pairsForm) warnings(*worked) []say.Warning {
 	switch {
 	case !f.SettledOn.IsZero():
-		return []string{"Mites that sat in the brood come out for 14 days after a treatment; until then a count flatters it."}
+		return say.Warn(say.Flattered, "Mites that sat in the brood come out for 14 days after a treatment; until then a count flatters it.")
 	case f.counted() && f.Treated[0].After.Date.IsZero():
-		return []string{"Without dates nobody knows what the mites would have done untreated, or whether it was too early. Write wash:3/300@2026-08-20."}
+		return say.Warn(say.Assumed, "Without dates nobody knows what the mites would have done untreated, or whether it was too early. Write wash:3/300@2026-08-20.")
 	case math.IsNaN(f.Growth) && len(f.Controls) == 0:
-		return []string{"Without the dates of both counts nobody knows what the mites would have done untreated."}
+		return say.Warn(say.Assumed, "Without the dates of both counts nobody knows what the mites would have done untreated.")
 	}
 	return nil
 }

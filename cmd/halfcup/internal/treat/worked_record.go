@@ -10,6 +10,7 @@ import (
 	"halfcup/cmd/halfcup/internal/line"
 	"halfcup/cmd/internal/fieldlog"
 	"halfcup/cmd/internal/history"
+	"halfcup/cmd/internal/say"
 	"halfcup/cmd/internal/show"
 	"halfcup/decide"
 	"halfcup/sampling"
@@ -21,8 +22,8 @@ type recordForm struct {
 	unread []string // counts of the record that say nothing as they stand
 }
 
-func (f recordForm) warnings(a *worked) []string {
-	return append(slices.Clone(f.unread), f.workedForm.warnings(a)...)
+func (f recordForm) warnings(a *worked) []say.Warning {
+	return append(say.Warn(say.LeftOut, f.unread...), f.workedForm.warnings(a)...)
 }
 
 // treatedColony is a colony of the record with a course that is judged.

@@ -62,8 +62,8 @@ func tenths(r decide.Reduction) string {
 	return fmt.Sprintf("%.1f%% (%.1f%% to %.1f%%)", 100*r.Middle, 100*r.Low, 100*r.High)
 }
 
-func (f *followUpForm) warnings(*worked) []string {
-	return []string{"This takes the follow-up to be of another group and to kill nearly all that is left; what it misses flatters the treatment."}
+func (f *followUpForm) warnings(*worked) []say.Warning {
+	return say.Warn(say.Flattered, "This takes the follow-up to be of another group and to kill nearly all that is left; what it misses flatters the treatment.")
 }
 
 func (f *followUpForm) explain(a *worked) string {
@@ -162,10 +162,10 @@ func (f *jarForm) bare(a *worked) decide.Reduction {
 	return r
 }
 
-func (f *jarForm) warnings(*worked) []string {
-	out := []string{"One jar is weak evidence: of the same mites 89 % died of one substance and 6 % of another (Pest Manag Sci 2023, doi 10.1002/ps.7891). Try several colonies, and keep the jar dark and at the heat of the brood nest."}
+func (f *jarForm) warnings(*worked) []say.Warning {
+	out := say.Warn(say.Limits, "One jar is weak evidence: of the same mites 89 % died of one substance and 6 % of another (Pest Manag Sci 2023, doi 10.1002/ps.7891). Try several colonies, and keep the jar dark and at the heat of the brood nest.")
 	if f.all == 0 {
-		out = append(out, "Some mites die in any jar. A second jar without the substance (--jar-control) tells how many.")
+		out = append(out, say.Warning{Kind: say.Flattered, Text: "Some mites die in any jar. A second jar without the substance (--jar-control) tells how many."})
 	}
 	return out
 }

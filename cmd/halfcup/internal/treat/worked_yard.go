@@ -31,7 +31,7 @@ type yardCourse struct {
 	leftOut []string // colonies without counts before and after
 }
 
-// workedYardAnswer is every course of a yard; its JSON is halfcup.worked-yard/1.
+// workedYardAnswer is every course of a yard; its JSON is halfcup.worked-yard/2.
 type workedYardAnswer struct {
 	Yard        *string           `json:"yard"`
 	Date        sampling.Date     `json:"date"`
@@ -95,7 +95,7 @@ func workedYard(sh *line.Shell, c *cli.Context) error {
 		return err
 	}
 	return sh.Write(line.Answer{
-		Schema:   "halfcup.worked-yard/1",
+		Schema:   "halfcup.worked-yard/2",
 		JSON:     answer,
 		CSV:      answer.csv(),
 		Text:     func(w io.Writer) { answer.print(w, sh.Page) },
@@ -278,7 +278,7 @@ func (y *workedYardAnswer) left() string {
 	return "Now " + strings.Join(parts, "; ") + ". halfcup yard tells how each colony stands."
 }
 
-func (y *workedYardAnswer) warnings() []string {
+func (y *workedYardAnswer) warnings() []say.Warning {
 	var out []string
 	for _, g := range y.courses {
 		for _, t := range g.treated {
@@ -289,7 +289,7 @@ func (y *workedYardAnswer) warnings() []string {
 			}
 		}
 	}
-	return append(out, y.Cautions...)
+	return append(say.Warn(say.LeftOut, out...), say.Warn(say.Caution, y.Cautions...)...)
 }
 
 func (y *workedYardAnswer) explain() string {
