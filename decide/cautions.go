@@ -3,6 +3,7 @@ package decide
 import (
 	_ "embed"
 
+	"halfcup/internal/table"
 	"halfcup/sampling"
 )
 
@@ -34,7 +35,7 @@ var cautionTable = readCautions()
 
 func readCautions() []Caution {
 	var out []Caution
-	for _, r := range sampling.Table(cautionsCSV) {
+	for _, r := range table.Read(cautionsCSV) {
 		out = append(out, Caution{r["name"], CautionAbout(r["about"]), r["text"], r["source"], r["kind"]})
 	}
 	return out

@@ -9,6 +9,7 @@ import (
 	"strconv"
 	"strings"
 
+	"halfcup/internal/table"
 	"halfcup/sampling"
 )
 
@@ -180,7 +181,7 @@ func (k fitKey) compare(other fitKey) int {
 
 func readFits() map[fitKey]fitRow {
 	out := map[fitKey]fitRow{}
-	for _, r := range sampling.Table(fitsCSV) {
+	for _, r := range table.Read(fitsCSV) {
 		out[fitKey{r["reason"], r["treatment"]}] = fitRow{FitGroup(r["group"]), r["sentence"], r["source"], r["kind"]}
 	}
 	return out

@@ -4,6 +4,7 @@ import (
 	"math"
 	"testing"
 
+	"halfcup/internal/table"
 	"halfcup/sampling"
 )
 
@@ -25,7 +26,7 @@ func southernSpring(t *testing.T) Year {
 // the program does not know (a liquid) or whose rounds have no dates.
 func TestForetellingOpenWashes(t *testing.T) {
 	slugs := map[string]string{"none": "", "amitraz strip": "amitraz-strip", "hop beta acids": "hop-acids", "oxalic acid dribble": "oxalic-trickle", "oxalic acid vapour": "oxalic-vapour"}
-	byColony := map[string][]sampling.Row{}
+	byColony := map[string][]table.Row{}
 	for _, r := range TestdataTable(t, "open", "washes-2022.csv") {
 		byColony[r["colony"]] = append(byColony[r["colony"]], r)
 	}

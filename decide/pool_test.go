@@ -15,6 +15,7 @@ import (
 
 	"halfcup/decide"
 	"halfcup/internal/long"
+	"halfcup/internal/table"
 	"halfcup/sampling"
 )
 
@@ -115,7 +116,7 @@ func numbers(t testing.TB, text string) []float64 {
 }
 
 // poolMember is a colony of the reference table.
-func poolMember(t testing.TB, row sampling.Row) decide.Member {
+func poolMember(t testing.TB, row table.Row) decide.Member {
 	t.Helper()
 	var parts []sampling.Density
 	var weights []float64
@@ -142,7 +143,7 @@ func TestPoolAgainstSums(t *testing.T) {
 	for _, want := range decide.TestdataTable(t, "reference", "pool.csv") {
 		t.Run(want["yard"], func(t *testing.T) {
 			var members []decide.Member
-			var rows []sampling.Row
+			var rows []table.Row
 			for _, row := range colonies {
 				if row["yard"] == want["yard"] {
 					members, rows = append(members, poolMember(t, row)), append(rows, row)
@@ -162,7 +163,7 @@ func TestPoolAgainstSums(t *testing.T) {
 					t.Errorf("%s: %v, want %v", what, got, want)
 				}
 			}
-			read := func(what string, d sampling.Density, row sampling.Row, prefix string) {
+			read := func(what string, d sampling.Density, row table.Row, prefix string) {
 				t.Helper()
 				relative(what+" median", d.Quantile(0.5), row.Number(prefix+"median"), 1e-3)
 				relative(what+" low", d.Quantile(0.025), row.Number(prefix+"low"), 1e-3)

@@ -8,11 +8,11 @@ import (
 	"strings"
 	"testing"
 
-	"halfcup/sampling"
+	"halfcup/internal/table"
 )
 
 // TestdataTable reads a table below testdata; its comment lines start with #.
-func TestdataTable(t testing.TB, path ...string) []sampling.Row {
+func TestdataTable(t testing.TB, path ...string) []table.Row {
 	t.Helper()
 	data, err := os.ReadFile(filepath.Join(append([]string{"..", "testdata"}, path...)...))
 	if err != nil {
@@ -24,7 +24,7 @@ func TestdataTable(t testing.TB, path ...string) []sampling.Row {
 			text.WriteString(line)
 		}
 	}
-	rows := sampling.Table(text.String())
+	rows := table.Read(text.String())
 	if len(rows) == 0 {
 		t.Fatalf("%v has no rows", path)
 	}

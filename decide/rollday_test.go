@@ -8,6 +8,7 @@ import (
 	"strings"
 	"testing"
 
+	"halfcup/internal/table"
 	"halfcup/sampling"
 )
 
@@ -44,7 +45,7 @@ func (a Apiary) mustOn(t testing.TB, day sampling.Date) []Standing {
 // with tails, so that what that makes of the colony alone is taken off.
 func TestApiaryRollsAgainstSums(t *testing.T) {
 	var colonies []Colony
-	var want []sampling.Row
+	var want []table.Row
 	for _, row := range TestdataTable(t, "reference", "pool-colonies.csv") {
 		if row["yard"] != "roll-three" {
 			continue

@@ -6,6 +6,8 @@ import (
 	"math"
 	"strconv"
 
+	"halfcup/internal/numeric"
+	"halfcup/internal/table"
 	"halfcup/sampling"
 )
 
@@ -49,7 +51,7 @@ func Trials(slug string) []Trial {
 
 func readTrials() []Trial {
 	var out []Trial
-	for _, r := range sampling.Table(trialsCSV) {
+	for _, r := range table.Read(trialsCSV) {
 		optional := func(column string) int {
 			if r[column] == "" {
 				return 0
@@ -191,16 +193,10 @@ func (r Rates) Holding(everyDays, rounds int, brood Brood) (float64, error) {
 	if all, _ := gain(1); none >= 0 || all <= 0 {
 		return math.NaN(), nil
 	}
-	low, high := 0.0, 1.0
-	for range 50 {
-		mid := (low + high) / 2
-		if g, _ := gain(mid); g < 0 {
-			low = mid
-		} else {
-			high = mid
-		}
-	}
-	return (low + high) / 2, nil
+	return numeric.Root(func(kill float64) float64 {
+		g, _ := gain(kill) // what could be wrong is not in the kill
+		return g
+	}, 0, 1), nil
 }
 
 // Spanning is the fewest rounds of which the last comes after the opening of

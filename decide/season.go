@@ -7,6 +7,8 @@ import (
 	"strings"
 	"time"
 
+	"halfcup/internal/meant"
+	"halfcup/internal/table"
 	"halfcup/sampling"
 )
 
@@ -52,7 +54,7 @@ var seasonsCSV string
 
 var seasonTable = func() []SeasonStart {
 	var out []SeasonStart
-	for _, r := range sampling.Table(seasonsCSV) {
+	for _, r := range table.Read(seasonsCSV) {
 		out = append(out, SeasonStart{r["set"], Season(r["season"]), r["from"], r["source"], r["kind"]})
 	}
 	return out
@@ -80,7 +82,7 @@ func (s seasonStart) String() string { return fmt.Sprintf("%02d-%02d", s.month, 
 // moved by so many days.
 func seasonStarts(s YearSettings, moved int) ([]seasonStart, error) {
 	for _, season := range sortedKeys(s.Starts) {
-		if err := checkSeason(season); err != nil {
+		if err := season.Check(); err != nil {
 			return nil, err
 		}
 	}
@@ -179,7 +181,9 @@ func seasonError(s Season, problem, remedy string) *sampling.ValueError {
 	return &sampling.ValueError{Name: "season " + string(s), Problem: problem, Remedy: remedy}
 }
 
-func checkSeason(s Season) error {
+// Check reports a name that is none of a season, as a *sampling.ValueError that
+// asks for the nearest.
+func (s Season) Check() error {
 	if slices.Contains(Seasons(), s) {
 		return nil
 	}
@@ -193,10 +197,7 @@ func unknownSeason(s Season) (problem, remedy string) {
 		return fmt.Sprintf("%s is now called %s", s, now), fmt.Sprintf("write %s; the seasons are %s", now, seasonNames())
 	}
 	names := strings.Split(seasonNames(), ", ")
-	if near := sampling.Nearest(string(s), names); near != "" {
-		return "there is no such season", fmt.Sprintf("did you mean %s? The seasons are %s", near, seasonNames())
-	}
-	return "there is no such season", "write one of " + seasonNames()
+	return "there is no such season", meant.Remedy(string(s), names, "The seasons are "+seasonNames(), "write one of "+seasonNames())
 }
 
 // monthDay reads a day of every year, such as 03-01.

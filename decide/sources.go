@@ -20,10 +20,14 @@ func Sources() []sampling.Source {
 		out = append(out, sampling.Source{Name: p.Name, Value: number(p.Value), Unit: p.Unit, What: p.Meaning, Source: p.Source, Kind: p.Kind})
 	}
 	for _, p := range yearPoints {
+		flying := "no"
+		if p.Flying {
+			flying = "yes"
+		}
 		out = append(out, sampling.Source{
 			Name: fmt.Sprintf("year_%s_%s", p.Set, p.Date), Unit: "adult bees, capped worker and drone cells",
 			Value:  fmt.Sprintf("%s, %s, %s", number(p.AdultBees), number(p.WorkerCells), number(p.DroneCells)),
-			What:   fmt.Sprintf("bees and brood of an ordinary colony on that date in the north; bees fly: %v", map[bool]string{true: "yes", false: "no"}[p.Flying]),
+			What:   fmt.Sprintf("bees and brood of an ordinary colony on that date in the north; bees fly: %s", flying),
 			Source: p.Source, Kind: p.Kind,
 		})
 	}

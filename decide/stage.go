@@ -6,6 +6,8 @@ import (
 	"math"
 	"slices"
 
+	"halfcup/internal/numeric"
+	"halfcup/internal/table"
 	"halfcup/sampling"
 )
 
@@ -31,9 +33,9 @@ var parameterTable = slices.Concat(readParameters(ratesCSV), readParameters(move
 // Parameters lists the figures of the model with their sources.
 func Parameters() []Parameter { return slices.Clone(parameterTable) }
 
-func readParameters(table string) []Parameter {
+func readParameters(text string) []Parameter {
 	var out []Parameter
-	for _, r := range sampling.Table(table) {
+	for _, r := range table.Read(text) {
 		out = append(out, Parameter{r["name"], r["unit"], r["meaning"], r.Number("value"), r["source"], r["kind"]})
 	}
 	return out
@@ -234,7 +236,7 @@ type Growth struct {
 //
 //	L = stay + worker L^-12 + drone L^-14,
 //
-// of which the right side falls in L: there is one root, found by bisection.
+// of which the right side falls in L: there is one root.
 func (r Rates) Stable(b Brood) Growth { return r.stable(r.flow(b)) }
 
 func (r Rates) stable(f flow) Growth {
@@ -242,19 +244,9 @@ func (r Rates) stable(f flow) Growth {
 	worker := r.Survival * (1 + r.WorkerDaughters) * f.enter * (1 - f.droneShare)
 	drone := r.Survival * (1 + r.DroneDaughters) * f.enter * f.droneShare
 
-	low, high := stay, math.Max(1, stay+worker+drone)
-	for {
-		mid := low + (high-low)/2
-		if mid <= low || mid >= high {
-			break
-		}
-		if stay+worker*math.Pow(mid, -workerDays)+drone*math.Pow(mid, -droneDays) > mid {
-			low = mid
-		} else {
-			high = mid
-		}
-	}
-	factor := low
+	factor := numeric.Root(func(l float64) float64 {
+		return stay + worker*math.Pow(l, -workerDays) + drone*math.Pow(l, -droneDays) - l
+	}, stay, math.Max(1, stay+worker+drone))
 
 	state := Mites{OnBees: 1}
 	age := 1.0

@@ -5,6 +5,7 @@ import (
 	"math"
 	"time"
 
+	"halfcup/internal/table"
 	"halfcup/sampling"
 )
 
@@ -22,7 +23,7 @@ var unseenTable = readUnseen()
 
 func readUnseen() [12]unseenMonth {
 	var out [12]unseenMonth
-	for _, r := range sampling.Table(unseenCSV) {
+	for _, r := range table.Read(unseenCSV) {
 		out[int(r.Number("month"))-1] = unseenMonth{
 			sampling.Prior{MedianPerHundred: r.Number("median_per_hundred"), LogSD: r.Number("log_sd")}, r["source"], r["kind"],
 		}

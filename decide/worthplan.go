@@ -78,10 +78,10 @@ func (s Situation) tells() error {
 		return err
 	}
 	if _, _, ok := s.courseCall(); ok {
-		return &sampling.ValueError{Name: "tally", Problem: "a treatment works or settles in the hive, and no count tells yet what it left", Remedy: "count when it has settled; halfcup estimate --colony NAME names the day"}
+		return &sampling.ValueError{Name: "tally", Problem: "a treatment works or settles in the hive, and no count tells yet what it left", Remedy: "count when it has settled; the estimate of this colony names the day"}
 	}
 	if !s.History.Year.Flying(s.State.Day) {
-		return &sampling.ValueError{Name: "tally", Problem: "bees do not fly in these weeks, and nobody opens a hive for a sample", Remedy: "put a board under it, or say with --today on which day you will count"}
+		return &sampling.ValueError{Name: "tally", Problem: "bees do not fly in these weeks, and nobody opens a hive for a sample", Remedy: "put a board under it, or ask about the day on which you will count"}
 	}
 	return nil
 }
@@ -187,7 +187,7 @@ func (t Tally) StandBy(s Situation, m sampling.Method, taken []Scoop) (SoFar, er
 // check reports a scoop that cannot be, the i-th from 0.
 func (c Scoop) check(i int) error {
 	if c.Bees < 1 || c.Bees > mostScoopBees || c.Mites < 0 || c.Mites > 20*c.Bees {
-		return &sampling.ValueError{Name: fmt.Sprintf("scoop %d", i+1), Problem: fmt.Sprintf("%d mites on %d bees cannot be", c.Mites, c.Bees), Remedy: "give the bees, then the mites, such as 100:2"}
+		return &sampling.ValueError{Name: fmt.Sprintf("scoop %d", i+1), Problem: fmt.Sprintf("%d:%d cannot be", c.Bees, c.Mites), Remedy: "give the bees, then the mites, such as 100:2"}
 	}
 	return nil
 }

@@ -8,6 +8,8 @@ import (
 	"strings"
 	"time"
 
+	"halfcup/internal/meant"
+	"halfcup/internal/table"
 	"halfcup/sampling"
 )
 
@@ -42,7 +44,7 @@ var yearPoints = readYearPoints()
 
 func readYearPoints() []YearPoint {
 	var out []YearPoint
-	for _, r := range sampling.Table(yearCSV) {
+	for _, r := range table.Read(yearCSV) {
 		out = append(out, YearPoint{
 			Set: r["set"], Date: r["date"], AdultBees: r.Number("adult_bees"),
 			WorkerCells: r.Number("worker_cells"), DroneCells: r.Number("drone_cells"),
@@ -169,11 +171,8 @@ func NewYear(s YearSettings) (Year, error) {
 	}
 	c := curves[s.Set]
 	if c == nil {
-		e := &sampling.ValueError{Name: "year", Problem: fmt.Sprintf("there is no year %q", s.Set), Remedy: "write one of " + strings.Join(YearSets(), ", ")}
-		if near := sampling.Nearest(s.Set, YearSets()); near != "" {
-			e.Remedy = fmt.Sprintf("did you mean %s? The years are %s", near, strings.Join(YearSets(), ", "))
-		}
-		return Year{}, e
+		list := strings.Join(YearSets(), ", ")
+		return Year{}, &sampling.ValueError{Name: "year", Problem: fmt.Sprintf("there is no year %q", s.Set), Remedy: meant.Remedy(s.Set, YearSets(), "The years are "+list, "write one of "+list)}
 	}
 	if s.Hemisphere == "" {
 		s.Hemisphere = North

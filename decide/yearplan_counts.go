@@ -206,7 +206,7 @@ func (r *yearRun) calls(counts []YearCount) (called, error) {
 		}
 		near := 0
 		for n, l := range r.looks {
-			if abs(l.on-on) < abs(r.looks[near].on-on) {
+			if l.on.Apart(on) < r.looks[near].on.Apart(on) {
 				near = n
 			}
 		}
@@ -218,8 +218,6 @@ func (r *yearRun) calls(counts []YearCount) (called, error) {
 	}
 	return out, nil
 }
-
-func abs(d sampling.Date) sampling.Date { return max(d, -d) }
 
 // countable reports whether colonies may be counted on a look: from spring on,
 // as late as it can help this year, and not while a course works, but for the

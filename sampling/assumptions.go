@@ -9,6 +9,8 @@ import (
 	"strings"
 
 	"gonum.org/v1/gonum/stat"
+
+	"halfcup/internal/table"
 )
 
 // Assumptions are all the figures that stand between a count and what is known
@@ -74,7 +76,7 @@ var (
 
 func readDefaults() map[string]Source {
 	t := map[string]Source{}
-	for _, r := range Table(assumptionsCSV) {
+	for _, r := range table.Read(assumptionsCSV) {
 		t[r["key"]] = Source{r["key"], r["value"], r["unit"], r["what"], r["source"], r["kind"]}
 	}
 	return t
@@ -114,7 +116,7 @@ func BoardPairs() []BoardPair { return append([]BoardPair(nil), boardPairs...) }
 
 func readBoardPairs() []BoardPair {
 	var out []BoardPair
-	for _, r := range Table(boardPairsCSV) {
+	for _, r := range table.Read(boardPairsCSV) {
 		out = append(out, BoardPair{r["mites_a_day"], r["mites_per_hundred"], r.Number("ratio"), r["label"], r["source"], r["kind"]})
 	}
 	return out
@@ -172,7 +174,7 @@ func (a Assumptions) Check() error {
 	}
 	for m, b := range a.Recovery {
 		if m.Kind() != BeeSample {
-			return &ValueError{"recovery of " + string(m), "a board has no recovery", "give it for wash, roll or co2"}
+			return badValue("recovery of "+string(m), "a board has no recovery", "give it for wash, roll or co2")
 		}
 		if err := b.Check("recovery of " + string(m)); err != nil {
 			return err
@@ -190,19 +192,19 @@ func (a Assumptions) Check() error {
 		v    float64
 	}{{"frame CV", a.FrameCV}, {"bees CV", a.ScoopCV}, {"bees CV of weighed samples", a.WeighedCV}, {"board day CV", a.BoardDayCV}, {"board cells CV", a.BoardCellsCV}} {
 		if !(cv.v >= 0 && cv.v <= 2) {
-			return &ValueError{cv.name, fmt.Sprintf("%v is not between 0 and 2", cv.v), "give a coefficient of variation such as 0.25"}
+			return badValue(cv.name, fmt.Sprintf("%v is not between 0 and 2", cv.v), "give a coefficient of variation such as 0.25")
 		}
 	}
 	for _, f := range []BoardFall{a.BoardBrood, a.BoardBroodless} {
 		if !(f.MedianPerDayPerHundred >= 1e-3 && f.MedianPerDayPerHundred <= 1e3 && f.LogSD >= 0 && f.LogSD <= 2) {
-			return &ValueError{"board", "the fall per mite per hundred is out of range", "give a median from 0.001 to 1000 and a log-SD from 0 to 2"}
+			return badValue("board", "the fall per mite per hundred is out of range", "give a median from 0.001 to 1000 and a log-SD from 0 to 2")
 		}
 		if !(f.Bees >= leastColony && f.Bees <= largestColony) {
-			return &ValueError{"board", fmt.Sprintf("its fall cannot be that of a colony of %v bees", f.Bees), "give the adult bees of the colony it is told for, such as 25000"}
+			return badValue("board", fmt.Sprintf("its fall cannot be that of a colony of %v bees", f.Bees), "give the adult bees of the colony it is told for, such as 25000")
 		}
 	}
 	if !(a.BeesUnknownLogSD >= 0 && a.BeesUnknownLogSD <= 2) {
-		return &ValueError{"unknown adult bees", fmt.Sprintf("a log-SD of %v is not between 0 and 2", a.BeesUnknownLogSD), "give one such as 0.3"}
+		return badValue("unknown adult bees", fmt.Sprintf("a log-SD of %v is not between 0 and 2", a.BeesUnknownLogSD), "give one such as 0.3")
 	}
 	return a.Reach.Check("share reaching the board")
 }
@@ -216,7 +218,7 @@ func BeesOnFrames(frames float64) (bees, cv float64) {
 // Sources lists every default figure of this package.
 func Sources() []Source {
 	var out []Source
-	for _, r := range Table(assumptionsCSV) {
+	for _, r := range table.Read(assumptionsCSV) {
 		out = append(out, defaultTable[r["key"]])
 	}
 	fall := BoardFallFrom(boardPairs, defaultOf("board_brood_bees"))
@@ -228,7 +230,6 @@ func Sources() []Source {
 	for i, p := range boardPairs {
 		out = append(out, Source{fmt.Sprintf("board_pair_%d", i+1), p.MitesADay + " : " + p.MitesPerHundred, "mites a day : mites per hundred bees", p.Label, p.Source, p.Kind})
 	}
-	out = append(out, guideSources()...)
 	for _, r := range methodTable {
 		out = append(out, Source{"method_" + string(r.method), r.title, "", "what a " + string(r.method) + " count is", r.source, r.sure})
 	}

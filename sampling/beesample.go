@@ -70,10 +70,10 @@ func (a Assumptions) BeesOf(c Count) (bees, cv float64, err error) {
 		return bees, 0, nil
 	case Grams:
 		if !(c.GramsPer100 > 0) {
-			return 0, 0, &ValueError{"count " + c.String(), "a weight alone does not say how many bees there were", "weigh 100 bees of the same sample and give --grams-per-100, or count the bees"}
+			return 0, 0, badValue("count "+c.String(), "a weight alone does not say how many bees there were", "weigh 100 bees of the same sample and say what they weigh, or count the bees")
 		}
 		if bees > maxBees || bees < 1 || float64(c.Mites) > maxMitesPerBee*bees {
-			return 0, 0, &ValueError{"count " + c.String(), "the weights give a number of bees that does not fit the mites", "check both weights, in grams"}
+			return 0, 0, badValue("count "+c.String(), "the weights give a number of bees that does not fit the mites", "check both weights, in grams")
 		}
 		return bees, a.WeighedCV, nil
 	}

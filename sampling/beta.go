@@ -1,11 +1,13 @@
 package sampling
 
 import (
+	"fmt"
 	"math"
 
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"halfcup/internal/numeric"
+	"halfcup/internal/table"
 )
 
 // Beta is a Beta distribution: what is known of a share between 0 and 1, such
@@ -53,4 +55,13 @@ func (b Beta) Mode() float64 {
 // distribution.
 func (b Beta) Quantile(p float64) float64 {
 	return numeric.BetaQuantile(b.Alpha, b.Beta, p, numeric.Lower)
+}
+
+// betaIn is the law in a column of an embedded table, written Beta(α, β).
+func betaIn(r table.Row, column string) Beta {
+	var b Beta
+	if _, err := fmt.Sscanf(r[column], "Beta(%g, %g)", &b.Alpha, &b.Beta); err != nil {
+		panic(fmt.Sprintf("embedded table: %s of %v: %v", column, r, err))
+	}
+	return b
 }

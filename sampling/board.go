@@ -86,10 +86,10 @@ const (
 
 func (h Hive) check() error {
 	if h.AdultBees != 0 && !(h.AdultBees >= leastColony && h.AdultBees <= largestColony) {
-		return &ValueError{"adult bees", fmt.Sprintf("no colony has %v bees", h.AdultBees), "give the adult bees of the colony, such as 25000"}
+		return badValue("adult bees", fmt.Sprintf("no colony has %v bees", h.AdultBees), "give the adult bees of the colony, such as 25000")
 	}
 	if !(h.AdultBeesCV >= 0 && h.AdultBeesCV <= 1) {
-		return &ValueError{"adult bees", fmt.Sprintf("a CV of %v is not between 0 and 1", h.AdultBeesCV), "give a coefficient of variation such as 0.2"}
+		return badValue("adult bees", fmt.Sprintf("a CV of %v is not between 0 and 1", h.AdultBeesCV), "give a coefficient of variation such as 0.2")
 	}
 	return nil
 }
@@ -105,8 +105,18 @@ func (a Assumptions) cells(c Count) (share float64, own Kernel, err error) {
 	}
 	n, of := c.Cells.Counted, c.Cells.Of
 	if n < 1 || of < n {
-		return 0, exactly, &ValueError{"cells", fmt.Sprintf("%d of %d cells cannot be", n, of), "give the cells counted and all cells of the board, such as 33/99"}
+		return 0, exactly, badValue("cells", fmt.Sprintf("%d of %d cells cannot be", n, of), "give the cells counted and all cells of the board, such as 33/99")
 	}
 	share = float64(n) / float64(of)
 	return share, meanOneKernel(a.BoardCellsCV * math.Sqrt((1-share)/share)), nil
+}
+
+// FallPerDay is the natural fall of a board count in mites a day, scaled up
+// when only some cells were counted.
+func (c Count) FallPerDay() float64 {
+	fall := float64(c.Mites) / c.DaysOnBoard()
+	if c.Cells.Counted > 0 {
+		fall *= float64(c.Cells.Of) / float64(c.Cells.Counted)
+	}
+	return fall
 }

@@ -346,3 +346,15 @@ func TestBoardFallOver(t *testing.T) {
 		}
 	}
 }
+
+// Where a third of the cells were counted, the fall is that of the whole board.
+func TestFallPerDay(t *testing.T) {
+	c := count(t, "board:24/36h")
+	if got := c.FallPerDay(); got != 16 {
+		t.Errorf("got %v", got)
+	}
+	c.Cells = Cells{33, 99}
+	if got := c.FallPerDay(); got != 48 {
+		t.Errorf("got %v", got)
+	}
+}

@@ -31,6 +31,8 @@ type PairError struct {
 
 func (e *PairError) Error() string { return fmt.Sprintf("%s: %s", e.Problem, e.Remedy) }
 
+func badPair(index int, problem, remedy string) *PairError { return &PairError{index, problem, remedy} }
+
 // pairDays is how far apart a board and a sample beside it may be.
 const pairDays = 7
 
@@ -44,8 +46,8 @@ func NewPair(first, second Count) (Pair, error) {
 		p = Pair{Gentle: second, Reference: first}
 	}
 	if first.Method == Wash && second.Method.Kind() == BeeSample && second.Method != Wash {
-		return Pair{}, &PairError{0, fmt.Sprintf("here the wash comes before the %s, and washed bees cannot be counted again", second.Method),
-			fmt.Sprintf("write the %s first, and then the wash of the same bees", second.Method)}
+		return Pair{}, badPair(0, fmt.Sprintf("here the wash comes before the %s, and washed bees cannot be counted again", second.Method),
+			fmt.Sprintf("write the %s first, and then the wash of the same bees", second.Method))
 	}
 	if err := p.check(); err != nil {
 		return Pair{}, err
@@ -57,24 +59,24 @@ func (p Pair) check() *PairError {
 	g, r := p.Gentle, p.Reference
 	for _, c := range []Count{g, r} {
 		if err := c.fault(); err != nil {
-			return &PairError{0, err.Name + ": " + err.Problem, err.Remedy}
+			return badPair(0, err.Name+": "+err.Problem, err.Remedy)
 		}
 	}
 	apart := g.Date - r.Date
 	dated := !g.Date.IsZero() && !r.Date.IsZero()
 	switch {
 	case g.Method == Knockdown || r.Method == Knockdown:
-		return &PairError{0, "a fall after a treatment calibrates nothing: the kill differs from time to time", "pair a roll and a wash of the same bees, or a board and a sample of bees"}
+		return badPair(0, "a fall after a treatment calibrates nothing: the kill differs from time to time", "pair a roll and a wash of the same bees, or a board and a sample of bees")
 	case g.Method == r.Method:
-		return &PairError{0, fmt.Sprintf("a %s cannot be held against a %s", g.Method, r.Method), "pair a roll and a wash of the same bees, or a board and a sample of bees"}
+		return badPair(0, fmt.Sprintf("a %s cannot be held against a %s", g.Method, r.Method), "pair a roll and a wash of the same bees, or a board and a sample of bees")
 	case g.Method == Board && r.Method.Kind() != BeeSample, g.Method != Board && r.Method != Wash:
-		return &PairError{0, fmt.Sprintf("a %s cannot be held against a %s", g.Method, r.Method), "hold a roll or co2 count against a wash of the same bees, and a board against a sample of bees"}
+		return badPair(0, fmt.Sprintf("a %s cannot be held against a %s", g.Method, r.Method), "hold a roll or co2 count against a wash of the same bees, and a board against a sample of bees")
 	case g.Method == Board && dated && max(apart, -apart) > pairDays:
-		return &PairError{0, fmt.Sprintf("the board and the sample are %d days apart", max(apart, -apart)), fmt.Sprintf("a board tells of bees sampled at most %d days before or after it; check the dates", pairDays)}
+		return badPair(0, fmt.Sprintf("the board and the sample are %d days apart", max(apart, -apart)), fmt.Sprintf("a board tells of bees sampled at most %d days before or after it; check the dates", pairDays))
 	case g.Method != Board && dated && apart != 0:
-		return &PairError{0, "both counts are of the same bees, yet on two days", "check the dates"}
+		return badPair(0, "both counts are of the same bees, yet on two days", "check the dates")
 	case g.Method != Board && g.Amount.Unit == r.Amount.Unit && g.Amount.Value != r.Amount.Value:
-		return &PairError{0, fmt.Sprintf("both counts are of the same bees, yet the amounts differ: %v and %v", g.Amount.Value, r.Amount.Value), "wash the very bees that were rolled, and give their number in both counts"}
+		return badPair(0, fmt.Sprintf("both counts are of the same bees, yet the amounts differ: %v and %v", g.Amount.Value, r.Amount.Value), "wash the very bees that were rolled, and give their number in both counts")
 	}
 	return nil
 }
@@ -199,7 +201,7 @@ func (a Assumptions) calibrateRecovery(m Method, w Weather, pairs []Pair) (Calib
 			continue
 		}
 		if !uncertain {
-			return c, &PairError{i, fmt.Sprintf("the recovery of a %s was set to exactly 1, which no pair can change", m), "leave that setting out"}
+			return c, badPair(i, fmt.Sprintf("the recovery of a %s was set to exactly 1, which no pair can change", m), "leave that setting out")
 		}
 		after.Alpha += float64(p.Gentle.Mites)
 		after.Beta += float64(p.Reference.Mites)
@@ -334,9 +336,9 @@ func product(factors []shiftCurve) shiftCurve {
 func pairError(index int, err error) error {
 	switch e := err.(type) {
 	case *ValueError:
-		return &PairError{index, e.Name + ": " + e.Problem, e.Remedy}
+		return badPair(index, e.Name+": "+e.Problem, e.Remedy)
 	case *LongBoardError:
-		return &PairError{index, fmt.Sprintf("%s lay more than %d days, too long to be held against anything", e.Count, MostBoardDays), "make pairs with boards of about three days"}
+		return badPair(index, fmt.Sprintf("%s lay more than %d days, too long to be held against anything", e.Count, MostBoardDays), "make pairs with boards of about three days")
 	}
 	return err
 }

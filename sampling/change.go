@@ -47,7 +47,7 @@ func (a Assumptions) Change(known Density, before, after Count) (Likelihood, err
 
 func (a Assumptions) readSide(c Count) (Kernel, reading, error) {
 	if c.Method == Knockdown {
-		return Kernel{}, reading{}, &ValueError{"count " + c.String(), "mites that fell under a treatment are no count of what was there before or after it", "count bees or the natural fall"}
+		return Kernel{}, reading{}, badValue("count "+c.String(), "mites that fell under a treatment are no count of what was there before or after it", "count bees or the natural fall")
 	}
 	return a.read(c)
 }
@@ -58,11 +58,11 @@ func (a Assumptions) readSide(c Count) (Kernel, reading, error) {
 func Events(mites int, perTheta, add, cv float64) (Likelihood, error) {
 	switch {
 	case mites < 0 || mites > maxMites:
-		return Likelihood{}, &ValueError{"mites", fmt.Sprintf("%d cannot have been counted", mites), "check the number"}
+		return Likelihood{}, badValue("mites", fmt.Sprintf("%d cannot have been counted", mites), "check the number")
 	case !(perTheta > 0) || math.IsInf(perTheta, 1) || !(add >= 0) || math.IsInf(add, 1):
-		return Likelihood{}, &ValueError{"expected mites", fmt.Sprintf("%v and %v cannot be", perTheta, add), "give figures of 0 or more"}
+		return Likelihood{}, badValue("expected mites", fmt.Sprintf("%v and %v cannot be", perTheta, add), "give figures of 0 or more")
 	case !(cv >= 0 && cv <= 2):
-		return Likelihood{}, &ValueError{"coefficient of variation", fmt.Sprintf("%v is not between 0 and 2", cv), "give one such as 0.25"}
+		return Likelihood{}, badValue("coefficient of variation", fmt.Sprintf("%v is not between 0 and 2", cv), "give one such as 0.25")
 	}
 	return Likelihood{law{perTheta, gammaSize(cv), add}.curve(mites, 0, gridNodes-1).values}, nil
 }

@@ -282,18 +282,6 @@ func TestCountCheck(t *testing.T) {
 	}
 }
 
-func TestNearest(t *testing.T) {
-	names := []string{"wash", "roll", "co2", "board", "knockdown"}
-	for in, want := range map[string]string{
-		"wash": "wash", "wahs": "wash", "washes": "wash", "rool": "roll", "co": "co2", "boards": "board", "knock-down": "knockdown",
-		"sticky": "", "xyz": "",
-	} {
-		if got := Nearest(in, names); got != want {
-			t.Errorf("%q is nearest to %q, want %q", in, got, want)
-		}
-	}
-}
-
 func TestMethods(t *testing.T) {
 	for _, m := range Methods() {
 		if got, err := ParseMethod(string(m)); err != nil || got != m {

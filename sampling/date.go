@@ -92,6 +92,9 @@ func looksLikeISO(s string) bool {
 // Time is midnight UTC of the day.
 func (d Date) Time() time.Time { return time.Date(1, 1, 1+int(d), 0, 0, 0, 0, time.UTC) }
 
+// Apart is how many days lie between two dates, whichever comes first.
+func (d Date) Apart(o Date) int { return int(max(d-o, o-d)) }
+
 // IsZero reports whether no date was said.
 func (d Date) IsZero() bool { return d == 0 }
 

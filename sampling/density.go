@@ -39,9 +39,9 @@ type Prior struct {
 func (p Prior) Check() error {
 	switch {
 	case !(p.MedianPerHundred >= 0.01 && p.MedianPerHundred <= 100):
-		return &ValueError{"prior", "the median is not between 0.01 and 100 mites per hundred", "write it as MEDIAN,LOGSD such as 1,1.3"}
+		return badValue("prior", "the median is not between 0.01 and 100 mites per hundred", "write it as MEDIAN,LOGSD such as 1,1.3")
 	case !(p.LogSD >= 0.05 && p.LogSD <= 2):
-		return &ValueError{"prior", "the log-SD is not between 0.05 and 2", "write it as MEDIAN,LOGSD such as 1,1.3"}
+		return badValue("prior", "the log-SD is not between 0.05 and 2", "write it as MEDIAN,LOGSD such as 1,1.3")
 	}
 	return nil
 }
@@ -174,13 +174,13 @@ func (d Density) Plus(a float64) Density {
 // not numbers from 0 up, and ErrNoOverlap, when no weight is above 0.
 func Blend(densities []Density, weights []float64) (Density, error) {
 	if len(densities) != len(weights) {
-		return Density{}, &ValueError{"weights", fmt.Sprintf("%d weights for %d densities", len(weights), len(densities)), "give one for each"}
+		return Density{}, badValue("weights", fmt.Sprintf("%d weights for %d densities", len(weights), len(densities)), "give one for each")
 	}
 	v := make([]float64, gridNodes)
 	for j, d := range densities {
 		w := weights[j]
 		if !(w >= 0) || math.IsInf(w, 1) {
-			return Density{}, &ValueError{"weights", fmt.Sprintf("%v cannot weigh a density", w), "give numbers from 0 up"}
+			return Density{}, badValue("weights", fmt.Sprintf("%v cannot weigh a density", w), "give numbers from 0 up")
 		}
 		if w == 0 {
 			continue

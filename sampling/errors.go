@@ -28,3 +28,5 @@ type ValueError struct {
 }
 
 func (e *ValueError) Error() string { return fmt.Sprintf("%s: %s: %s", e.Name, e.Problem, e.Remedy) }
+
+func badValue(name, problem, remedy string) *ValueError { return &ValueError{name, problem, remedy} }

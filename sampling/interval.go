@@ -3,7 +3,9 @@ package sampling
 import (
 	"fmt"
 	"math"
+	"sort"
 
+	"halfcup/internal/meant"
 	"halfcup/internal/numeric"
 )
 
@@ -56,10 +58,8 @@ func ParseIntervalKind(s string) (IntervalKind, error) {
 		}
 		names = append(names, string(k))
 	}
-	remedy := "use one of " + joinWords(names)
-	if near := Nearest(s, names); near != "" {
-		remedy = fmt.Sprintf("did you mean %s? The kinds are %s", near, joinWords(names))
-	}
+	list := joinWords(names)
+	remedy := meant.Remedy(s, names, "The kinds are "+list, "use one of "+list)
 	return "", &SyntaxError{Input: s, Length: max(len(s), 1), Problem: fmt.Sprintf("%q is not a kind of interval", s), Remedy: remedy}
 }
 
@@ -109,9 +109,9 @@ func (k IntervalKind) binomial() bool { return k != Garwood }
 func (k IntervalKind) limits(mites int, bees, level float64) (low, high float64, err error) {
 	switch {
 	case !(level > 0 && level < 1):
-		return 0, 0, &ValueError{"level", fmt.Sprintf("%v is not between 0 and 1", level), "use a level such as 0.95"}
+		return 0, 0, badValue("level", fmt.Sprintf("%v is not between 0 and 1", level), "use a level such as 0.95")
 	case mites < 0 || !(bees > 0 && bees <= math.MaxInt32) || (k.binomial() && bees < 0.5):
-		return 0, 0, &ValueError{"count", "a sample needs 0 or more mites and a number of bees above 0", "check both numbers"}
+		return 0, 0, badValue("count", "a sample needs 0 or more mites and a number of bees above 0", "check both numbers")
 	}
 	tail := (1 - level) / 2
 	if k == Garwood {
@@ -120,7 +120,7 @@ func (k IntervalKind) limits(mites int, bees, level float64) (low, high float64,
 	}
 	n := int(math.Round(bees))
 	if mites > n {
-		return 0, 0, &ValueError{string(k) + " interval", fmt.Sprintf("%d mites exceed %d bees, and this kind takes each bee as infested or not", mites, n), "use garwood, which lets a bee carry several mites"}
+		return 0, 0, badValue(string(k)+" interval", fmt.Sprintf("%d mites exceed %s, and this kind takes each bee as infested or not", mites, beesWords(float64(n))), "use garwood, which lets a bee carry several mites")
 	}
 	switch k {
 	case ClopperPearson:
@@ -132,7 +132,7 @@ func (k IntervalKind) limits(mites int, bees, level float64) (low, high float64,
 	case MidP:
 		low, high = midP(mites, n, tail)
 	default:
-		return 0, 0, &ValueError{"interval", fmt.Sprintf("%q is not a kind of interval", string(k)), "use garwood"}
+		return 0, 0, badValue("interval", fmt.Sprintf("%q is not a kind of interval", string(k)), "use garwood")
 	}
 	return low, high, nil
 }
@@ -230,21 +230,13 @@ func between(below, above float64) float64 { return math.Max(0, 1-below-above) }
 // Limits rise with the count, so each end is a search by halving.
 func (k IntervalKind) covering(rate, bees, level float64, most int) (first, last int, err error) {
 	search := func(holds func(low, high float64) bool) int {
-		from, to := 0, most+1 // the first count for which holds is true
-		for from < to {
-			mid := (from + to) / 2
-			low, high, e := k.limits(mid, bees, level)
+		return sort.Search(most+1, func(mites int) bool {
+			low, high, e := k.limits(mites, bees, level)
 			if e != nil {
 				err = e
-				return 0
 			}
-			if holds(low, high) {
-				to = mid
-			} else {
-				from = mid + 1
-			}
-		}
-		return from
+			return e == nil && holds(low, high)
+		})
 	}
 	first = search(func(_, high float64) bool { return high >= rate })
 	last = search(func(low, _ float64) bool { return low > rate }) - 1

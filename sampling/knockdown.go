@@ -79,12 +79,12 @@ func (a Assumptions) knockdown(c Count) (KnockdownReading, error) {
 		return KnockdownReading{}, err
 	}
 	if t.WholeColony || t.ActsInBrood {
-		return KnockdownReading{}, &ValueError{"knockdown after " + t.TreatmentName.String(),
+		return KnockdownReading{}, badValue("knockdown after "+t.TreatmentName.String(),
 			"this treatment brings mites down out of the brood too, or over weeks, so its fall does not tell what sat on the bees",
-			"count bees before and after it instead"}
+			"count bees before and after it instead")
 	}
 	if c.FallBefore != nil && !(*c.FallBefore >= 0 && *c.FallBefore <= maxMites) {
-		return KnockdownReading{}, &ValueError{"fall before the treatment", fmt.Sprintf("%v mites a day cannot be", *c.FallBefore), "give the natural fall in mites a day, such as 12"}
+		return KnockdownReading{}, badValue("fall before the treatment", fmt.Sprintf("%v mites a day cannot be", *c.FallBefore), "give the natural fall in mites a day, such as 12")
 	}
 	if err := c.Hive.check(); err != nil {
 		return KnockdownReading{}, err

@@ -4,6 +4,9 @@ import (
 	_ "embed"
 	"fmt"
 	"strings"
+
+	"halfcup/internal/meant"
+	"halfcup/internal/table"
 )
 
 // Method is a way of counting mites.
@@ -86,10 +89,8 @@ func ParseMethod(s string) (Method, error) {
 		}
 	}
 	list := strings.Join(methods, ", ")
-	problem, remedy := fmt.Sprintf("%q is not a method", s), "write one of "+list
-	if near := Nearest(strings.ToLower(s), names); near != "" {
-		remedy = fmt.Sprintf("did you mean %s? The methods are %s", near, list)
-	}
+	problem := fmt.Sprintf("%q is not a method", s)
+	remedy := meant.Remedy(strings.ToLower(s), names, "The methods are "+list, "write one of "+list)
 	if s == "" {
 		problem = "the method is missing"
 	}
@@ -139,7 +140,7 @@ func (m Method) Steps() []Step {
 
 func readMethods() []methodRow {
 	var out []methodRow
-	for _, r := range Table(methodsCSV) {
+	for _, r := range table.Read(methodsCSV) {
 		out = append(out, methodRow{Method(r["method"]), Kind(r["looks_at"]), r["kills"] == "yes", r["title"], strings.Split(r["names"], ";"), r["example"], r["units"], r["source"], r["kind"]})
 	}
 	return out
@@ -147,46 +148,8 @@ func readMethods() []methodRow {
 
 func readSteps() []Step {
 	var out []Step
-	for _, r := range Table(stepsCSV) {
+	for _, r := range table.Read(stepsCSV) {
 		out = append(out, Step{Method(r["method"]), r["step"], r["source"], r["kind"]})
 	}
 	return out
-}
-
-// Nearest is the name closest to s by single-letter edits, "" when none is
-// close enough to have been meant.
-func Nearest(s string, names []string) string {
-	best, bestDistance := "", 1+max(1, len(s)/2)
-	for _, n := range names {
-		if d := editDistance(s, n); d < bestDistance {
-			best, bestDistance = n, d
-		}
-	}
-	return best
-}
-
-// editDistance counts insertions, deletions, changes and swaps of neighbours
-// (the optimal string alignment distance).
-func editDistance(a, b string) int {
-	rows := make([][]int, len(a)+1)
-	for i := range rows {
-		rows[i] = make([]int, len(b)+1)
-		rows[i][0] = i
-	}
-	for j := range rows[0] {
-		rows[0][j] = j
-	}
-	for i := 1; i <= len(a); i++ {
-		for j := 1; j <= len(b); j++ {
-			change := 1
-			if a[i-1] == b[j-1] {
-				change = 0
-			}
-			rows[i][j] = min(rows[i-1][j]+1, rows[i][j-1]+1, rows[i-1][j-1]+change)
-			if i > 1 && j > 1 && a[i-1] == b[j-2] && a[i-2] == b[j-1] {
-				rows[i][j] = min(rows[i][j], rows[i-2][j-2]+1)
-			}
-		}
-	}
-	return rows[len(a)][len(b)]
 }

@@ -5,6 +5,9 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+
+	"halfcup/internal/meant"
+	"halfcup/internal/table"
 )
 
 // TreatmentName names a treatment by its active ingredient and the way it is
@@ -155,12 +158,10 @@ func FindTreatment(s string) (Treatment, error) {
 		}
 		slugs = append(slugs, t.Slug)
 	}
-	e := &SyntaxError{Input: s, Length: max(len(s), 1), Problem: fmt.Sprintf("%q is not a treatment", s), Remedy: "write one of " + strings.Join(slugs, ", ")}
+	list := strings.Join(slugs, ", ")
+	e := &SyntaxError{Input: s, Length: max(len(s), 1), Problem: fmt.Sprintf("%q is not a treatment", s), Remedy: meant.Remedy(strings.ReplaceAll(name, " ", "-"), slugs, "The treatments are "+list, "write one of "+list)}
 	if s == "" {
 		e.Problem = "the treatment is missing"
-	}
-	if near := Nearest(strings.ReplaceAll(name, " ", "-"), slugs); near != "" {
-		e.Remedy = fmt.Sprintf("did you mean %s? The treatments are %s", near, strings.Join(slugs, ", "))
 	}
 	return Treatment{}, e
 }
@@ -205,17 +206,17 @@ func plainName(s string) string {
 func readTreatments() []Treatment {
 	use := readTreatmentUse()
 	var out []Treatment
-	for _, r := range Table(treatmentsCSV) {
+	for _, r := range table.Read(treatmentsCSV) {
 		t := Treatment{
 			TreatmentName: TreatmentName{r["active"], r["application"]},
 			Slug:          r["slug"], Called: r["called"], ModeOfAction: r["mode_of_action"],
-			KillNoBrood: r.beta("kill_no_brood"), KillWithBrood: r.beta("kill_with_brood"),
+			KillNoBrood: betaIn(r, "kill_no_brood"), KillWithBrood: betaIn(r, "kill_with_brood"),
 			ActsInBrood: r["acts_in_brood"] == "yes", WholeColony: r["whole_colony"] == "yes",
 			Source: r["source"], Kind: r["kind"],
 			TreatmentUse: use[r["slug"]],
 		}
 		if t.ActsInBrood {
-			t.KillInCells = r.beta("kill_in_cells")
+			t.KillInCells = betaIn(r, "kill_in_cells")
 		}
 		out = append(out, t)
 	}
@@ -224,7 +225,7 @@ func readTreatments() []Treatment {
 
 func readTreatmentUse() map[string]TreatmentUse {
 	out := map[string]TreatmentUse{}
-	for _, r := range Table(treatmentUseCSV) {
+	for _, r := range table.Read(treatmentUseCSV) {
 		u, known := out[r["treatment"]]
 		if !known {
 			u.Rounds = 1
@@ -272,7 +273,7 @@ func TreatmentFigures(slug string) []Source {
 		"expect_no_brood": "efficacy to expect of a course without capped brood",
 	}
 	var out []Source
-	for _, r := range Table(treatmentUseCSV) {
+	for _, r := range table.Read(treatmentUseCSV) {
 		if slug == "" || slug == r["treatment"] {
 			out = append(out, Source{r["figure"] + "_" + r["treatment"], r["value"], r["unit"], r["treatment"] + ": " + says[r["figure"]], r["source"], r["kind"]})
 		}

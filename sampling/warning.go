@@ -12,13 +12,13 @@ type WarningKind string
 
 // The kinds of warning.
 const (
-	BoardAlone     WarningKind = "board-alone"     // nothing but boards was counted
-	ShortBoard     WarningKind = "short-board"     // a board of one or two days
-	ShortKnockdown WarningKind = "short-knockdown" // not all killed mites have fallen yet
-	ZeroKnockdown  WarningKind = "zero-knockdown"  // few mites, or a treatment that failed
+	BoardAlone     WarningKind = "board-alone"      // nothing but boards was counted
+	ShortBoard     WarningKind = "short-board"      // a board of one or two days
+	ShortKnockdown WarningKind = "short-knockdown"  // not all killed mites have fallen yet
+	ZeroKnockdown  WarningKind = "zero-knockdown"   // few mites, or a treatment that failed
 	ZeroIsNotNone  WarningKind = "zero-is-not-none" // no mites counted, which is not none in the hive
-	Disagreement   WarningKind = "disagreement" // a count that the others do not foresee
-	SmallSample    WarningKind = "small-sample" // fewer bees than is usual
+	Disagreement   WarningKind = "disagreement"     // a count that the others do not foresee
+	SmallSample    WarningKind = "small-sample"     // fewer bees than is usual
 	BeesNotCounted WarningKind = "bees-not-counted" // the bees of a sample were not counted, and it would help
 	BeesUnknown    WarningKind = "bees-unknown"     // nobody said how many adult bees are over a board
 	LeftMore       WarningKind = "left-more"        // a wash found more than the roll before it
@@ -121,10 +121,10 @@ func (w *warner) bees(i int) {
 	}
 	w.out = append(w.out, c.Questions()...)
 	if c.Mites == 0 {
-		w.add(ZeroIsNotNone, "No mites in %.0f bees is not no mites in the hive: there may still be up to %s per hundred.%s", n, digits(w.summary.High), w.emptyAgain(c))
+		w.add(ZeroIsNotNone, "No mites in %s is not no mites in the hive: there may still be up to %s per hundred.%s", beesWords(n), digits(w.summary.High), w.emptyAgain(c))
 	}
 	if n < fewBees {
-		w.add(SmallSample, "%.0f bees is a small sample; %d is usual, from three frames if you can.", n, usualBees)
+		w.add(SmallSample, "%s is a small sample; %d is usual, from three frames if you can.", beesWords(n), usualBees)
 	}
 	if cv > 0 {
 		w.notCounted(i, n)
@@ -288,6 +288,14 @@ func digits(x float64) string {
 		return strconv.FormatFloat(x, 'f', 1, 64)
 	}
 	return strconv.FormatFloat(x, 'f', 2, 64)
+}
+
+// beesWords is a number of bees in words: "1 bee", "300 bees".
+func beesWords(n float64) string {
+	if s := strconv.FormatFloat(n, 'f', 0, 64); s != "1" {
+		return s + " bees"
+	}
+	return "1 bee"
 }
 
 // percent writes a small chance.

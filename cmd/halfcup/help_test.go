@@ -17,6 +17,7 @@ import (
 	"halfcup/cmd/internal/licences"
 	"halfcup/cmd/internal/show"
 	"halfcup/decide"
+	"halfcup/internal/table"
 	"halfcup/sampling"
 )
 
@@ -142,7 +143,7 @@ func TestPagesHoldTheirTables(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	rows := sampling.Table(string(cautions))
+	rows := table.Read(string(cautions))
 	if len(rows) < 20 {
 		t.Fatalf("only %d cautions", len(rows))
 	}

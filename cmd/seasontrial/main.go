@@ -18,6 +18,7 @@ import (
 	"halfcup/cmd/internal/show"
 	"halfcup/cmd/seasontrial/internal/trial"
 	"halfcup/decide"
+	"halfcup/internal/meant"
 	"halfcup/sampling"
 )
 
@@ -146,11 +147,11 @@ func (q question) check() error {
 	}
 	for _, name := range q.Settings {
 		if known := trial.SettingNames(); !slices.Contains(known, name) {
-			return &show.Problem{What: fmt.Sprintf("%q is not a setting", name), Remedy: show.OneOf(name, known)}
+			return &show.Problem{What: fmt.Sprintf("%q is not a setting", name), Remedy: meant.OneOf(name, known)}
 		}
 	}
 	if formats := []string{"text", "json", "csv"}; !slices.Contains(formats, q.format) {
-		return &show.Problem{What: fmt.Sprintf("%q is not a format", q.format), Remedy: show.OneOf(q.format, formats)}
+		return &show.Problem{What: fmt.Sprintf("%q is not a format", q.format), Remedy: meant.OneOf(q.format, formats)}
 	}
 	if q.plot != "" && !strings.HasSuffix(q.plot, ".svg") {
 		return &show.Problem{What: "the picture is an SVG file", Remedy: "give it a name that ends in .svg"}

@@ -10,6 +10,7 @@ import (
 
 	"halfcup/cmd/internal/rows"
 	"halfcup/cmd/internal/show"
+	"halfcup/internal/meant"
 	"halfcup/sampling"
 )
 
@@ -96,11 +97,12 @@ func (rr *rowReader) event(e *Event) (ok bool) {
 		for _, k := range kinds {
 			names = append(names, string(k))
 		}
-		message, remedy := fmt.Sprintf("%q is not an event", rr.text("event")), "write one of "+strings.Join(names, ", ")
+		list := strings.Join(names, ", ")
+		message, remedy := fmt.Sprintf("%q is not an event", rr.text("event")), "write one of "+list
 		if rr.text("event") == "" {
 			message = "the event is missing"
-		} else if near := sampling.Nearest(strings.ToLower(rr.text("event")), names); near != "" {
-			remedy = fmt.Sprintf("did you mean %s? The events are %s", near, strings.Join(names, ", "))
+		} else {
+			remedy = meant.Remedy(strings.ToLower(rr.text("event")), names, "The events are "+list, remedy)
 		}
 		rr.fail("event", message, remedy)
 		return false
@@ -349,8 +351,8 @@ func (rr *rowReader) label(column string) string {
 // misread tells of a word that is nearly one that is read. Any other is the
 // keeper's own.
 func (rr *rowReader) misread(column string, words ...string) {
-	if near := sampling.Nearest(strings.ToLower(rr.text(column)), words); near != "" {
-		rr.own(column, "did you mean "+near+"?")
+	if question := meant.Question(strings.ToLower(rr.text(column)), words, ""); question != "" {
+		rr.own(column, strings.TrimSpace(question))
 	}
 }
 

@@ -9,6 +9,7 @@ import (
 	"strconv"
 	"strings"
 
+	"halfcup/internal/meant"
 	"halfcup/sampling"
 )
 
@@ -375,8 +376,8 @@ func (r *Record) Find(yard, colony string) (Colony, error) {
 		for _, c := range r.colonies {
 			names = append(names, c.Name)
 		}
-		if near := sampling.Nearest(id.Name, names); near != "" && SameName(near) != id.Name {
-			e.Remedy = fmt.Sprintf("did you mean %s?", near)
+		if name := meant.Word(id.Name, names); SameName(name) != id.Name {
+			e.Remedy = strings.TrimSpace(meant.Remedy(id.Name, names, "", e.Remedy))
 		}
 		return Colony{}, e
 	case len(matches) > 1:

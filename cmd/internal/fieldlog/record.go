@@ -14,6 +14,7 @@ import (
 
 	"halfcup/cmd/internal/rows"
 	"halfcup/cmd/internal/show"
+	"halfcup/internal/meant"
 	"halfcup/sampling"
 )
 
@@ -377,7 +378,7 @@ func (r *Record) readHeader() error {
 		remedy := "name the column that holds it, or add one: " + name
 		at := r.header.Cells[0]
 		for _, c := range r.header.Cells {
-			if sampling.Nearest(columnName(c.Text), []string{name}) != "" {
+			if meant.Word(columnName(c.Text), []string{name}) != "" {
 				at, remedy = c, fmt.Sprintf("rename the column %q to %s", c.Text, name)
 			}
 		}
@@ -397,8 +398,8 @@ func (r *Record) readHeader() error {
 			}
 		}
 		name := columnName(c.Text)
-		if near := sampling.Nearest(name, missing); near != "" && !slices.Contains(columnNames, name) && 3*len(name) > len(near) {
-			p := r.problemOn(c.Start, c.End-c.Start, fmt.Sprintf("the column %q is kept but not read, and there is no column %s", c.Text, near), "rename it to "+near+" if that is what it holds")
+		if read := meant.Word(name, missing); read != "" && !slices.Contains(columnNames, name) && 3*len(name) > len(read) {
+			p := r.problemOn(c.Start, c.End-c.Start, fmt.Sprintf("the column %q is kept but not read, and there is no column %s", c.Text, read), "rename it to "+read+" if that is what it holds")
 			p.Warning = true
 			r.Problems = append(r.Problems, p)
 		}

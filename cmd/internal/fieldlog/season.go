@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"halfcup/decide"
+	"halfcup/internal/meant"
 	"halfcup/sampling"
 )
 
@@ -365,10 +366,7 @@ func (s *season) otherColony(e Event) *colonyState {
 	}
 	s.strangers++
 	slices.Sort(names)
-	remedy := "check the name, or write a row about it first, such as an inspection"
-	if near := sampling.Nearest(e.Other, names); near != "" {
-		remedy = fmt.Sprintf("did you mean %s? If not, write a row about it first, such as an inspection", near)
-	}
+	remedy := meant.Remedy(e.Other, names, "If not, write a row about it first, such as an inspection", "check the name, or write a row about it first, such as an inspection")
 	where := "this yard"
 	if e.Yard != "" {
 		where = "the yard " + e.Yard

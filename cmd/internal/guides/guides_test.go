@@ -1,4 +1,4 @@
-package sampling
+package guides
 
 import (
 	"testing"
@@ -12,31 +12,31 @@ func TestGuides(t *testing.T) {
 	for _, tc := range []struct {
 		months []time.Month
 		fall   float64
-		uk     GuideLevel
-		german GuideLevel // "" where there is none
+		uk     Level
+		german Level // "" where there is none
 	}{
-		{[]time.Month{1, 2, 3}, 1.9, GuideNone, ""},
-		{[]time.Month{1, 2, 3}, 2, GuideWatch, ""},
-		{[]time.Month{1, 2, 3}, 7, GuideWatch, ""},
-		{[]time.Month{1, 2, 3}, 7.1, GuideTreat, ""},
-		{[]time.Month{4, 5, 6}, 0.9, GuideNone, ""},
-		{[]time.Month{4, 5, 6}, 1, GuideWatch, ""},
-		{[]time.Month{4, 5, 6}, 7.1, GuideTreat, ""},
-		{[]time.Month{7}, 1.9, GuideNone, GuideNone},
-		{[]time.Month{7}, 5, GuideWatch, GuideWatch},
-		{[]time.Month{7}, 8.1, GuideTreat, GuideWatch},
-		{[]time.Month{7}, 10, GuideTreat, GuideWatch},
-		{[]time.Month{7}, 10.1, GuideTreat, GuideTreat},
-		{[]time.Month{8}, 8, GuideWatch, ""},
-		{[]time.Month{9, 10, 12}, 5.9, GuideNone, ""},
-		{[]time.Month{9, 10, 12}, 8, GuideWatch, ""},
-		{[]time.Month{11}, 1, GuideNone, GuideNone},
-		{[]time.Month{11}, 1.1, GuideNone, GuideTreat},
-		{[]time.Month{11}, 8.1, GuideTreat, GuideTreat},
+		{[]time.Month{1, 2, 3}, 1.9, None, ""},
+		{[]time.Month{1, 2, 3}, 2, Watch, ""},
+		{[]time.Month{1, 2, 3}, 7, Watch, ""},
+		{[]time.Month{1, 2, 3}, 7.1, Treat, ""},
+		{[]time.Month{4, 5, 6}, 0.9, None, ""},
+		{[]time.Month{4, 5, 6}, 1, Watch, ""},
+		{[]time.Month{4, 5, 6}, 7.1, Treat, ""},
+		{[]time.Month{7}, 1.9, None, None},
+		{[]time.Month{7}, 5, Watch, Watch},
+		{[]time.Month{7}, 8.1, Treat, Watch},
+		{[]time.Month{7}, 10, Treat, Watch},
+		{[]time.Month{7}, 10.1, Treat, Treat},
+		{[]time.Month{8}, 8, Watch, ""},
+		{[]time.Month{9, 10, 12}, 5.9, None, ""},
+		{[]time.Month{9, 10, 12}, 8, Watch, ""},
+		{[]time.Month{11}, 1, None, None},
+		{[]time.Month{11}, 1.1, None, Treat},
+		{[]time.Month{11}, 8.1, Treat, Treat},
 	} {
 		for _, m := range tc.months {
-			got := map[string]GuideReading{}
-			for _, r := range ReadGuides(m, tc.fall, 0.3) {
+			got := map[string]Reading{}
+			for _, r := range Read(m, tc.fall, 0.3) {
 				got[r.Name] = r
 				if r.Says == "" || r.Source == "" || r.Kind == "" {
 					t.Errorf("%v: %+v", m, r)
@@ -52,7 +52,7 @@ func TestGuides(t *testing.T) {
 func TestGuidesCoverTheYearOnce(t *testing.T) {
 	for m := time.January; m <= time.December; m++ {
 		n := 0
-		for _, g := range Guides() {
+		for _, g := range All() {
 			if g.Name == "UK bee unit" && g.Applies(m) {
 				n++
 			}
@@ -72,21 +72,8 @@ func TestGuidesDisagree(t *testing.T) {
 		{4, 0.01, false}, {4, 0.99, false}, // light control: never
 		{1, 0.5, false}, {1, 0.51, true}, {1, 0.01, false}, // nothing to be done
 	} {
-		if got := ReadGuides(time.August, tc.fall, tc.over)[0].Disagrees; got != tc.want {
+		if got := Read(time.August, tc.fall, tc.over)[0].Disagrees; got != tc.want {
 			t.Errorf("%v a day, chance %v: %v", tc.fall, tc.over, got)
 		}
-	}
-}
-
-// A guide that is told the fall of a third of the cells reads a third of the
-// mites; the estimate and the guides are given the whole board.
-func TestFallPerDay(t *testing.T) {
-	c := count(t, "board:24/36h")
-	if got := c.FallPerDay(); got != 16 {
-		t.Errorf("got %v", got)
-	}
-	c.Cells = Cells{33, 99}
-	if got := c.FallPerDay(); got != 48 {
-		t.Errorf("got %v", got)
 	}
 }

@@ -71,22 +71,3 @@ func FromToday(today, d sampling.Date) string {
 		return fmt.Sprintf("in %d days", days)
 	}
 }
-
-// DidYouMean asks for the one of words that was likely meant, with lead in front
-// of it and a blank behind the question; it is "" when none is near enough.
-func DidYouMean(typed string, words []string, lead string) string {
-	near := sampling.Nearest(typed, words)
-	if near == "" {
-		return ""
-	}
-	return "did you mean " + lead + near + "? "
-}
-
-// OneOf is the remedy for a word that is none of a few.
-func OneOf(typed string, words []string) string {
-	list := strings.Join(words, ", ")
-	if question := DidYouMean(typed, words, ""); question != "" {
-		return question + "The choices are " + list
-	}
-	return "write one of " + list
-}

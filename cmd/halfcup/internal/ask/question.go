@@ -3,6 +3,7 @@
 package ask
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 
@@ -150,8 +151,13 @@ func (q *Question) fromRecord(sh *line.Shell, c *cli.Context, r Rules) error {
 // add puts a count of the line into what is known of its colony.
 func (q *Question) add(k *decide.Colony, c *sampling.Count, today sampling.Date, broodSaid bool) error {
 	if c.Method.Kind() == sampling.BeeSample {
-		if _, _, err := q.BeesOf(*c); err != nil {
-			return err // before it is given a date it was not typed with
+		_, _, err := q.BeesOf(*c) // before it is given a date it was not typed with
+		var unsaid *sampling.ValueError
+		if errors.As(err, &unsaid) && c.Amount.Unit == sampling.Grams && c.GramsPer100 == 0 {
+			unsaid.Remedy = "weigh 100 bees of the same sample and give --grams-per-100, or count the bees"
+		}
+		if err != nil {
+			return err
 		}
 	}
 	if c.Date.IsZero() {

@@ -99,8 +99,8 @@ func thresholdSet(name string) ([]decide.Threshold, error) {
 		return nil, err
 	}
 	defer f.Close()
-	set, err := decide.ReadThresholds(f)
-	var bad *decide.TableError
+	set, err := parseThresholds(f)
+	var bad *tableError
 	if errors.As(err, &bad) {
 		return nil, &show.Problem{File: name, Line: bad.Line, Column: bad.Column, What: bad.Problem, Remedy: bad.Remedy}
 	}

@@ -11,6 +11,7 @@ import (
 
 	"halfcup/cmd/halfcup/internal/ask"
 	"halfcup/cmd/halfcup/internal/line"
+	"halfcup/cmd/internal/guides"
 	"halfcup/cmd/internal/say"
 	"halfcup/cmd/internal/show"
 	"halfcup/sampling"
@@ -65,8 +66,8 @@ type countedJSON struct {
 	Knockdown *knockdownJSON `json:"knockdown,omitempty"`
 
 	// Guides are what board guides make of a board of today.
-	FallPerDay show.Number             `json:"fall_per_day"`
-	Guides     []sampling.GuideReading `json:"guides,omitempty"`
+	FallPerDay show.Number      `json:"fall_per_day"`
+	Guides     []guides.Reading `json:"guides,omitempty"`
 }
 
 type intervalJSON struct {
@@ -147,7 +148,7 @@ func estimateOf(q *ask.Question, level float64, kind sampling.IntervalKind) (*es
 			return nil, err
 		}
 		if ev.Count.Method == sampling.Board && ev.Count.Date == e.Date {
-			counted.Guides = sampling.ReadGuides(northern(q, e.Date), ev.Count.FallPerDay(), e.ChanceOverAct)
+			counted.Guides = guides.Read(northern(q, e.Date), ev.Count.FallPerDay(), e.ChanceOverAct)
 		}
 		e.Counts = append(e.Counts, counted)
 	}

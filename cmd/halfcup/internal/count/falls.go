@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"halfcup/cmd/halfcup/internal/ask"
+	"halfcup/cmd/internal/guides"
 	"halfcup/cmd/internal/say"
 	"halfcup/cmd/internal/show"
 	"halfcup/sampling"
@@ -25,8 +26,8 @@ func northern(s *ask.Question, d sampling.Date) time.Month {
 // so where they and the bees tell different things.
 func (e *estimated) printGuides(w io.Writer, p show.Page) {
 	for i, c := range e.counts {
-		if guides := e.Counts[i].Guides; len(guides) > 0 {
-			fmt.Fprint(w, "\n", p.Wrap(e.guideWords(guides, c, e.Evidence[i].Surprise), 0))
+		if read := e.Counts[i].Guides; len(read) > 0 {
+			fmt.Fprint(w, "\n", p.Wrap(e.guideWords(read, c, e.Evidence[i].Surprise), 0))
 		}
 	}
 }
@@ -35,10 +36,10 @@ func (e *estimated) printGuides(w io.Writer, p show.Page) {
 // it, under which board and bees disagree.
 const boardSurprises = 0.05
 
-func (e *estimated) guideWords(guides []sampling.GuideReading, c sampling.Count, surprise float64) string {
+func (e *estimated) guideWords(read []guides.Reading, c sampling.Count, surprise float64) string {
 	var says []string
 	disagrees := false
-	for _, g := range guides {
+	for _, g := range read {
 		says = append(says, g.Name+": "+g.Says)
 		disagrees = disagrees || g.Disagrees
 	}

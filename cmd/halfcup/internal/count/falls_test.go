@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"halfcup/cmd/halfcup/internal/ask"
+	"halfcup/cmd/internal/guides"
 	"halfcup/decide"
 	"halfcup/sampling"
 )
@@ -36,7 +37,7 @@ func TestBoardAndBeesThatDisagree(t *testing.T) {
 			e.counts = append(e.counts, sampling.Count{Method: sampling.Wash})
 		}
 		e.ChanceOverAct, e.Line = c.over, decide.Threshold{Watch: 1, Act: 2}
-		got := e.guideWords(sampling.ReadGuides(8, board.FallPerDay(), c.over), board, c.surprise)
+		got := e.guideWords(guides.Read(8, board.FallPerDay(), c.over), board, c.surprise)
 		disagrees := strings.Contains(got, "disagree") || strings.Contains(got, "otherwise")
 		if disagrees != (c.want != "") || !strings.Contains(got, c.want) || strings.Contains(got, "no contradiction") {
 			t.Errorf("%s: %s", c.what, got)

@@ -116,7 +116,7 @@ func TestTallyLineByLine(t *testing.T) {
 			t.Errorf("no %q once in\n%s", want, out)
 		}
 	}
-	for _, want := range []string{`"x" is not a number`, "900 mites on 10 bees cannot be", "scoop 1, mites: ", "scoop 3, mites: "} {
+	for _, want := range []string{`"x" is not a number`, "10:900 cannot be", "scoop 1, mites: ", "scoop 3, mites: "} {
 		if !strings.Contains(errs, want) {
 			t.Errorf("no %q in\n%s", want, errs)
 		}

@@ -14,6 +14,7 @@ import (
 	"halfcup/cmd/halfcup/internal/line"
 	"halfcup/cmd/internal/fieldlog"
 	"halfcup/cmd/internal/show"
+	"halfcup/internal/meant"
 	"halfcup/sampling"
 )
 
@@ -113,10 +114,10 @@ func confirm(rec *fieldlog.Record, events []fieldlog.Event, today sampling.Date)
 		}
 		best := -1
 		for j, p := range rec.Events {
-			if p.Gone != 0 || taken[j] || p.Mark != fieldlog.Planned || p.Kind != e.Kind || p.Treatment != e.Treatment || p.Brood != e.Brood || fieldlog.Of(p) != fieldlog.Of(*e) || abs(p.Date-e.Date) > confirms {
+			if p.Gone != 0 || taken[j] || p.Mark != fieldlog.Planned || p.Kind != e.Kind || p.Treatment != e.Treatment || p.Brood != e.Brood || fieldlog.Of(p) != fieldlog.Of(*e) || p.Date.Apart(e.Date) > confirms {
 				continue
 			}
-			if best < 0 || abs(p.Date-e.Date) < abs(rec.Events[best].Date-e.Date) {
+			if best < 0 || p.Date.Apart(e.Date) < rec.Events[best].Date.Apart(e.Date) {
 				best = j
 			}
 		}
@@ -218,7 +219,7 @@ func (a *addition) what(word string) error {
 		names = append(names, t.Slug)
 	}
 	remedy := "write a method such as roll, a treatment such as oxalic-vapour, or an event such as supers-on"
-	if question := show.DidYouMean(strings.ToLower(head), names, ""); question != "" {
+	if question := meant.Question(strings.ToLower(head), names, ""); question != "" {
 		remedy = strings.TrimSpace(question)
 	}
 	return &sampling.SyntaxError{Input: word, Length: len(word), Problem: fmt.Sprintf("%q is no count, no treatment and no event", word), Remedy: remedy}
@@ -282,7 +283,7 @@ func (a *addition) inYard() error {
 		a.common.Yard = a.c.String("yard")
 		known := slices.ContainsFunc(yards, func(y string) bool { return fieldlog.SameName(y) == fieldlog.SameName(a.common.Yard) })
 		if !known && len(yards) > 0 && !a.c.Bool("new") {
-			return line.BadValue("yard", a.common.Yard, "the record has no yard of this name", orNew(show.DidYouMean(a.common.Yard, yards, "")))
+			return line.BadValue("yard", a.common.Yard, "the record has no yard of this name", orNew(meant.Question(a.common.Yard, yards, "")))
 		}
 	case last != nil:
 		a.common.Yard = last.Yard
@@ -315,7 +316,7 @@ func (a *addition) colony(name string) (fieldlog.Colony, error) {
 	if a.common.Yard != "" {
 		where = "the yard " + a.common.Yard
 	}
-	return fieldlog.Colony{}, &show.Problem{What: fmt.Sprintf("there is no colony %s in %s, and nothing was written", name, where), Remedy: orNew(show.DidYouMean(name, names, ""))}
+	return fieldlog.Colony{}, &show.Problem{What: fmt.Sprintf("there is no colony %s in %s, and nothing was written", name, where), Remedy: orNew(meant.Question(name, names, ""))}
 }
 
 // orNew is what to do about a name that the record has not.

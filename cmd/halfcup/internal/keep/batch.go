@@ -24,6 +24,7 @@ import (
 	"halfcup/cmd/internal/out"
 	"halfcup/cmd/internal/rows"
 	"halfcup/cmd/internal/show"
+	"halfcup/internal/meant"
 	"halfcup/sampling"
 )
 
@@ -135,7 +136,7 @@ func columnNames(c *cli.Context) (names [figures]string, err error) {
 		if !found || name == "" || i < 0 {
 			remedy := "write it like mites=varroa; the figures are " + strings.Join(figureNames[:], ", ")
 			if found && name != "" {
-				remedy = show.DidYouMean(figure, figureNames[:], "") + remedy
+				remedy = meant.Question(figure, figureNames[:], "") + remedy
 			}
 			return names, line.BadValue("column", s, "this names no column of a figure", remedy)
 		}
@@ -464,7 +465,7 @@ func (b *batch) finish(err error) error {
 	if b.rejects == nil {
 		remedy += ". --rejects FILE keeps them"
 	}
-	return &show.Problem{File: b.name, What: fmt.Sprintf("%s could not be read and %s not written", show.Many(b.rejected, "row", "rows"), map[bool]string{true: "is", false: "are"}[b.rejected == 1]), Remedy: remedy}
+	return &show.Problem{File: b.name, What: show.Many(b.rejected, "row could not be read and is", "rows could not be read and are") + " not written", Remedy: remedy}
 }
 
 // start splits the table and has its chunks read. They come in order, and hold

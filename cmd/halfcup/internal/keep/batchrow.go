@@ -25,6 +25,7 @@ import (
 	"halfcup/cmd/internal/rows"
 	"halfcup/cmd/internal/show"
 	"halfcup/decide"
+	"halfcup/internal/meant"
 	"halfcup/sampling"
 )
 
@@ -448,7 +449,7 @@ func (b *batch) readHead(table *rows.Reader) error {
 		if i == figureMethod || i == figureDate {
 			remedy = fmt.Sprintf("say it of all rows with --%s, or ", figureNames[i]) + remedy
 		}
-		if question := show.DidYouMean(name, b.head, "--column "+figureNames[i]+"="); question != "" && name != figureNames[i] {
+		if question := meant.Question(name, b.head, "--column "+figureNames[i]+"="); question != "" && name != figureNames[i] {
 			remedy = question + remedy // as it was typed; but to the name of a figure the words of others come near
 		} else if like := b.looksLike(i); like != "" {
 			remedy = fmt.Sprintf("did you mean --column %q? ", figureNames[i]+"="+like) + remedy

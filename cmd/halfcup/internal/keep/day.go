@@ -70,7 +70,7 @@ func readDay(s string, today sampling.Date, w which) (d sampling.Date, isDay boo
 		if !ok || w == past && off > 0 || w == coming && off < 0 {
 			continue
 		}
-		if !found || abs(off) < abs(best-today) {
+		if !found || d.Apart(today) < best.Apart(today) {
 			best, found = d, true
 		}
 	}
@@ -79,8 +79,6 @@ func readDay(s string, today sampling.Date, w which) (d sampling.Date, isDay boo
 	}
 	return best, true, nil
 }
-
-func abs(d sampling.Date) sampling.Date { return max(d, -d) }
 
 // placeOf is the place of a word among names, which may be cut to three letters
 // or more; -1 when it is none of them.

@@ -13,6 +13,7 @@ import (
 	"halfcup/cmd/internal/fieldlog"
 	"halfcup/cmd/internal/say"
 	"halfcup/cmd/internal/show"
+	"halfcup/internal/meant"
 	"halfcup/sampling"
 )
 
@@ -92,7 +93,7 @@ func readFilter(c *cli.Context) (f filter, err error) {
 		names := append(eventNames(), string(fieldlog.Count), string(fieldlog.Treatment))
 		if !slices.Contains(names, name) {
 			remedy := fmt.Sprintf("the events are %v", fieldlog.Kinds())
-			if question := show.DidYouMean(name, names, ""); question != "" {
+			if question := meant.Question(name, names, ""); question != "" {
 				remedy = strings.TrimSpace(question)
 			}
 			return f, line.BadValue("event", name, fmt.Sprintf("%q is not an event", name), remedy)
@@ -133,7 +134,7 @@ func (f filter) knows(r *fieldlog.Record) error {
 			yards = append(yards, c.Yard)
 		}
 		remedy := "check the name"
-		if question := show.DidYouMean(f.yard, yards, ""); question != "" {
+		if question := meant.Question(f.yard, yards, ""); question != "" {
 			remedy = strings.TrimSpace(question)
 		}
 		return &show.Problem{What: fmt.Sprintf("there is no yard %s in the record", f.yard), Remedy: remedy}

@@ -9,6 +9,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"halfcup/cmd/halfcup/internal/line"
+	"halfcup/cmd/internal/guides"
 	"halfcup/cmd/internal/show"
 	"halfcup/decide"
 	"halfcup/sampling"
@@ -68,7 +69,7 @@ func sources(sh *line.Shell, words []string) error {
 }
 
 func allSources() []sampling.Source {
-	return slices.Concat(sampling.Sources(), decide.Sources())
+	return slices.Concat(sampling.Sources(), guides.Sources(), decide.Sources())
 }
 
 // about keeps the figures in which every word occurs.

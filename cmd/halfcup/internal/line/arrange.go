@@ -8,6 +8,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"halfcup/cmd/internal/show"
+	"halfcup/internal/meant"
 )
 
 // Arranged is a command line sorted into its parts. The cli package takes
@@ -131,7 +132,7 @@ func (s *sorter) command(i int, name string, from []*cli.Command, parent string)
 		names = append(names, Pages...)
 		remedy += ", and the pages of help"
 	}
-	return s.fail(i, 0, len(name), fmt.Sprintf("there is no command %q", name), show.DidYouMean(name, names, "")+remedy)
+	return s.fail(i, 0, len(name), fmt.Sprintf("there is no command %q", name), meant.Question(name, names, "")+remedy)
 }
 
 func (s *sorter) flag(i int, arg string) error {
@@ -245,7 +246,7 @@ func (s *sorter) unknown(i int, arg, name string) error {
 	for _, f := range flags {
 		names = append(names, f.Names()[0])
 	}
-	remedy := fmt.Sprintf("%shalfcup%s --help lists the flags", show.DidYouMean(name, names, "--"), s.where())
+	remedy := fmt.Sprintf("%shalfcup%s --help lists the flags", meant.Question(name, names, "--"), s.where())
 	return s.fail(i, 0, length, what, remedy)
 }
 

@@ -11,6 +11,7 @@ import (
 
 	"halfcup/cmd/internal/figures"
 	"halfcup/cmd/internal/show"
+	"halfcup/internal/meant"
 	"halfcup/sampling"
 )
 
@@ -79,7 +80,7 @@ func Choice(c *cli.Context, name string, words ...string) (string, error) {
 			return v, nil
 		}
 	}
-	return "", BadValue(name, v, fmt.Sprintf("%q is not a choice for --%s", v, name), show.OneOf(v, words))
+	return "", BadValue(name, v, fmt.Sprintf("%q is not a choice for --%s", v, name), meant.OneOf(v, words))
 }
 
 // Date reads a flag that takes a day.

@@ -18,6 +18,7 @@ import (
 	"halfcup/cmd/internal/figures"
 	"halfcup/cmd/internal/show"
 	"halfcup/decide"
+	"halfcup/internal/meant"
 )
 
 // DefaultSettings is read when it is there and no other file is named. It is
@@ -219,7 +220,7 @@ func (f settingsFile) unknownKey(key toml.Key) error {
 	}
 	what := "there is no setting " + name
 	known := keysOf(reflect.TypeFor[Settings](), key[:len(key)-1])
-	remedy := show.DidYouMean(last, known, "") + "the settings here are " + strings.Join(known, ", ")
+	remedy := meant.Question(last, known, "") + "the settings here are " + strings.Join(known, ", ")
 	return f.problem(place.line, place.key, what, remedy)
 }
 

@@ -11,6 +11,7 @@ import (
 	"halfcup/cmd/halfcup/internal/ask"
 	"halfcup/cmd/halfcup/internal/line"
 	"halfcup/cmd/internal/fieldlog"
+	"halfcup/cmd/internal/say"
 	"halfcup/cmd/internal/show"
 	"halfcup/decide"
 	"halfcup/sampling"
@@ -119,7 +120,7 @@ func reviewAnswer(sh *line.Shell, c *cli.Context) error {
 	return sh.Write(line.Answer{
 		Schema: "halfcup.review/1", JSON: r.json(), CSV: r.csv(),
 		Text:     func(w io.Writer) { r.print(w, sh.Page) },
-		Warnings: r.unread,
+		Warnings: say.Warn(say.LeftOut, r.unread...),
 		Explain:  r.explain(),
 	})
 }

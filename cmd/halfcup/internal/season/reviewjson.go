@@ -239,5 +239,5 @@ func writeReviews(sh *line.Shell, all []*review) error {
 		}
 		fmt.Fprint(w, p.Table(t), p.Wrap("Each in full: halfcup review --yard "+word(all[0].yard), 0))
 	}
-	return sh.Write(line.Answer{Schema: "halfcup.reviews/1", JSON: out, CSV: t, Text: text, Warnings: unread})
+	return sh.Write(line.Answer{Schema: "halfcup.reviews/1", JSON: out, CSV: t, Text: text, Warnings: say.Warn(say.LeftOut, unread...)})
 }

@@ -142,7 +142,7 @@ func casesOf(p float64) string {
 	if n < 1 {
 		return "fewer than 1 case of 100"
 	}
-	return fmt.Sprintf("%.0f %s of 100", n, map[bool]string{true: "case", false: "cases"}[n == 1])
+	return show.Many(int(n), "case", "cases") + " of 100"
 }
 
 // first is what to do.

@@ -245,12 +245,12 @@ func (a roundsAnswer) verdict() string {
 		return fmt.Sprintf("%s: one course and no rounds; over about %d days it outlasts the brood.", called, a.treatment.Days)
 	}
 	p := a.told()
-	verb := "leave"
+	verb, weak := "leave", tellRounds(p.left[1].Rounds)+" are"
 	if p.single() {
-		verb = "leaves"
+		verb, weak = "leaves", "1 round is"
 	}
 	if p.left[1].TotalReduction() < 0 {
-		return fmt.Sprintf("%s%s: %s too weak to hold the level; 100 mites become about %s.", called, a.beside(), map[bool]string{true: "1 round is", false: tellRounds(p.left[1].Rounds) + " are"}[p.single()], a.leftOf(p.left[1]))
+		return fmt.Sprintf("%s%s: %s too weak to hold the level; 100 mites become about %s.", called, a.beside(), weak, a.leftOf(p.left[1]))
 	}
 	return fmt.Sprintf("%s%s: %s %s about %s of 100 mites.", called, a.beside(), tellRounds(p.left[1].Rounds), verb, a.leftOf(p.left[1]))
 }

@@ -4,6 +4,7 @@ import (
 	_ "embed"
 	"maps"
 
+	"halfcup/internal/table"
 	"halfcup/sampling"
 )
 
@@ -34,7 +35,7 @@ type setting struct {
 }
 
 var (
-	figureTable = sampling.Table(figuresCSV)
+	figureTable = table.Read(figuresCSV)
 	settings    = readSettings()
 )
 
@@ -44,7 +45,7 @@ func readSettings() []setting {
 		usual[r["name"]] = r.Number("value")
 	}
 	var out []setting
-	for _, r := range sampling.Table(settingsCSV) {
+	for _, r := range table.Read(settingsCSV) {
 		if len(out) == 0 || out[len(out)-1].name != r["setting"] {
 			out = append(out, setting{r["setting"], r["what"], r["usual"] == "yes", maps.Clone(usual)})
 		}
@@ -63,7 +64,7 @@ func Sources() []sampling.Source {
 	for _, r := range figureTable {
 		out = append(out, sampling.Source{Name: "season_trial_" + r["name"], Value: r["value"], Unit: r["unit"], What: "in the season trial: " + r["what"], Source: r["source"], Kind: r["kind"]})
 	}
-	for _, r := range sampling.Table(settingsCSV) {
+	for _, r := range table.Read(settingsCSV) {
 		if r["figure"] != "" {
 			out = append(out, sampling.Source{Name: "season_trial_" + r["setting"] + "_" + r["figure"], Value: r["value"], What: "what the setting " + r["setting"] + " changes in the season trial", Source: r["source"], Kind: r["kind"]})
 		}

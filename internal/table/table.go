@@ -1,4 +1,5 @@
-package sampling
+// Package table reads the tables of figures that are embedded in this program.
+package table
 
 import (
 	"encoding/csv"
@@ -10,10 +11,10 @@ import (
 // Row is a row of an embedded table, its cells by the name of their column.
 type Row map[string]string
 
-// Table reads a table of figures that is embedded in this program. One that
+// Read reads a table of figures that is embedded in this program. One that
 // does not parse is a mistake of ours that no user can mend, and any test at all
 // would show it: it panics. It is not for files of a user.
-func Table(text string) []Row {
+func Read(text string) []Row {
 	rows, err := csv.NewReader(strings.NewReader(text)).ReadAll()
 	if err != nil {
 		panic(fmt.Sprintf("embedded table: %v", err))
@@ -29,7 +30,7 @@ func Table(text string) []Row {
 	return out
 }
 
-// Number is the number in a column; where there is none it panics, as Table
+// Number is the number in a column; where there is none it panics, as Read
 // does.
 func (r Row) Number(column string) float64 {
 	v, err := strconv.ParseFloat(r[column], 64)
@@ -37,13 +38,4 @@ func (r Row) Number(column string) float64 {
 		panic(fmt.Sprintf("embedded table: %s of %v: %v", column, r, err))
 	}
 	return v
-}
-
-// beta is the law in a column, written Beta(α, β).
-func (r Row) beta(column string) Beta {
-	var b Beta
-	if _, err := fmt.Sscanf(r[column], "Beta(%g, %g)", &b.Alpha, &b.Beta); err != nil {
-		panic(fmt.Sprintf("embedded table: %s of %v: %v", column, r, err))
-	}
-	return b
 }
