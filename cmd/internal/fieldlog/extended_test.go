@@ -3,6 +3,7 @@ package fieldlog
 import (
 	"fmt"
 	"reflect"
+	"runtime"
 	"strings"
 	"testing"
 
@@ -26,7 +27,7 @@ func seen(r *Record) string {
 	for _, p := range r.Problems {
 		fmt.Fprintf(&b, "%+v\n", *p)
 	}
-	fmt.Fprintln(&b, r.colonies, r.byColony, r.byName, r.parts, r.lines, r.settled, r.last, r.unread, r.format, r.owned)
+	fmt.Fprintln(&b, r.colonies, r.byColony, r.byName, r.parts, r.came, r.lines, r.settled, r.last, r.unread, r.format, r.owned)
 	return b.String()
 }
 
@@ -43,7 +44,7 @@ func TestExtendedIsRead(t *testing.T) {
 		"2026-07-03,mill,birch,treatment,,,,,,oxalic acid,vapour,,done,,,\n", "2026-07-03,mill,birch,undo,,,,,,,,,,h4,h1,\n",
 		"2026-07-03,mill,birch,undo,,,,,,,,,,h1,h4,\n", "2026-06-20,,elm,split,,,,,alder,,,,,,,\n", "2026-06-20,mill,elm,split,,,,,alder,,,,mine,,,today\n",
 		"2026-07-05,mill,ash,inspection,,,,\"a \"\"note\"\"\nof two lines\",,,,,,,,\r\n", "2026-07-05,mill,ash,inspection,,,,\"wet,,,,,,,,\n", "rain\",,,,,,,,\r",
-		"2026-07-05,mill,ash,inspection,,,,,,,,,,,,", "2026-07-05,mill,ash,count,1,wash,\"0,5cup\",,,,,,,,,\n", "6/8/2026,mill,ash,inspection,,,,,,,,,my own,,,\n", "torn,mill\n", ",,\n", "\n", "\r\n",
+		"2026-07-05,mill,ash,inspection,,,,,,,,,,,,", "2026-07-05,mill,ash,count,1,wash,\"0,5cup\",,,,,,,,,\n", "6/8/2026,mill,ash,inspection,,,,,,,,,my own,,,\n", "torn,mill\n", "2026-06-21,mill,elm,united,,,,,alder,,,,,,,\n", ",,\n", "\n", "\r\n",
 	}
 	rapid.Check(t, func(r *rapid.T) {
 		var text strings.Builder
@@ -104,5 +105,29 @@ func TestExtendedCopiesNothing(t *testing.T) {
 	after, err := before.extended("2026-07-01,mill,Hive 5,count,wash,5,300,,,,,,,\n")
 	if err != nil || len(after.Events) != 1001 || !after.holds(before) || reflect.DeepEqual(after.byColony, before.byColony) {
 		t.Errorf("%v: %d events", err, len(after.Events))
+	}
+}
+
+// Many parts of one colony, and many yards with a colony of one name, take
+// memory that grows with their number. Naive: each list is made anew for every
+// row, so that its square is.
+func TestManyOfOne(t *testing.T) {
+	taken := func(rows int) uint64 {
+		var b strings.Builder
+		b.WriteString("date,yard,colony,event,pair\n")
+		for i := range rows / 2 {
+			fmt.Fprintf(&b, "2026-06-01,mill,part %d,split,alder\n2026-06-01,yard %d,alder,inspection,\n", i, i)
+		}
+		var before, after runtime.MemStats
+		runtime.ReadMemStats(&before)
+		r, err := parse("x.csv", b.String())
+		if err != nil || len(r.Events) != rows {
+			t.Fatal(err)
+		}
+		runtime.ReadMemStats(&after)
+		return after.TotalAlloc - before.TotalAlloc
+	}
+	if tenth, whole := taken(3000), taken(30_000); whole > 15*tenth {
+		t.Errorf("30 000 rows take %d MB, a tenth of them %d", whole>>20, tenth>>20)
 	}
 }

@@ -41,7 +41,7 @@ func (r *Record) index(from int) {
 		r.takeBack()
 		r.indexes = indexes{byColony: make(map[Colony][]int), byName: make(map[string][]int), parts: make(map[Colony][]int), came: make(map[Colony][]int)}
 	} else { // that of the shorter record stays as it is
-		r.indexes = indexes{slices.Clip(r.colonies), maps.Clone(r.byColony), maps.Clone(r.byName), maps.Clone(r.parts), maps.Clone(r.came)}
+		r.indexes = indexes{slices.Clip(r.colonies), apart(r.byColony), apart(r.byName), apart(r.parts), apart(r.came)}
 	}
 	places := map[*identity]*[]int{} // of rows that are spelled alike
 	all := map[Colony]*[]int{}
@@ -54,27 +54,36 @@ func (r *Record) index(from int) {
 		rows := places[e.id]
 		if rows == nil {
 			if rows = all[id]; rows == nil {
-				its := slices.Clip(r.byColony[id])
+				its := r.byColony[id]
 				rows, all[id] = &its, &its
 			}
 			places[e.id] = rows
 		}
 		if len(*rows) == 0 {
-			r.byName[id.Name] = append(slices.Clip(r.byName[id.Name]), len(r.colonies))
+			r.byName[id.Name] = append(r.byName[id.Name], len(r.colonies))
 			r.colonies = append(r.colonies, Colony{e.Yard, e.Colony})
 		}
 		*rows = append(*rows, i)
 		switch other := (Colony{id.Yard, SameName(e.Other)}); e.Kind {
 		case Split:
-			r.parts[other] = append(slices.Clip(r.parts[other]), i)
+			r.parts[other] = append(r.parts[other], i)
 		case United:
-			r.came[other] = append(slices.Clip(r.came[other]), i)
+			r.came[other] = append(r.came[other], i)
 		}
 	}
 	for id, rows := range all {
 		r.byColony[id] = *rows
 		r.findDoubles(*rows)
 	}
+}
+
+// apart is places that can be added to without a change in those given.
+func apart[K comparable](places map[K][]int) map[K][]int {
+	out := maps.Clone(places)
+	for k, v := range out {
+		out[k] = slices.Clip(v)
+	}
+	return out
 }
 
 // findDoubles finds the rows of one colony that say the same as an earlier one.
