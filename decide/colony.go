@@ -78,8 +78,8 @@ func newBroodRun(plan PathPlan, start sampling.Date, days int) broodRun {
 	}
 	for i := range days {
 		at := plan.Year.day(start + sampling.Date(i))
-		r.bees[i] = math.Exp(plan.Year.curve.logBees[at])
-		r.cells[i] = Cells{plan.Year.curve.worker[at], plan.Year.curve.drone[at]}
+		r.bees[i] = math.Exp(plan.Year.filled().curve.logBees[at])
+		r.cells[i] = Cells{plan.Year.filled().curve.worker[at], plan.Year.filled().curve.drone[at]}
 	}
 	for i := range r.laying {
 		r.laying[i] = 1

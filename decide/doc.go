@@ -46,9 +46,10 @@
 //
 // # What has to be said
 //
-// The zero value of Apiary, Rules, [History], [Year] and [Rates] cannot be
-// used: begin with [NewYear], [DefaultRates], [ThresholdSet], DefaultCosts and
-// sampling.DefaultAssumptions, as the example does. Slices may be nil.
+// Apiary, Rules, [History] and [Rates] have to be filled in: begin with
+// [NewYear], [DefaultRates], [ThresholdSet], DefaultCosts and
+// sampling.DefaultAssumptions, as the example does. Where one is zero the
+// answer is a *sampling.ValueError that names it, or NaN. Slices may be nil.
 //
 // # Errors
 //

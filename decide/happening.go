@@ -123,7 +123,7 @@ func (h Happening) Notes(y Year) []Note {
 // within reports whether a day lies between two dates as the temperate year of
 // the north has them, wherever this year is moved.
 func (y Year) within(d sampling.Date, from, to string) bool {
-	moved := y.later + y.curve.mostBrood - curves[DefaultYear].mostBrood
+	moved := y.later + y.filled().curve.mostBrood - curves[DefaultYear].mostBrood
 	_, month, day := d.Time().Date()
 	at := ((dayOfYear(month, day)-moved)%daysOfYear + daysOfYear) % daysOfYear
 	return at >= tableDay(from) && at <= tableDay(to)

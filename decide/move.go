@@ -314,7 +314,7 @@ func (p *Path) Move(from, to sampling.Date) (Move, error) {
 // growth is the part of a move that has nothing to do with how well treatments
 // worked, without arrivals.
 func (p *Path) growth(from, to sampling.Date) (Move, error) {
-	if from < p.plan.First || to > p.plan.Last || from > to {
+	if p.mites == nil || from < p.plan.First || to > p.plan.Last || from > to {
 		return Move{}, &sampling.ValueError{
 			Name:    "move",
 			Problem: fmt.Sprintf("from %s to %s is not within the path from %s to %s", from, to, p.plan.First, p.plan.Last),

@@ -134,12 +134,23 @@ func (p *Path) CappedBrood(d sampling.Date) bool {
 	return i >= 0 && i < len(p.colony.capped) && p.colony.capped[i]
 }
 
-// AdultBees is the number of adult bees at the start of a day of the path.
-func (p *Path) AdultBees(d sampling.Date) float64 { return math.Exp(p.colony.logBees[d-p.start]) }
+// AdultBees is the number of adult bees at the start of a day of the path, NaN
+// on any other day.
+func (p *Path) AdultBees(d sampling.Date) float64 {
+	if i := int(d - p.start); i >= 0 && i < len(p.colony.logBees) {
+		return math.Exp(p.colony.logBees[i])
+	}
+	return math.NaN()
+}
 
 // ShareInCells is the share of the colony's mites that sits in capped cells at
-// the start of a day of the path, at the expected kills.
-func (p *Path) ShareInCells(d sampling.Date) float64 { return p.inCell[d-p.start] }
+// the start of a day of the path, at the expected kills; NaN on any other day.
+func (p *Path) ShareInCells(d sampling.Date) float64 {
+	if i := int(d - p.start); i >= 0 && i < len(p.inCell) {
+		return p.inCell[i]
+	}
+	return math.NaN()
+}
 
 // arrived is the number of mites on adult bees at the start of day b that
 // arrived since the start of day a or descend from such: a run with arrivals

@@ -44,6 +44,9 @@ const recoveryParts = 50
 
 func (t Tally) perform(p StopPlan, level, mean float64) Performance {
 	out := Performance{Level: level}
+	if t.Scoop < 1 {
+		return out // a tally nobody filled in
+	}
 	// From this total on, every row that can treat does.
 	enough := 1
 	for _, r := range p {
@@ -187,6 +190,9 @@ func (t Tally) Fixed(alpha, beta float64, most int) (FixedSample, bool) {
 
 // PerformFixed is what a fixed sample does in a colony of the given level.
 func (t Tally) PerformFixed(f FixedSample, level float64) Performance {
+	if t.Scoop < 1 {
+		return Performance{Level: level} // a tally nobody filled in
+	}
 	return Performance{Level: level, ChanceTreat: t.fixedLaw(f.Bees, level).atLeast(f.LeaveAtMost + 1), MeanBees: float64(f.Bees), MeanScoops: 1}
 }
 
@@ -203,6 +209,9 @@ func (t Tally) fixedLaw(bees int, level float64) counts {
 // Wald's plan errs no more often than Alpha and Beta ask; 0 when there is none.
 // With fewer the plan is cut short too early to keep its word.
 func (t Tally) Reaching(most int) int {
+	if t.Scoop < 1 {
+		return 0 // a tally nobody filled in
+	}
 	for t.Max = t.Scoop; t.Max <= most && t.steps() <= mostTallySteps; t.Max += t.Scoop {
 		if p := t.Wald(); t.Perform(p, t.Low).ChanceTreat <= t.Alpha && 1-t.Perform(p, t.High).ChanceTreat <= t.Beta {
 			return t.Max

@@ -281,7 +281,7 @@ func (p *Pool) At(s int) []sampling.Density {
 // with limits at the given level. One colony alone tells nothing of it: ok is
 // false.
 func (p *Pool) Share(level float64) (r Range, ok bool) {
-	if len(p.members) == 1 {
+	if len(p.members) <= 1 {
 		return Range{}, false
 	}
 	_, overOdds := p.fit.marginals()
@@ -294,7 +294,7 @@ func (p *Pool) Share(level float64) (r Range, ok bool) {
 // after those treatments, above it higher. It is not told of one colony alone:
 // ok is false.
 func (p *Pool) Standing(level float64) (r Range, ok bool) {
-	if len(p.members) == 1 {
+	if len(p.members) <= 1 {
 		return Range{}, false
 	}
 	overMu, _ := p.fit.marginals()

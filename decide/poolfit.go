@@ -426,7 +426,7 @@ func (a axis) around(matters []bool) axis {
 // Between nodes the logarithm of the weights is a cubic, which for a bell is
 // all but exact.
 func (a axis) limits(weights []float64, level float64) Range {
-	if a.nodes == 1 {
+	if a.nodes <= 1 {
 		return Range{a.low, a.low, a.low}
 	}
 	const parts = 16

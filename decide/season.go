@@ -143,7 +143,7 @@ func seasonNames() string {
 // began is which of the seasons a day is in, and the first day of that season.
 func (y Year) began(d sampling.Date) (which int, on sampling.Date) {
 	year := d.Time().Year()
-	for i, s := range *y.seasons {
+	for i, s := range *y.filled().seasons {
 		start := s.on(year)
 		if start > d {
 			start = s.on(year - 1)
@@ -158,13 +158,13 @@ func (y Year) began(d sampling.Date) (which int, on sampling.Date) {
 // Season is the season a day is in.
 func (y Year) Season(d sampling.Date) Season {
 	i, _ := y.began(d)
-	return (*y.seasons)[i].Season
+	return (*y.filled().seasons)[i].Season
 }
 
 // Next is the first day after d on which the season begins, the zero Date when
 // the year has no such season.
 func (y Year) Next(season Season, d sampling.Date) sampling.Date {
-	for _, s := range *y.seasons {
+	for _, s := range *y.filled().seasons {
 		if s.Season != season {
 			continue
 		}

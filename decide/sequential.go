@@ -199,6 +199,9 @@ func (t Tally) callFrom(r *StopRow, need, middle int) {
 // plan makes the rows: stops fills in the limits of one that is not the last.
 func (t Tally) plan(stops func(n int, r *StopRow)) StopPlan {
 	var p StopPlan
+	if t.Scoop < 1 {
+		return nil // a tally nobody filled in
+	}
 	for n := 1; n <= t.steps(); n++ {
 		r := StopRow{Scoops: n, Bees: n * t.Scoop, LeaveAtMost: NoStop, TreatAtLeast: NoStop}
 		if n == t.steps() {

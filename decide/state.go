@@ -273,7 +273,9 @@ func (s State) Among(others sampling.Density) (State, error) {
 
 // CappedBrood reports whether the colony has capped brood on a day from the
 // start of its record on.
-func (s State) CappedBrood(day sampling.Date) bool { return s.path.CappedBrood(day) }
+func (s State) CappedBrood(day sampling.Date) bool {
+	return s.path != nil && s.path.CappedBrood(day)
+}
 
 // step is the time from one count to the next, or to the day of an answer.
 type step struct {
@@ -292,6 +294,9 @@ type step struct {
 // without it.
 func (s State) step(to sampling.Date, ended bool) (step, error) {
 	p, h, from := s.path, s.history, s.from
+	if p == nil {
+		return step{}, &sampling.ValueError{Name: "state", Problem: "it is of no record", Remedy: "take it from History.On or Apiary.On"}
+	}
 	st := step{path: p, course: p.activeUpTo(to), q: unrecorded(float64(to - from))}
 	var err error
 	if st.growth, err = p.growth(from, to); err != nil {

@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"sync"
 	"time"
 
 	"halfcup/internal/meant"
@@ -156,12 +157,29 @@ type YearSettings struct {
 }
 
 // Year is the year of an ordinary colony: its bees and brood, and the seasons
-// its lines go by. Make one with NewYear; the zero Year is none.
+// its lines go by. Make one with NewYear. A zero Year that is asked by itself
+// answers as the ordinary year does, but no record is judged by it.
 type Year struct {
 	curve   *curve
 	later   int // days that everything comes later than in the table
 	seasons *[]seasonStart
 }
+
+// filled is y, or the ordinary year where nobody made one.
+func (y Year) filled() Year {
+	if y.curve == nil {
+		return ordinaryYear()
+	}
+	return y
+}
+
+var ordinaryYear = sync.OnceValue(func() Year {
+	y, err := NewYear(YearSettings{})
+	if err != nil {
+		panic("decide: the ordinary year: " + err.Error())
+	}
+	return y
+})
 
 // NewYear puts what the beekeeper says over the defaults. Its errors are
 // *sampling.ValueError.
@@ -227,17 +245,17 @@ func (y Year) day(d sampling.Date) int {
 
 // AdultBees is the number of adult bees an ordinary colony has at the start of
 // a day.
-func (y Year) AdultBees(d sampling.Date) float64 { return math.Exp(y.curve.logBees[y.day(d)]) }
+func (y Year) AdultBees(d sampling.Date) float64 { return math.Exp(y.filled().curve.logBees[y.day(d)]) }
 
 // Cells are the capped cells an ordinary colony has on a day.
 func (y Year) Cells(d sampling.Date) Cells {
 	i := y.day(d)
-	return Cells{y.curve.worker[i], y.curve.drone[i]}
+	return Cells{y.filled().curve.worker[i], y.filled().curve.drone[i]}
 }
 
 // Flying reports whether bees fly on a day, so that mites can come in from
 // other colonies.
-func (y Year) Flying(d sampling.Date) bool { return y.curve.flying[y.day(d)] }
+func (y Year) Flying(d sampling.Date) bool { return y.filled().curve.flying[y.day(d)] }
 
 // Capped reports whether an ordinary colony has capped brood at the start of a
 // day: enough cells were being capped within the time that one stays so.

@@ -70,6 +70,7 @@ func Events(mites int, perTheta, add, cv float64) (Likelihood, error) {
 // Through is the likelihood of θ where l was that of θ times a factor with the
 // law k.
 func (l Likelihood) Through(k Kernel) Likelihood {
+	l, k = l.filled(), k.filled()
 	back := Kernel{-(k.first + len(k.w) - 1), make([]float64, len(k.w))}
 	for j, w := range k.w {
 		back.w[len(k.w)-1-j] = w
@@ -80,6 +81,7 @@ func (l Likelihood) Through(k Kernel) Likelihood {
 // Inverse is the law of the factor 1/θ. A density moved by the inverse of
 // another is that of the ratio of the two.
 func (d Density) Inverse() Kernel {
+	d = d.filled()
 	const zero = int(-gridLow / gridStep)
 	k := Kernel{zero - gridNodes + 1, make([]float64, gridNodes)}
 	for i, p := range d.p {

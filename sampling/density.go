@@ -14,14 +14,21 @@ import (
 // Density is what is known of the infestation of one colony on one day: a
 // probability density over x = ln θ, θ in mites per bee on the scale of a
 // careful alcohol wash of brood-nest bees. A Density is never changed; every
-// operation gives a new one. The zero Density is not usable: begin with
-// Prior.Density, Normal or Flat.
+// operation gives a new one. The zero Density knows nothing: it is Flat.
 //
 // All that happens to a colony is one of three operations. Times: a count was
 // made. Moved: θ was multiplied by an uncertain factor. Plus: mites came in
 // from outside.
 type Density struct {
 	p []float64 // at the nodes; sums to 1/gridStep
+}
+
+// filled is d, or what the zero Density stands for.
+func (d Density) filled() Density {
+	if d.p == nil {
+		return flat
+	}
+	return d
 }
 
 // ErrNoOverlap says that what was known and what was counted leave no level at
@@ -83,14 +90,16 @@ func nearestNode(x float64) int {
 
 // Flat is the density that prefers no ln θ, so that after counts it is their
 // likelihood.
-func Flat() Density {
+func Flat() Density { return flat }
+
+var flat = func() Density {
 	v := make([]float64, gridNodes)
 	for i := range v {
 		v[i] = 1
 	}
 	d, _ := normalised(v)
 	return d
-}
+}()
 
 func normalised(v []float64) (Density, error) {
 	sum := 0.0
@@ -107,15 +116,31 @@ func normalised(v []float64) (Density, error) {
 }
 
 // Likelihood is how well each level explains some counts, over the same grid.
-// The zero Likelihood is not usable: Assumptions.Likelihood of no counts is the
-// one that says nothing.
+// The zero Likelihood says nothing.
 type Likelihood struct {
 	l []float64
 }
 
+// filled is l, or what the zero Likelihood stands for.
+func (l Likelihood) filled() Likelihood {
+	if l.l == nil {
+		return silent
+	}
+	return l
+}
+
+var silent = func() Likelihood {
+	l := Likelihood{make([]float64, gridNodes)}
+	for i := range l.l {
+		l.l[i] = 1
+	}
+	return l
+}()
+
 // Times is the density after counts with the likelihood l. The error is
 // ErrNoOverlap.
 func (d Density) Times(l Likelihood) (Density, error) {
+	d, l = d.filled(), l.filled()
 	v := make([]float64, gridNodes)
 	for i := range v {
 		v[i] = d.p[i] * l.l[i]
@@ -124,11 +149,14 @@ func (d Density) Times(l Likelihood) (Density, error) {
 }
 
 // Chance is the chance of the counts with likelihood l, before they were made.
-func (d Density) Chance(l Likelihood) float64 { return max(0, dot(d.p, l.l)*gridStep) }
+func (d Density) Chance(l Likelihood) float64 {
+	return max(0, dot(d.filled().p, l.filled().l)*gridStep)
+}
 
 // Moved is the density after θ was multiplied by a factor with the law k. A
 // factor that leaves nothing on the grid changes nothing.
 func (d Density) Moved(k Kernel) Density {
+	d = d.filled()
 	out, err := normalised(k.forward(d.p))
 	if err != nil { // everything went past an end of the grid
 		return d
@@ -139,6 +167,7 @@ func (d Density) Moved(k Kernel) Density {
 // Plus is the density after a mites per bee came in from outside, a >= 0. The
 // edges of the cells move and each keeps its mass.
 func (d Density) Plus(a float64) Density {
+	d = d.filled()
 	if !(a > 0) {
 		return d
 	}
@@ -185,7 +214,7 @@ func Blend(densities []Density, weights []float64) (Density, error) {
 		if w == 0 {
 			continue
 		}
-		for i, f := range d.p {
+		for i, f := range d.filled().p {
 			v[i] += w * f
 		}
 	}
@@ -202,6 +231,7 @@ func (d Density) cumulative() []float64 {
 
 // cumulate writes the cumulative chances into c.
 func (d Density) cumulate(c []float64) {
+	d = d.filled()
 	p := func(i int) float64 { return d.p[min(max(i, 0), gridNodes-1)] }
 	first, last := d.span()
 	first, last = max(first-1, 1), min(last+2, gridNodes-1) // the nodes at which it rises
@@ -228,6 +258,7 @@ func (d Density) cumulate(c []float64) {
 
 // span is the first and the last node at which the density is not zero.
 func (d Density) span() (first, last int) {
+	d = d.filled()
 	last = gridNodes - 1
 	for first < last && d.p[first] == 0 {
 		first++
@@ -258,6 +289,7 @@ func (d Density) cdf(cum []float64, x float64) float64 {
 // and give chances outside 0 to 1 (Fritsch & Carlson 1980, SIAM J Numer Anal
 // 17:238-246), so there they are cut.
 func (d Density) between(cum []float64, i int, s float64) float64 {
+	d = d.filled()
 	a, b := cum[i], cum[i+1]
 	steepest := 3 * (b - a)
 	h := hermite(a, b, min(d.p[i]*gridStep, steepest), min(d.p[i+1]*gridStep, steepest), s)
@@ -311,6 +343,7 @@ func (d Density) Mean() float64 { return d.Expect(func(theta float64) float64 { 
 
 // Expect is the mean of a smooth function of θ, in mites per bee.
 func (d Density) Expect(f func(theta float64) float64) float64 {
+	d = d.filled()
 	sum := 0.0
 	for i, p := range d.p {
 		if p > 0 {
@@ -322,7 +355,7 @@ func (d Density) Expect(f func(theta float64) float64) float64 {
 
 // LogMoments is the mean and the SD of ln θ, θ in mites per bee.
 func (d Density) LogMoments() (mean, sd float64) {
-	return stat.PopMeanStdDev(nodes, d.p)
+	return stat.PopMeanStdDev(nodes, d.filled().p)
 }
 
 // nodes are ln θ at the nodes.
@@ -353,6 +386,7 @@ func (d Density) Summary(level float64) Summary {
 // Curve gives the density as points to draw: levels in mites per hundred, and
 // the density per unit of ln θ.
 func (d Density) Curve() (perHundred, density []float64) {
+	d = d.filled()
 	perHundred = make([]float64, gridNodes)
 	for i := range perHundred {
 		perHundred[i] = 100 * expAt(i)
@@ -363,6 +397,7 @@ func (d Density) Curve() (perHundred, density []float64) {
 // At is the likelihood at a level in mites per bee, read between the nodes; a
 // level outside the grid is read at its end.
 func (l Likelihood) At(theta float64) float64 {
+	l = l.filled()
 	s := 0.0
 	if theta > 0 {
 		s = min(max((math.Log(theta)-gridLow)/gridStep, 0), gridNodes-1)

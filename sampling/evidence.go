@@ -103,7 +103,7 @@ func (a Assumptions) Foresee(before Density, counts []Count, next Count) (Prospe
 		past = groups[0]
 	} else {
 		// Nothing can yet bring out the far tails of what is known.
-		p.d = Density{slices.Clone(d.p)}
+		p.d = Density{slices.Clone(d.filled().p)}
 		trim(p.d.p)
 	}
 	p.past = past.curve(0, gridNodes-1)

@@ -54,9 +54,19 @@ type curve struct {
 // nearest nodes with the weights of Lagrange's interpolation. Blurring with it
 // is then right to the sixth power of the step whatever the law, a bare shift
 // and laws with a spike included.
+//
+// The zero Kernel is the factor 1.
 type Kernel struct {
 	first int
 	w     []float64
+}
+
+// filled is k, or what the zero Kernel stands for.
+func (k Kernel) filled() Kernel {
+	if k.w == nil {
+		return Kernel{0, []float64{1}}
+	}
+	return k
 }
 
 // point is one weighted value of the logarithm of a factor.
@@ -222,6 +232,7 @@ var scratch = sync.Pool{New: func() any { return new([]float64) }}
 
 // slideSigned is forward for a curve that may be below zero.
 func (k Kernel) slideSigned(c []float64) []float64 {
+	k = k.filled()
 	if k.isExactly() {
 		return append([]float64(nil), c...)
 	}

@@ -6,10 +6,11 @@ import "math"
 // colony says about it, when the density began Flat. Whoever knows more of the
 // colony from elsewhere, such as from the others of its yard, multiplies that
 // by it and so counts it once.
-func (d Density) Likelihood() Likelihood { return Likelihood{append([]float64(nil), d.p...)} }
+func (d Density) Likelihood() Likelihood { return Likelihood{append([]float64(nil), d.filled().p...)} }
 
 // And is the likelihood of two independent sets of counts together.
 func (l Likelihood) And(m Likelihood) Likelihood {
+	l, m = l.filled(), m.filled()
 	v := make([]float64, gridNodes)
 	for i := range v {
 		v[i] = l.l[i] * m.l[i]
@@ -59,6 +60,7 @@ func Above(level float64) Likelihood {
 // lower did before. Plus would take the flat start for knowledge: all the
 // levels near none that it allows would pile up at the level a.
 func (d Density) Lifted(a float64) Density {
+	d = d.filled()
 	if !(a > 0) {
 		return d
 	}
@@ -81,6 +83,7 @@ func (d Density) Lifted(a float64) Density {
 
 // at reads the curve between nodes; past an end it goes on at its last value.
 func (d Density) at(x float64) float64 {
+	d = d.filled()
 	s := (x - gridLow) / gridStep
 	i := math.Floor(s)
 	sum := 0.0

@@ -14,6 +14,7 @@ func Nodes() []float64 {
 
 // Mass is the chance that lies at each node of Nodes; it sums to one.
 func (d Density) Mass() []float64 {
+	d = d.filled()
 	out := make([]float64, gridNodes)
 	for i, p := range d.p {
 		out[i] = p * gridStep
@@ -32,6 +33,7 @@ func (d Density) Under(level float64) float64 {
 // Tails is the chance that θ lies under each node of Nodes, and over it. Each
 // side is summed up from its own end, so that a small chance keeps its digits.
 func (d Density) Tails() (under, over []float64) {
+	d = d.filled()
 	mirrored := Density{make([]float64, gridNodes)}
 	for i, p := range d.p {
 		mirrored.p[gridNodes-1-i] = p
@@ -66,6 +68,7 @@ const leastSure = 1e-14
 // level that it does not, for there the ratio is one of rounding errors. The
 // error is ErrNoOverlap, when known lies only on such levels.
 func Learnt(known, carried Density) (Likelihood, error) {
+	known, carried = known.filled(), carried.filled()
 	top := 0.0
 	for _, p := range carried.p {
 		top = max(top, p)

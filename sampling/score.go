@@ -2,6 +2,7 @@ package sampling
 
 import (
 	"math"
+	"slices"
 
 	"halfcup/internal/numeric"
 )
@@ -36,8 +37,17 @@ type Scores struct {
 	share [][6]float64 // of each of them
 }
 
+// filled is s, or the scores under a density that knows nothing.
+func (s Scores) filled() Scores {
+	if s.first == nil {
+		return flat.Scores()
+	}
+	return s
+}
+
 // Scores is the normal score of every level under the density.
 func (d Density) Scores() Scores {
+	d = d.filled()
 	under, over := d.Tails()
 	s := Scores{make([]int, gridNodes), make([][6]float64, gridNodes)}
 	for i := range under {
@@ -66,10 +76,11 @@ func scoreOf(p float64) float64 {
 // nodes of ScoreNodes: its inner product with a smooth function of the score is
 // the mean of that function. Single values may be a hair below zero.
 func (s Scores) Mass(d Density, l ...Likelihood) []float64 {
+	d, s = d.filled(), s.filled()
 	out := make([]float64, scoreNodes)
 	for i, p := range d.p {
 		for _, l := range l {
-			p *= l.l[i]
+			p *= l.filled().l[i]
 		}
 		if p == 0 {
 			continue
@@ -85,6 +96,10 @@ func (s Scores) Mass(d Density, l ...Likelihood) []float64 {
 // Likelihood is a smooth function of the score, given at the nodes of
 // ScoreNodes, as a likelihood of the level. Values below zero count as zero.
 func (s Scores) Likelihood(f []float64) Likelihood {
+	if len(f) < scoreNodes { // it is zero where nobody gave it
+		f = append(slices.Clone(f), make([]float64, scoreNodes-len(f))...)
+	}
+	s = s.filled()
 	v := make([]float64, gridNodes)
 	for i := range v {
 		v[i] = math.Max(0, dot(s.share[i][:], f[s.first[i]:s.first[i]+6]))

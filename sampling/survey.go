@@ -26,7 +26,7 @@ type Survey struct {
 // mites per bee.
 func (a Assumptions) Survey(before Density, level float64, lines ...float64) *Survey {
 	return &Survey{
-		a: a, before: before, level: level, lines: lines,
+		a: a, before: before.filled(), level: level, lines: lines,
 		after: Density{make([]float64, gridNodes)}, cum: make([]float64, gridNodes), over: make([]float64, len(lines)),
 	}
 }
