@@ -19,7 +19,7 @@ import (
 var update = flag.Bool("update", false, "rewrite expected output")
 
 func TestMain(m *testing.M) {
-	long.Draws(25)
+	long.Draws(8)
 	testscript.Main(m, map[string]func(){"halfcup": main})
 }
 

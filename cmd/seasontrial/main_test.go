@@ -10,6 +10,8 @@ import (
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
+
+	"halfcup/internal/long"
 )
 
 // go test ./cmd/seasontrial -update writes the answers of today into the script
@@ -52,6 +54,9 @@ var large = flag.Bool("large", false, "play the large trials of the page as well
 // ones are played with -large only: go test ./cmd/seasontrial -run Page -large
 // -update -timeout 3h writes them.
 func TestPageShowsWhatIsPlayed(t *testing.T) {
+	if !*update {
+		long.Only(t)
+	}
 	const page, prompt, end, small = "../../testdata/trial/README.md", "\n$ go run ./cmd/seasontrial ", "\n```\n", "-colonies 20 "
 	data, err := os.ReadFile(page)
 	if err != nil {

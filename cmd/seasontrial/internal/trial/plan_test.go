@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"halfcup/decide"
+	"halfcup/internal/long"
 	"halfcup/sampling"
 )
 
@@ -87,9 +88,7 @@ func playedPlan(t *testing.T, a *adviser, f figures, p Plan, yards int) weekly {
 // of 100 courses beside brood to fail and the trial as assumed lets 8 fail, so
 // that it is held against the trial with either.
 func TestYearPlanAgainstTheTrial(t *testing.T) {
-	if testing.Short() {
-		t.Skip("plays some yards")
-	}
+	long.Only(t)
 	const yards = 20
 	a := adviserForTest(t)
 	f := with(nil)

@@ -1,0 +1,9 @@
+package season
+
+import (
+	"testing"
+
+	"halfcup/internal/long"
+)
+
+func TestMain(m *testing.M) { long.Main(m, 15) }
