@@ -150,7 +150,7 @@ func ParseSettings(name, data string) (Settings, error) {
 	file := newSettingsFile(name, data)
 	meta, err := toml.Decode(data, &s)
 	if err != nil {
-		return Settings{}, file.parseError(err)
+		return Settings{}, file.parseError(err, data)
 	}
 	var problems []error
 	var unknown toml.Key
@@ -192,21 +192,61 @@ func (f settingsFile) problem(line, start int, what, remedy string) *show.Proble
 	return p
 }
 
-// lastKey is how the TOML package names the key of a value that does not fit.
-var lastKey = regexp.MustCompile(`last key "(.*?)"`)
-
-func (f settingsFile) parseError(err error) error {
+func (f settingsFile) parseError(err error, data string) error {
 	var e toml.ParseError
 	if errors.As(err, &e) {
 		return f.problem(e.Position.Line, e.Position.Col-1, "this cannot be read as settings", "write it as TOML: a key, =, and a value; texts stand in double quotes")
 	}
-	m := lastKey.FindStringSubmatch(err.Error())
-	if m == nil {
-		return f.problem(0, 0, "this cannot be read as settings", "write it as TOML: a key, =, and a value; texts stand in double quotes")
+	var tree map[string]any
+	if _, err := toml.Decode(data, &tree); err == nil {
+		if key := misfit(tree, reflect.TypeFor[Settings]()); key != nil {
+			place := f.find(key)
+			return f.problem(place.line, place.value, strings.Join(key, ".")+" cannot be what stands there", "write "+expected(key))
+		}
 	}
-	key := strings.Split(m[1], ".")
-	place := f.find(key)
-	return f.problem(place.line, place.value, m[1]+" cannot be what stands there", "write "+expected(key))
+	return f.problem(0, 0, "this cannot be read as settings", "write it as TOML: a key, =, and a value; texts stand in double quotes")
+}
+
+// misfit is the first key, in the order of the settings, whose value is not of
+// the kind that its setting takes; nil when all are.
+func misfit(tree map[string]any, t reflect.Type) []string {
+	for i := range t.NumField() {
+		name := t.Field(i).Tag.Get("toml")
+		v, there := tree[name]
+		if !there {
+			continue
+		}
+		if of := t.Field(i).Type; of.Kind() == reflect.Struct {
+			inner, ok := v.(map[string]any)
+			if !ok {
+				return []string{name}
+			}
+			if key := misfit(inner, of); key != nil {
+				return append([]string{name}, key...)
+			}
+		} else if !takes(of, v) {
+			return []string{name}
+		}
+	}
+	return nil
+}
+
+// takes reports whether a type of Go takes a value of TOML.
+func takes(t reflect.Type, v any) bool {
+	switch t.Kind() {
+	case reflect.Pointer:
+		return takes(t.Elem(), v)
+	case reflect.Array, reflect.Slice:
+		list, ok := v.([]any)
+		return ok && (t.Kind() == reflect.Slice || len(list) == t.Len()) && !slices.ContainsFunc(list, func(v any) bool { return !takes(t.Elem(), v) })
+	case reflect.Float64:
+		_, whole := v.(int64)
+		return whole || reflect.TypeOf(v).Kind() == reflect.Float64
+	case reflect.Int:
+		_, ok := v.(int64)
+		return ok
+	}
+	return reflect.TypeOf(v).Kind() == t.Kind()
 }
 
 // longestKey is how long a key is shown.

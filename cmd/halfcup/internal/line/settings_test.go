@@ -2,6 +2,7 @@ package line
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -9,6 +10,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"halfcup/cmd/internal/show"
 )
 
 func TestSettingsAreRead(t *testing.T) {
@@ -125,4 +128,23 @@ func FuzzSettings(f *testing.F) {
 			printError(&bytes.Buffer{}, err)
 		}
 	})
+}
+
+// Of several values that are of the wrong kind it is always the same that is
+// told, whatever order a map gives them in.
+func TestFirstMisfitIsTold(t *testing.T) {
+	for range 20 {
+		_, err := ParseSettings("x.toml", "act = \"two\"\nwithout = \"co2\"\nlevel = true\n[prior]\nlog_sd = \"x\"\n")
+		var p *show.Problem
+		if !errors.As(err, &p) || p.Line != 3 || !strings.HasPrefix(p.What, "level cannot be") {
+			t.Fatalf("%v", err)
+		}
+	}
+	for text, line := range map[string]int{"[recovery]\nroll = [1, 2, 3]\n": 2, "[recovery]\nroll = [1, \"x\"]\n": 2, "without = [1]\n": 1, "any_size = 1\n": 1, "prior = 3\n": 1} {
+		_, err := ParseSettings("x.toml", text)
+		var p *show.Problem
+		if !errors.As(err, &p) || p.Line != line || !strings.HasSuffix(p.What, "cannot be what stands there") {
+			t.Errorf("%s: %v", text, err)
+		}
+	}
 }
