@@ -15,6 +15,7 @@ import (
 type Apiary struct {
 	Rules
 	Colonies []Colony
+	Memory   *Memory // of replays; nil for none
 }
 
 // Rules are what every colony is judged by, whichever it is.
@@ -189,7 +190,7 @@ func (a Apiary) replay(colony int, day sampling.Date, earlier *observed) (State,
 			}
 		}
 	}
-	return a.Colonies[colony].History.On(day)
+	return a.Memory.on(a.Colonies[colony].Name, a.Colonies[colony].History, day)
 }
 
 // pool puts the colonies together: what is known of each with what its
@@ -271,14 +272,11 @@ func (v *visit) standings() ([]Standing, error) {
 // Of is the standing of one colony on a day: the same as On gives for it, in
 // less time.
 func (a Apiary) Of(colony int, day sampling.Date) (Standing, error) {
-	v, err := a.visit(day)
+	l, err := a.Look(day)
 	if err != nil {
 		return Standing{}, err
 	}
-	if v.now.of(colony) < 0 {
-		return Standing{}, &sampling.ValueError{Name: "colony " + a.Colonies[colony].Name, Problem: fmt.Sprintf("it does not live on %s", day), Remedy: "ask for a day on which it is there"}
-	}
-	return v.standing(colony)
+	return l.Of(colony)
 }
 
 // visit is the apiary seen on a day, beside how it stood when something was
@@ -292,13 +290,7 @@ func (a Apiary) visit(day sampling.Date) (*visit, error) {
 	if err := a.Rules.check(); err != nil {
 		return nil, err
 	}
-	last := sampling.Date(0)
-	for _, c := range a.Colonies {
-		last = max(last, c.recorded(day))
-	}
-	if last.IsZero() {
-		last = day
-	}
+	last := a.lastRecorded(day)
 	then, err := a.observe(last, nil)
 	if err != nil {
 		return nil, err

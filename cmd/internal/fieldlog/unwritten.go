@@ -3,7 +3,9 @@
 package fieldlog
 
 import (
+	"strings"
 	"syscall/js"
+	"unicode/utf8"
 
 	"halfcup/cmd/internal/digest"
 )
@@ -16,7 +18,12 @@ import (
 func brokenOff(string, string) int { return 0 }
 
 // composed is text in the composed spelling of Unicode (NFC).
-func composed(s string) string { return normalize.Call("call", s, "NFC").String() }
+func composed(s string) string {
+	if !strings.ContainsFunc(s, func(r rune) bool { return r >= utf8.RuneSelf }) {
+		return s // the way to the browser and back is long
+	}
+	return normalize.Call("call", s, "NFC").String()
+}
 
 var normalize = js.Global().Get("String").Get("prototype").Get("normalize")
 

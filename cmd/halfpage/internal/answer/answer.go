@@ -10,6 +10,7 @@ import (
 	"errors"
 	"fmt"
 
+	"halfcup/decide"
 	"halfcup/sampling"
 )
 
@@ -22,6 +23,8 @@ type Book struct {
 
 	read *reading // of the rows as they are; nil when it has to be made
 	seen *seen    // the yard as it was last looked at
+
+	memory decide.Memory // of colonies of which nothing new was written down
 }
 
 // Question is what the page asks. Which fields it needs is said beside each
@@ -33,6 +36,7 @@ type Question struct {
 	Hive     string    `json:"hive"`
 	Rows     []Row     `json:"rows"`
 	IDs      []string  `json:"ids"`
+	From     int       `json:"from"`
 	Text     string    `json:"text"`
 	Device   string    `json:"device"`
 	Again    bool      `json:"again"`
@@ -99,6 +103,10 @@ func (b *Book) answer(q Question) (any, error) {
 		return b.open(q)
 	case "lists": // the words that can be chosen from
 		return lists(), nil
+	case "hives": // yard, day: their names, before anything is worked out
+		return b.hives(q.Yard, day)
+	case "part": // yard, day, from: some hives of the yard
+		return b.part(q.Yard, day, q.From)
 	case "yard": // yard, day
 		return b.yard(q.Yard, day)
 	case "hive": // yard, hive, day

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"maps"
+	"reflect"
 	"slices"
 	"strings"
 	"testing"
@@ -204,4 +205,46 @@ func FuzzAsk(f *testing.F) {
 			t.Fatalf("%s is answered %s", question, out)
 		}
 	})
+}
+
+// What the page shows of a yard part by part is what the program says of the
+// yard at once, and a page that was open all day says what one says that opens
+// now, whatever was written down meanwhile.
+func TestPartsAndMemory(t *testing.T) {
+	const day = "2026-07-25"
+	open := &Book{}
+	rows := sixty()[:24]
+	late := count("kfmb90", "late", "2026-07-27", 2) // a hive that comes later than the day looked at
+	rows = append(rows, late)
+	asked[Opened](t, open, map[string]any{"do": "open", "rows": rows})
+	for round, more := range []Row{nil, count("kfmb91", "h2", day, 9), count("kfmb92", "h3", day, 0), {"id": "kfmb93", "date": day, "yard": "mill", "colony": "h1", "event": "died"}} {
+		if more != nil {
+			rows = append(rows, more)
+			asked[Opened](t, open, map[string]any{"do": "keep", "rows": []Row{more}})
+		}
+		type shown struct{ Hives []Hive }
+		names := asked[shown](t, open, map[string]any{"do": "hives", "yard": "mill", "day": day})
+		var parts []Hive
+		for from := 0; ; {
+			p := asked[Part](t, open, map[string]any{"do": "part", "yard": "mill", "day": day, "from": from})
+			parts = append(parts, p.Hives...)
+			if from = p.Next; from == 0 {
+				break
+			}
+		}
+		fresh := &Book{}
+		asked[Opened](t, fresh, map[string]any{"do": "open", "rows": rows})
+		want := asked[map[string]any](t, fresh, map[string]any{"do": "yard", "yard": "mill", "day": day})
+		got := asked[map[string]any](t, open, map[string]any{"do": "yard", "yard": "mill", "day": day})
+		if !reflect.DeepEqual(got, want) {
+			t.Errorf("round %d: the page that was open says\n%+v\nand a fresh one\n%+v", round, got, want)
+		}
+		whole := asked[shown](t, open, map[string]any{"do": "yard", "yard": "mill", "day": day}).Hives
+		if !slices.Equal(parts, whole) {
+			t.Errorf("round %d: in parts\n%+v\nat once\n%+v", round, parts, whole)
+		}
+		if !slices.EqualFunc(names.Hives, whole, func(a, b Hive) bool { return a.Name == b.Name }) {
+			t.Errorf("round %d: the names are %+v", round, names.Hives)
+		}
+	}
 }

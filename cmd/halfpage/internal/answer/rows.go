@@ -87,14 +87,8 @@ type Checked struct {
 // are twins: with again they are kept beside it, with a note that says so.
 func (b *Book) check(rows []Row, again bool) (Checked, error) {
 	var out Checked
-	known := map[string]int{}
-	here, err := b.reading()
-	if err != nil {
-		return out, err
-	}
-	for _, e := range here.Once() {
-		known[rowOf(e).facts()]++
-	}
+	var fresh []Row
+	days := map[sampling.Date]bool{}
 	for _, r := range rows {
 		text, err := written([]Row{r})
 		if err != nil {
@@ -112,7 +106,20 @@ func (b *Book) check(rows []Row, again bool) (Checked, error) {
 		if len(rec.Events) != 1 {
 			return out, &Refused{Problem{Error: "this row is empty"}}
 		}
-		kept := rowOf(rec.Events[0])
+		days[rec.Events[0].Date] = true
+		fresh = append(fresh, rowOf(rec.Events[0]))
+	}
+	here, err := b.reading()
+	if err != nil {
+		return out, err
+	}
+	known := map[string]int{}
+	for _, e := range here.Once() {
+		if days[e.Date] {
+			known[rowOf(e).facts()]++
+		}
+	}
+	for _, kept := range fresh {
 		if n := known[kept.facts()]; n > 0 && kept["undo_of"] == "" {
 			if !again {
 				out.Twins = append(out.Twins, kept)

@@ -45,8 +45,7 @@ func (b *Book) season(yard, hive string, day sampling.Date) (*Season, error) {
 	if err != nil {
 		return nil, err
 	}
-	i := slices.IndexFunc(s.apiary.Colonies, func(c decide.Colony) bool { return fieldlog.SameName(c.Name) == fieldlog.SameName(hive) })
-	chart, err := chartOf(s.apiary.Colonies[i], k, own)
+	chart, err := chartOf(s.apiary.Colonies[s.place(hive)], k, own)
 	if err != nil {
 		return nil, err
 	}

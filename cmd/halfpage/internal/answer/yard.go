@@ -2,6 +2,7 @@ package answer
 
 import (
 	"cmp"
+	"fmt"
 	"slices"
 
 	"halfcup/cmd/internal/fieldlog"
@@ -17,7 +18,7 @@ type seen struct {
 	day    sampling.Date
 	apiary decide.Apiary
 	unread map[string][]string // by the name of the colony in one spelling
-	all    bool                // every living colony is in found
+	look   *decide.Look        // nil until an answer is asked for
 	found  map[string]decide.Standing
 }
 
@@ -45,7 +46,7 @@ func (b *Book) look(yard string, day sampling.Date, extra ...Row) (*seen, error)
 	if err != nil {
 		return nil, err
 	}
-	s := &seen{yard: fieldlog.SameName(yard), day: day, apiary: decide.Apiary{Rules: r.Rules}, unread: map[string][]string{}, found: map[string]decide.Standing{}}
+	s := &seen{yard: fieldlog.SameName(yard), day: day, apiary: decide.Apiary{Rules: r.Rules, Memory: &b.memory}, unread: map[string][]string{}, found: map[string]decide.Standing{}}
 	for _, c := range colonies {
 		s.apiary.Colonies = append(s.apiary.Colonies, c.Colony)
 		s.unread[fieldlog.SameName(c.Name)] = c.Unread
@@ -68,35 +69,62 @@ func (b *Book) lookAt(yard, hive string, day sampling.Date, extra ...Row) (*seen
 
 // standing is one hive of the yard.
 func (s *seen) standing(hive string) (say.Standing, error) {
-	name := fieldlog.SameName(hive)
-	if known, ok := s.found[name]; ok {
-		return say.NewStanding(known)
-	}
-	place := slices.IndexFunc(s.apiary.Colonies, func(c decide.Colony) bool { return fieldlog.SameName(c.Name) == name })
+	place := s.place(hive)
 	if place < 0 {
 		return say.Standing{}, &Refused{Problem{Error: "there is no hive " + hive + " on this phone"}}
 	}
-	found, err := s.apiary.Of(place, s.day)
+	found, err := s.of(place)
 	if err != nil {
 		return say.Standing{}, err
 	}
-	s.found[name] = found
 	return say.NewStanding(found)
 }
 
-func (s *seen) lookAtAll() error {
-	if s.all {
+// place is where a hive is in the apiary, -1 when it is not there.
+func (s *seen) place(hive string) int {
+	name := fieldlog.SameName(hive)
+	return slices.IndexFunc(s.apiary.Colonies, func(c decide.Colony) bool { return fieldlog.SameName(c.Name) == name })
+}
+
+// of judges one colony of the apiary, once.
+func (s *seen) of(place int) (decide.Standing, error) {
+	name := fieldlog.SameName(s.apiary.Colonies[place].Name)
+	if known, ok := s.found[name]; ok {
+		return known, nil
+	}
+	if err := s.see(); err != nil {
+		return decide.Standing{}, err
+	}
+	known, err := s.look.Of(place)
+	if err == nil {
+		s.found[name] = known
+	}
+	return known, err
+}
+
+// living is of, when the hive was there on the day; a hive that was written down
+// later is none of its answers.
+func (s *seen) living(hive string) (known decide.Standing, ok bool, err error) {
+	place := s.place(hive)
+	if place < 0 {
+		return known, false, nil
+	}
+	if err := s.see(); err != nil || !s.look.Lives(place) {
+		return known, false, err
+	}
+	known, err = s.of(place)
+	return known, true, err
+}
+
+func (s *seen) see() error {
+	if s.look != nil {
 		return nil
 	}
-	found, err := s.apiary.On(s.day)
-	if err != nil {
-		return err
+	l, err := s.apiary.Look(s.day)
+	if err == nil {
+		s.look = &l
 	}
-	for _, k := range found {
-		s.found[fieldlog.SameName(k.Colony)] = k
-	}
-	s.all = true
-	return nil
+	return err
 }
 
 // Yard is the first screen: the hives in stand order with what to do at each.
@@ -135,6 +163,96 @@ type Due struct {
 // ahead is how many days the list of what is due looks ahead.
 const ahead = 60
 
+// hives is the first screen before anything was worked out: which hives there are.
+func (b *Book) hives(yard string, day sampling.Date) (*Yard, error) {
+	rec, err := b.reading()
+	if err != nil {
+		return nil, err
+	}
+	out := newYard(rec, yard, day)
+	for _, k := range rec.hives(yard, day) {
+		out.Hives = append(out.Hives, Hive{Name: k.Name})
+	}
+	return out, nil
+}
+
+func newYard(rec *reading, yard string, day sampling.Date) *Yard {
+	return &Yard{Yards: rec.yards(), Yard: yard, Day: day, DayText: say.ShortDay(day), Hives: []Hive{}, Late: []Due{}, Ahead: []Due{}, Treated: []Due{}, Doubts: []string{}}
+}
+
+// Part is some hives of a yard: a large one is worked out in parts, so that what
+// is tapped meanwhile is answered between two of them.
+type Part struct {
+	Next  int    `json:"next"` // where the next part begins, 0 when there is none
+	Hives []Hive `json:"hives"`
+}
+
+// partHives is how many hives a part has.
+const partHives = 6
+
+// part works on from a place: first every hive is replayed, then every hive is
+// judged.
+func (b *Book) part(yard string, day sampling.Date, from int) (*Part, error) {
+	rec, err := b.reading()
+	if err != nil {
+		return nil, err
+	}
+	s, err := b.look(yard, day)
+	if err != nil {
+		return nil, err
+	}
+	of := rec.hives(yard, day)
+	if from < 0 || from >= 2*len(of) {
+		return nil, &Refused{Problem{Error: fmt.Sprintf("there is no part %d of %d hives", from, len(of))}}
+	}
+	out := &Part{Hives: []Hive{}, Next: from + partHives}
+	for i := from; i < min(out.Next, 2*len(of)); i++ {
+		name := of[i%len(of)].Name
+		if i < len(of) {
+			if place := s.place(name); place >= 0 {
+				if err := s.apiary.Prepare(place, day); err != nil {
+					return nil, err
+				}
+			}
+			continue
+		}
+		known, ok, err := s.living(name)
+		if err != nil {
+			return nil, err
+		}
+		out.Hives = append(out.Hives, newYard(rec, yard, day).add(name, known, ok))
+	}
+	if out.Next >= 2*len(of) {
+		out.Next = 0
+	}
+	return out, nil
+}
+
+// add puts a hive on the lists of a yard. One that was not there on the day has
+// nothing to say.
+func (out *Yard) add(name string, known decide.Standing, lives bool) Hive {
+	if !lives {
+		out.Hives = append(out.Hives, Hive{Name: name, Do: "new"})
+		return out.Hives[len(out.Hives)-1]
+	}
+	row := Hive{Name: name, Do: say.Standing{Standing: known}.Row(), Counted: known.Counted == out.Day, Treats: known.Call.Treats()}
+	for _, d := range known.Duties() {
+		due := Due{name, d.Day, say.ShortDay(d.Day), d.Late(out.Day), dutyWords(d)}
+		switch {
+		case d.Day <= out.Day:
+			row.Late, row.Today = max(row.Late, due.Late), true
+			out.Late = append(out.Late, due)
+		case d.Day <= out.Day+ahead:
+			out.Ahead = append(out.Ahead, due)
+		}
+	}
+	if what := courseWords(known); what != "" {
+		out.Treated = append(out.Treated, Due{Hive: name, Day: known.Course.First, DayText: say.ShortDay(known.Course.First), What: what})
+	}
+	out.Hives = append(out.Hives, row)
+	return row
+}
+
 func (b *Book) yard(yard string, day sampling.Date) (*Yard, error) {
 	rec, err := b.reading()
 	if err != nil {
@@ -144,35 +262,18 @@ func (b *Book) yard(yard string, day sampling.Date) (*Yard, error) {
 	if err != nil {
 		return nil, err
 	}
-	if err := s.lookAtAll(); err != nil {
-		return nil, err
-	}
-	out := &Yard{Yards: rec.yards(), Yard: yard, Day: day, DayText: say.ShortDay(day), Hives: []Hive{}, Late: []Due{}, Ahead: []Due{}, Treated: []Due{}}
+	out := newYard(rec, yard, day)
 	supers := map[decide.SupersState]bool{}
-	var of []fieldlog.Colony
-	for _, k := range rec.hives(yard, day) {
-		of = append(of, k)
-		known, ok := s.found[fieldlog.SameName(k.Name)]
-		if !ok {
-			out.Hives = append(out.Hives, Hive{Name: k.Name, Do: "new"})
-			continue
+	of := rec.hives(yard, day)
+	for _, k := range of {
+		known, ok, err := s.living(k.Name)
+		if err != nil {
+			return nil, err
 		}
-		supers[known.Supers] = true
-		row := Hive{Name: k.Name, Do: say.Standing{Standing: known}.Row(), Counted: known.Counted == day, Treats: known.Call.Treats()}
-		for _, d := range known.Duties() {
-			due := Due{k.Name, d.Day, say.ShortDay(d.Day), d.Late(day), dutyWords(d)}
-			switch {
-			case d.Day <= day:
-				row.Late, row.Today = max(row.Late, due.Late), true
-				out.Late = append(out.Late, due)
-			case d.Day <= day+ahead:
-				out.Ahead = append(out.Ahead, due)
-			}
+		if ok {
+			supers[known.Supers] = true
 		}
-		if what := courseWords(known); what != "" {
-			out.Treated = append(out.Treated, Due{Hive: k.Name, Day: known.Course.First, DayText: say.ShortDay(known.Course.First), What: what})
-		}
-		out.Hives = append(out.Hives, row)
+		out.add(k.Name, known, ok)
 	}
 	if len(supers) == 1 && !supers[decide.SupersUnknown] {
 		for state := range supers {
