@@ -1,8 +1,6 @@
 package main
 
 import (
-	"bytes"
-	"compress/flate"
 	"fmt"
 	"os"
 	"os/exec"
@@ -12,7 +10,7 @@ import (
 
 // engine is the part of the program that runs inside the page.
 type engine struct {
-	packed string // the wasm, deflated, in printable letters
+	packed string // the wasm, packed, in printable letters
 	size   int    // of the wasm, in bytes
 	runner string // the script of the Go distribution that starts it
 }
@@ -49,18 +47,7 @@ func buildEngine() (engine, error) {
 	if err != nil {
 		return engine{}, err
 	}
-	var deflated bytes.Buffer
-	w, err := flate.NewWriter(&deflated, flate.BestCompression)
-	if err != nil {
-		return engine{}, err
-	}
-	if _, err := w.Write(wasm); err != nil {
-		return engine{}, err
-	}
-	if err := w.Close(); err != nil {
-		return engine{}, err
-	}
-	return engine{letters(deflated.Bytes()), len(wasm), string(runner)}, nil
+	return engine{letters(pack(wasm)), len(wasm), string(runner)}, nil
 }
 
 // alphabet is the printable letters of ASCII but for <, & and \, which mean

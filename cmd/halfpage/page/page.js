@@ -33,7 +33,7 @@ function once(on) {
     const now = performance.now();
     if (now - before < 150 || now - shownAt < 300) return;
     before = now;
-    on(e);
+    Promise.resolve(on(e)).catch((why) => { if (why !== GONE) note(why.message || String(why)); });
   };
 }
 
@@ -53,6 +53,17 @@ function show(...children) {
   shownAt = performance.now();
   window.scrollTo(0, 0);
   main.focus({ preventScroll: true });
+  turn++;
+}
+
+// ask puts a question for the screen that is shown. When another is shown before
+// the answer comes, it throws GONE: nobody waits for it any more.
+const GONE = new Error("another screen is shown");
+let turn = 0;
+async function ask(question) {
+  const mine = turn, answer = await Engine.ask(question);
+  if (mine !== turn) throw GONE;
+  return answer;
 }
 
 function note(text) { document.getElementById("note").textContent = text || standing(); }
@@ -157,23 +168,64 @@ function firstUse() {
   many.focus();
 }
 
+// names is which hives there are, with what was last said of them: it is there at
+// once, whatever has to be worked out.
+async function names() {
+  const v = await ask({ do: "hives", yard: state.yard, day: today() });
+  const before = state.view && state.view.yard === v.yard && state.view.day === v.day ? state.view : null;
+  if (before) {
+    v.hives = v.hives.map((h) => before.hives.find((o) => o.name === h.name) || h);
+    v.late = before.late; v.supers = before.supers;
+  }
+  v.whole = false;
+  return state.view = v;
+}
+
+// workOut asks for a yard part by part: what is tapped meanwhile is answered
+// between two of them.
+async function workOut(draw) {
+  for (let from = 0, more = state.view.hives.length > 0; more;) {
+    const p = await ask({ do: "part", yard: state.yard, day: today(), from });
+    p.hives.forEach(draw);
+    from = p.next;
+    more = from > 0;
+  }
+  return state.view = { ...await ask({ do: "yard", yard: state.yard, day: today() }), whole: true };
+}
+
+// hiveRow is a row of the list, with how to draw it anew: its button stays, for a
+// finger may be on it.
+function hiveRow(h) {
+  const todo = el("span", { class: "do" }), mark = el("span", { class: "mark", "aria-hidden": "true" });
+  const b = el("button", { type: "button", on: once(() => go("pad", h.name)) }, el("span", { class: "name" }, h.name), todo, mark);
+  const draw = (now) => {
+    b.className = (now.counted ? "counted " : "") + (now.late ? "late" : "");
+    todo.textContent = now.do ? units(now.do) : "…";
+    mark.textContent = now.late || (now.today && now.treats) ? "!" : "";
+  };
+  draw(h);
+  return { item: el("li", {}, b), draw };
+}
+
 async function yardScreen() {
-  const v = state.view = await Engine.ask({ do: "yard", yard: state.yard, day: today() });
-  const late = v.late.filter((d) => d.late > 0).length, n = unsent().length;
-  const hives = v.hives.map((h, i) => el("li", {},
-    el("button", { type: "button", class: (h.counted ? "counted " : "") + (h.late ? "late" : ""), on: once(() => go("pad", h.name)) },
-      el("span", { class: "name" }, h.name), el("span", { class: "do" }, units(h.do)), el("span", { class: "mark", "aria-hidden": "true" }, h.late || (h.today && h.treats) ? "!" : ""))));
+  const v = await names(), n = unsent().length;
+  const rows = new Map(v.hives.map((h) => [h.name, hiveRow(h)]));
+  const list = el("ul", { class: "hives noprint", "aria-label": v.yard || say("yard"), "aria-busy": "true" }, [...rows.values()].map((r) => r.item));
+  const late = button(say("working"), () => go("lists"), { class: "plain" }), supers = el("span", {}), paper = el("div", {});
   show(
     el("div", { class: "head" }, el("h1", {}, v.yard || say("yard")),
       button(spoken(today()), () => go("visit"), { class: "plain" }), button(units(visitText()), () => go("visit"), { class: "plain" })),
-    el("div", { class: "head noprint" },
-      button(late ? say("late", { n: late }) : say("nothingLate"), () => go("lists"), { class: "plain" }),
-      v.supers ? el("span", {}, say(v.supers === "on" ? "supersOn" : "supersOff")) : null,
-      button(n ? say("notSent", { n }) : say("allSent"), () => go("send"), { class: "plain" })),
-    el("ul", { class: "hives noprint", "aria-label": v.yard || say("yard") }, hives),
+    el("div", { class: "head noprint" }, late, supers, button(n ? say("notSent", { n }) : say("allSent"), () => go("send"), { class: "plain" })),
+    list,
     el("div", { class: "row noprint" }, button(say("events"), () => go("event")), button(say("more"), () => go("more"))),
     state.last ? el("div", { class: "foot noprint" }, undoLast()) : null,
-    sheet(v));
+    paper);
+  const all = await workOut((h) => rows.get(h.name).draw(h)), behind = all.late.filter((d) => d.late > 0).length;
+  all.hives.forEach((h) => rows.get(h.name).draw(h));
+  late.textContent = behind ? say("late", { n: behind }) : say("nothingLate");
+  supers.textContent = all.supers ? say(all.supers === "on" ? "supersOn" : "supersOff") : "";
+  paper.replaceChildren(sheet(all));
+  list.removeAttribute("aria-busy");
 }
 
 // undoLast takes the last count back; it stays until the next count.
@@ -263,7 +315,7 @@ function padScreen(hive) {
       const { kept, saved } = await keep(checked.rows);
       state.last = { rows: kept, hive };
       await answerScreen(hive, { mites, saved });
-    } catch (e) { asks.replaceChildren(el("p", { class: "warn" }, e.message)); }
+    } catch (e) { if (e !== GONE) asks.replaceChildren(el("p", { class: "warn" }, e.message)); }
   };
   show(el("div", { class: "head" }, el("h1", {}, hive), button(units(visitText()), () => go("visit"), { class: "plain" })),
     row ? el("p", { class: "soft" }, `${spoken(today())} · ${units(row.do)}`) : null,
@@ -283,18 +335,23 @@ const levelOf = (a) => a.level.split(/ {2,}/).slice(0, 2);
 
 async function answerScreen(hive, fresh) {
   typed = null;
-  const a = await Engine.ask({ do: "hive", yard: state.yard, hive, day: today() });
+  // That it is saved is said before anything is worked out.
+  const told = fresh ? `${hive}: ${fresh.mites} ${say("mites")} · ${say(fresh.saved ? "saved" : "onlyPage")}` : spoken(today());
+  show(el("p", { class: "soft", role: "status" }, told), el("p", {}, say("working")));
+  const a = await ask({ do: "hive", yard: state.yard, hive, day: today() });
+  const row = state.view && state.view.hives.find((h) => h.name === hive);
+  if (row) { row.do = a.do; row.late = a.overdue; row.treats = a.treats; }
   const next = nextHive(hive);
   const more = el("div", {});
   const unfold = async () => {
-    const m = await Engine.ask({ do: "more", yard: state.yard, hive, day: today() });
+    const m = await ask({ do: "more", yard: state.yard, hive, day: today() });
     more.replaceChildren(...moreOf(m));
     const h = more.querySelector("h2");
     if (h) { h.tabIndex = -1; h.focus(); }
   };
   const undo = fresh && state.last ? undoLast() : null;
   show(
-    el("p", { class: "soft", role: "status" }, fresh ? `${hive}: ${fresh.mites} ${say("mites")} · ${say(fresh.saved ? "saved" : "onlyPage")}` : spoken(today())),
+    el("p", { class: "soft" }, told),
     el("h1", { class: "big" }, units(a.first)),
     el("div", { class: "foot" }, undo, next ? button(say("next", { name: next }), () => go("pad", next)) : button(say("nextYard"), () => go(""))),
     a.ask_supers ? supersAsk(hive) : null,
@@ -354,7 +411,8 @@ function scoopScreen(hive) {
 }
 
 async function seasonScreen(hive) {
-  const s = await Engine.ask({ do: "season", yard: state.yard, hive, day: today() });
+  show(el("h1", {}, hive), el("p", {}, say("working")));
+  const s = await ask({ do: "season", yard: state.yard, hive, day: today() });
   const back = (id) => button(say("takeBack"), async () => { await takeBack(state.rows.filter((r) => r.cells.id === id)); await seasonScreen(hive).catch(() => go("")); });
   show(el("h1", {}, hive), picture(s.svg),
     el("h2", {}, say("rows")), el("ul", {}, s.rows.map((r) => el("li", {}, `${r.day_text}: ${units(r.what)}${r.note ? ` (${r.note})` : ""} `, r.id ? back(r.id) : null))),
@@ -362,7 +420,9 @@ async function seasonScreen(hive) {
 }
 
 async function listScreen() {
-  const v = state.view = await Engine.ask({ do: "yard", yard: state.yard, day: today() });
+  show(el("h1", {}, state.yard || say("yard")), el("p", {}, say("working")));
+  if (!state.view) await names();
+  const v = await workOut(() => {});
   const part = (head, items, line) => [el("h2", {}, say(head)), items.length ? el("ul", { class: "hives" }, items.map((d) => el("li", {},
     el("button", { type: "button", class: d.late ? "late" : "", on: once(() => go("hive", d.hive)) }, el("span", { class: "name" }, d.hive), el("span", { class: "do" }, line(d)), el("span", { class: "mark", "aria-hidden": "true" }, d.late ? "!" : ""))))) : el("p", {}, say("none"))];
   const lateWords = (d) => d.late ? `, ${d.late === 1 ? say("dayLate") : say("daysLate", { n: d.late })}` : `, ${say("today")}`;
@@ -435,7 +495,7 @@ function moreScreen() {
   };
   const others = (state.yards || []).filter((y) => y !== state.yard);
   show(el("h1", {}, say("more")),
-    el("div", { class: "row" }, button(say("lists"), () => go("lists")), button(say("send"), () => go("send")), button(say("bring"), () => go("bring")), button(say("print"), async () => { await yardScreen(); window.print(); }), button(say("settings"), () => go("settings"))),
+    el("div", { class: "row" }, button(say("lists"), () => go("lists")), button(say("send"), () => go("send")), button(say("bring"), () => go("bring")), button(say("print"), async () => { await yardScreen(); if (state.view.whole) window.print(); }), button(say("settings"), () => go("settings"))),
     el("h2", {}, say("newHive")), field(say("hiveName"), name), button(say("add"), add),
     others.length ? [el("h2", {}, say("otherYard")), el("div", { class: "row" }, others.map((y) => button(y || say("yard"), async () => { state.yard = y; await Store.set("yard", y).catch(() => {}); go(""); })))] : null,
     el("p", { class: "warn" }, say("clears")), el("p", { class: "soft" }, say("tried")),
@@ -444,7 +504,7 @@ function moreScreen() {
 
 async function sendScreen() {
   const sentNow = state.rows.map((r) => r.at), device = await Store.device();
-  const { csv, rows } = await Engine.ask({ do: "export", yard: "" });
+  const { csv, rows } = await ask({ do: "export", yard: "" });
   const tidy = (s) => s.replace(/[^\p{L}\p{N}]+/gu, "_").slice(0, 30) || "yard";
   const name = `halfcup-${tidy(state.yard)}-${iso(new Date())}-${device}.csv`;
   const told = el("p", { role: "status" });
@@ -553,14 +613,16 @@ function go(screen, hive, instead) {
 async function route() {
   if (!state.ready) return;
   typed = null;
+  turn++;
   const [screen, hive] = location.hash.replace(/^#/, "").split("/");
   note("");
   try {
     const name = hive ? decodeURIComponent(hive) : "";
     if (state.rows.length === 0 && screen !== "bring" && screen !== "settings") { firstUse(); return; }
-    if (!state.view && screen !== "bring") state.view = await Engine.ask({ do: "yard", yard: state.yard, day: today() });
+    if (!state.view && screen !== "bring") await names();
     await (SCREENS[screen] || yardScreen)(name);
   } catch (e) {
+    if (e === GONE) return;
     note(e.message);
     show(el("div", { class: "foot" }, button(say("back"), () => go(""))));
   }

@@ -1,5 +1,5 @@
 "use strict";
-// From letters to bytes, and from deflated bytes to what they were.
+// From letters to bytes, and from packed bytes to what they were.
 
 const ALPHABET = (() => {
   const of = new Int16Array(128).fill(-1);
@@ -18,87 +18,83 @@ function fromLetters(text) {
   return out.subarray(0, at);
 }
 
-// inflate is for browsers without DecompressionStream (RFC 1951).
-function inflate(data, size) {
-  const out = new Uint8Array(size);
-  let at = 0, pos = 0, hold = 0, held = 0;
-  const bits = (n) => {
-    while (held < n) { hold |= data[pos++] << held; held += 8; }
-    const v = hold & ((1 << n) - 1);
-    hold >>>= n; held -= n;
+// unpack undoes pack of pack.go: LZMA without a header, with three bits of the
+// byte before as the context of a literal and none of the place.
+function unpack(text, size) {
+  const data = fromLetters(text);
+  const out = new Uint8Array(size), even = (n) => new Uint16Array(n).fill(1024);
+  const match = even(12), again = even(12), first = even(12), second = even(12), third = even(12), one = even(12);
+  const literals = even(0x300 << 3), slots = even(64 * 4), fars = even(128), low = even(16);
+  const lengths = () => ({ choice: even(2), short: even(8), middle: even(8), long: even(256) });
+  const ofMatch = lengths(), ofAgain = lengths();
+  const coder = new Uint32Array([-1, data[1] << 24 | data[2] << 16 | data[3] << 8 | data[4]]); // its range and code
+  let at = 0, pos = 5;
+  const bit = (p, i) => {
+    const v = p[i], bound = (coder[0] >>> 11) * v, b = coder[1] < bound ? 0 : 1;
+    if (b) { coder[1] -= bound; coder[0] -= bound; p[i] = v - (v >> 5); } else { coder[0] = bound; p[i] = v + (2048 - v >> 5); }
+    if (coder[0] < 16777216) { coder[0] <<= 8; coder[1] = coder[1] << 8 | data[pos++]; }
+    return b;
+  };
+  const tree = (p, from, bits) => {
+    let m = 1;
+    for (let i = bits; i > 0; i--) m = m << 1 | bit(p, from + m);
+    return m - (1 << bits);
+  };
+  const back = (p, from, bits) => { // the lowest bit first
+    let m = 1, v = 0;
+    for (let i = 0; i < bits; i++) { const b = bit(p, from + m); m = m << 1 | b; v |= b << i; }
     return v;
   };
-  const code = (lengths) => {
-    const count = new Uint16Array(16), next = new Uint16Array(16), symbols = new Uint16Array(lengths.length);
-    for (const l of lengths) count[l]++;
-    count[0] = 0;
-    for (let i = 1; i < 16; i++) next[i] = next[i - 1] + count[i - 1];
-    lengths.forEach((l, s) => { if (l) symbols[next[l]++] = s; });
-    return { count, symbols };
-  };
-  const symbol = ({ count, symbols }) => {
-    let c = 0, first = 0, index = 0;
-    for (let l = 1; l < 16; l++) {
-      c |= bits(1);
-      const n = count[l];
-      if (c - first < n) return symbols[index + c - first];
-      index += n; first = (first + n) << 1; c <<= 1;
+  const plain = (bits) => {
+    let v = 0;
+    for (; bits > 0; bits--) {
+      coder[0] >>>= 1;
+      const b = coder[1] < coder[0] ? 0 : 1;
+      if (b) coder[1] -= coder[0];
+      v = v << 1 | b;
+      if (coder[0] < 16777216) { coder[0] <<= 8; coder[1] = coder[1] << 8 | data[pos++]; }
     }
-    throw new Error("the engine in this page is damaged");
+    return v;
   };
-  const lengthOf = [], lengthMore = [], farOf = [], farMore = [];
-  for (let i = 0, base = 3; i < 28; i++) { const m = i < 8 ? 0 : (i >> 2) - 1; lengthOf.push(base); lengthMore.push(m); base += 1 << m; }
-  lengthOf.push(258); lengthMore.push(0);
-  for (let i = 0, base = 1; i < 30; i++) { const m = i < 4 ? 0 : (i >> 1) - 1; farOf.push(base); farMore.push(m); base += 1 << m; }
-  const fixed = [];
-  for (let i = 0; i < 288; i++) fixed.push(i < 144 ? 8 : i < 256 ? 9 : i < 280 ? 7 : 8);
-  const fixedFar = new Array(30).fill(5);
-  for (let last = 0; !last;) {
-    last = bits(1);
-    const type = bits(2);
-    if (type === 0) {
-      hold = 0; held = 0;
-      const n = data[pos] | data[pos + 1] << 8;
-      pos += 4;
-      out.set(data.subarray(pos, pos + n), at);
-      pos += n; at += n;
-      continue;
-    }
-    let literals = fixed, fars = fixedFar;
-    if (type === 2) {
-      const nl = bits(5) + 257, nd = bits(5) + 1, nc = bits(4) + 4;
-      const order = [16, 17, 18, 0, 8, 7, 9, 6, 10, 5, 11, 4, 12, 3, 13, 2, 14, 1, 15], ls = new Array(19).fill(0);
-      for (let i = 0; i < nc; i++) ls[order[i]] = bits(3);
-      const c = code(ls), all = [];
-      while (all.length < nl + nd) {
-        const s = symbol(c);
-        if (s < 16) all.push(s);
-        else {
-          const v = s === 16 ? all[all.length - 1] : 0;
-          for (let n = s === 16 ? 3 + bits(2) : s === 17 ? 3 + bits(3) : 11 + bits(7); n > 0; n--) all.push(v);
+  const length = (l) => !bit(l.choice, 0) ? 2 + tree(l.short, 0, 3) : !bit(l.choice, 1) ? 10 + tree(l.middle, 0, 3) : 18 + tree(l.long, 0, 8);
+  let state = 0, a = 0, b = 0, c = 0, d = 0; // the last four distances
+  while (at < size) {
+    if (!bit(match, state)) {
+      const from = 0x300 * ((at ? out[at - 1] : 0) >> 5);
+      let m = 1;
+      if (state >= 7) {
+        for (let other = out[at - a - 1]; m < 256;) {
+          const o = other >> 7 & 1, v = bit(literals, from + (1 + o << 8) + m);
+          other <<= 1;
+          m = m << 1 | v;
+          if (o !== v) break;
         }
       }
-      literals = all.slice(0, nl); fars = all.slice(nl, nl + nd);
+      while (m < 256) m = m << 1 | bit(literals, from + m);
+      out[at++] = m;
+      state = state < 4 ? 0 : state < 10 ? state - 3 : state - 6;
+      continue;
     }
-    const lc = code(literals), fc = code(fars);
-    for (;;) {
-      const s = symbol(lc);
-      if (s === 256) break;
-      if (s < 256) { out[at++] = s; continue; }
-      const n = lengthOf[s - 257] + bits(lengthMore[s - 257]), f = symbol(fc), far = farOf[f] + bits(farMore[f]);
-      for (let i = 0; i < n; i++, at++) out[at] = out[at - far];
+    let n;
+    if (bit(again, state)) {
+      if (!bit(first, state)) {
+        if (!bit(one, state)) { state = state < 7 ? 9 : 11; out[at] = out[at - a - 1]; at++; continue; }
+      } else if (!bit(second, state)) { [a, b] = [b, a]; } else if (!bit(third, state)) { [a, b, c] = [c, a, b]; } else { [a, b, c, d] = [d, a, b, c]; }
+      n = length(ofAgain);
+      state = state < 7 ? 8 : 11;
+    } else {
+      d = c; c = b; b = a;
+      n = length(ofMatch);
+      state = state < 7 ? 7 : 10;
+      const slot = tree(slots, 64 * Math.min(n - 2, 3), 6), bits = (slot >> 1) - 1;
+      a = slot;
+      if (slot >= 4) {
+        a = (2 | slot & 1) << bits;
+        a += slot < 14 ? back(fars, a - slot, bits) : (plain(bits - 4) << 4) + back(low, 0, 4);
+      }
     }
+    if (a >= at || at + n > size) throw new Error("the engine in this page is damaged");
+    for (; n > 0; n--, at++) out[at] = out[at - a - 1];
   }
-  return out.subarray(0, at);
-}
-
-async function unpack(text, size) {
-  const data = fromLetters(text);
-  if (typeof DecompressionStream === "function") {
-    try {
-      const stream = new Blob([data]).stream().pipeThrough(new DecompressionStream("deflate-raw"));
-      return new Uint8Array(await new Response(stream).arrayBuffer());
-    } catch (e) { /* a browser that knows the stream but not this format */ }
-  }
-  return inflate(data, size);
+  return out;
 }

@@ -1,7 +1,7 @@
 "use strict";
 // Every word of the page that is not an answer of the engine.
 const WORDS = {
-  starting: "Starting…",
+  starting: "Starting…", working: "working it out…",
   broken: "This browser cannot run the page: {why}",
   noStore: "This phone keeps nothing here. Count now, then send the copy before you close.",
   notKept: "NOT SAVED: this phone did not take the row ({why}). It is in this page only: send the copy before you close.",

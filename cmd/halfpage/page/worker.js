@@ -2,7 +2,7 @@
 // so that keys answer while it works; without workers it runs in the page.
 async function startEngine(packed, size) {
   const go = new Go();
-  const bytes = await unpack(packed, size);
+  const bytes = unpack(packed, size);
   const ready = new Promise((done) => { globalThis.halfcupReady = done; });
   const { instance } = await WebAssembly.instantiate(bytes, go.importObject);
   go.run(instance);
