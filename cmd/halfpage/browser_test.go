@@ -89,7 +89,7 @@ func TestFromNothingToACall(t *testing.T) {
 	p.until(`document.body.innerText.includes("Was it enough?")`)
 	p.photo("5-how")
 	before := p.rows()
-	p.tap("undo: 1 12")
+	p.tap("undo: 1, 12 mites")
 	p.until(`document.querySelector("output")`)
 	if after := p.rows(); after != before-1 {
 		t.Errorf("undo leaves %d of %d rows", after, before)

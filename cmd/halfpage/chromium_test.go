@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"os"
 	"os/exec"
+	"path/filepath"
+	"strconv"
 	"strings"
 	"sync"
 	"testing"
@@ -22,6 +24,59 @@ type browser struct {
 	wait map[int]chan reply
 	said []string // errors of the console, exceptions, refusals of the policy
 	sent []string // addresses that were asked for
+
+	process *os.Process
+	ended   chan struct{}
+}
+
+// cpu is the time that all processes of the browser have had on processors, which
+// other work on the machine changes less than the time that passes. It is 0 where
+// there is no /proc.
+func (b *browser) cpu() time.Duration {
+	total, family := 0, map[int]bool{b.process.Pid: true}
+	stats, _ := filepath.Glob("/proc/[0-9]*/stat")
+	parents, ticks := map[int]int{}, map[int]int{}
+	for _, name := range stats {
+		data, err := os.ReadFile(name)
+		if err != nil {
+			continue // it has ended meanwhile
+		}
+		var pid int
+		fmt.Sscan(string(data), &pid)
+		f := strings.Fields(string(data[strings.LastIndexByte(string(data), ')')+1:]))
+		if len(f) < 13 {
+			continue
+		}
+		parents[pid], _ = strconv.Atoi(f[1])
+		user, _ := strconv.Atoi(f[11])
+		system, _ := strconv.Atoi(f[12])
+		ticks[pid] = user + system
+	}
+	for found := true; found; {
+		found = false
+		for pid, parent := range parents {
+			if family[parent] && !family[pid] {
+				family[pid], found = true, true
+			}
+		}
+	}
+	for pid := range family {
+		total += ticks[pid]
+	}
+	return time.Duration(total) * 10 * time.Millisecond // a hundred ticks a second
+}
+
+// load is how many processes wanted a processor in the last minute.
+func load() string {
+	data, _ := os.ReadFile("/proc/loadavg")
+	of, _, _ := strings.Cut(string(data), " ")
+	return of
+}
+
+// kill ends it as a crash does.
+func (b *browser) kill() {
+	b.process.Kill()
+	<-b.ended
 }
 
 type reply struct {
@@ -41,7 +96,10 @@ type tab struct {
 	target, session string
 }
 
-func startBrowser(t *testing.T) *browser {
+func startBrowser(t *testing.T) *browser { return startBrowserIn(t, t.TempDir()) }
+
+// startBrowserIn starts one with a folder for what it keeps.
+func startBrowserIn(t *testing.T, dir string) *browser {
 	t.Helper()
 	toRead, toWrite, err := os.Pipe()
 	if err != nil {
@@ -52,23 +110,21 @@ func startBrowser(t *testing.T) *browser {
 		t.Fatal(err)
 	}
 	cmd := exec.Command("chromium", "--headless=new", "--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking",
-		"--disable-component-update", "--disable-sync", "--remote-debugging-pipe", "--user-data-dir="+t.TempDir(), "about:blank")
+		"--disable-component-update", "--disable-sync", "--remote-debugging-pipe", "--user-data-dir="+dir, "about:blank")
 	cmd.ExtraFiles = []*os.File{toRead, fromWrite}
 	if err := cmd.Start(); err != nil {
 		t.Fatal(err)
 	}
 	toRead.Close()
 	fromWrite.Close()
-	b := &browser{t: t, in: toWrite, wait: map[int]chan reply{}}
+	b := &browser{t: t, in: toWrite, wait: map[int]chan reply{}, process: cmd.Process, ended: make(chan struct{})}
+	go func() { cmd.Wait(); close(b.ended) }()
 	t.Cleanup(func() {
 		toWrite.Close()
-		done := make(chan struct{})
-		go func() { cmd.Wait(); close(done) }()
 		select {
-		case <-done:
+		case <-b.ended:
 		case <-time.After(10 * time.Second):
-			cmd.Process.Kill()
-			<-done
+			b.kill()
 		}
 		fromRead.Close()
 	})

@@ -24,6 +24,24 @@ const button = (text, on, more) => el("button", { type: "button", on: once(on), 
 const field = (text, input) => el("label", {}, el("span", {}, text), input);
 const choice = (options, value, on) => el("select", { on: undefined }, options.map(([v, text]) => el("option", { value: v, selected: v === value }, text)));
 
+// beside says what is wrong with a field, under it, and takes it away again when
+// the field is changed.
+function beside(input, words) {
+  const id = "wrong-" + (input.id || (input.id = "field-" + String(Math.random()).slice(2)));
+  const old = document.getElementById(id);
+  if (old) old.remove();
+  const told = el("span", { class: "warn", role: "alert", id }, words);
+  input.after(told);
+  input.setAttribute("aria-invalid", "true");
+  input.setAttribute("aria-describedby", id);
+  const right = () => { told.remove(); input.removeAttribute("aria-invalid"); input.removeAttribute("aria-describedby"); };
+  input.addEventListener("input", right, { once: true });
+  input.focus();
+}
+
+// onEnter lets the key that ends a line of writing do what a button does.
+const onEnter = (input, on) => { input.addEventListener("keydown", (e) => { if (e.key === "Enter") { e.preventDefault(); on(); } }); return input; };
+
 // once lets a sticky finger press a button one time: what comes within 150 ms of
 // the press before, or within 300 ms of a new screen, is the same press.
 let shownAt = 0;
@@ -145,25 +163,27 @@ async function takeBack(rows) {
 // Screens.
 
 function firstUse() {
-  const many = el("input", { id: "many", inputmode: "numeric", autocomplete: "off" });
+  const many = el("input", { id: "many", "aria-labelledby": "how-many", inputmode: "numeric", autocomplete: "off" });
   const name = el("input", { autocomplete: "off", maxlength: 60 });
   const make = async () => {
     const n = Number(many.value);
-    if (!Number.isInteger(n) || n < 1 || n > 300) { note("1 – 300"); many.focus(); return; }
+    if (!Number.isInteger(n) || n < 1 || n > 300) { beside(many, say("howManyWrong")); return; }
     const rows = [];
     for (let i = 1; i <= n; i++) rows.push({ date: today(), yard: name.value.trim(), colony: String(i), event: "inspection", stand: String(i) });
     try {
       const checked = await Engine.ask({ do: "check", rows, again: true });
       await keep(checked.rows);
-    } catch (e) { note(e.message); return; }
+    } catch (e) { beside(e.column === "yard" ? name : many, e.message); return; }
     if (navigator.storage && navigator.storage.persist) navigator.storage.persist().catch(() => {});
     state.yard = name.value.trim();
     await Store.set("yard", state.yard);
     go("");
   };
+  onEnter(many, make);
+  onEnter(name, make);
   const phone = location.protocol === "https:" && !matchMedia("(display-mode: standalone)").matches && !navigator.standalone;
   show(phone ? el("p", { class: "warn" }, say("homeFirst")) : null,
-    el("label", { class: "big" }, el("span", {}, say("howMany")), many), field(say("yardName"), name),
+    el("h1", { class: "big", id: "how-many" }, say("howMany")), many, field(say("yardName"), name),
     el("div", { class: "row" }, button(say("make"), make), button(say("bring"), () => go("bring"))));
   many.focus();
 }
@@ -231,7 +251,7 @@ async function yardScreen() {
 // undoLast takes the last count back; it stays until the next count.
 function undoLast() {
   const { rows, hive } = state.last;
-  return button(`${say("undo")}: ${hive} ${rows.map((r) => r.cells.mites).join(" + ")}`, async () => {
+  return button(say("undoCount", { hive, n: rows.map((r) => r.cells.mites).join(" + ") }), async () => {
     state.last = null;
     await takeBack(rows);
     go("pad", hive, true);
@@ -318,7 +338,7 @@ function padScreen(hive) {
     } catch (e) { if (e !== GONE) asks.replaceChildren(el("p", { class: "warn" }, e.message)); }
   };
   show(el("div", { class: "head" }, el("h1", {}, hive), button(units(visitText()), () => go("visit"), { class: "plain" })),
-    row ? el("p", { class: "soft" }, `${spoken(today())} · ${units(row.do)}`) : null,
+    el("p", { class: "soft" }, [spoken(today()), row && row.do ? units(row.do) : ""].filter(Boolean).join(" · ")),
     padOf(ok), asks,
     state.last ? el("div", { class: "foot" }, undoLast()) : null,
     el("div", { class: "row" }, button(say("known"), () => go("hive", hive)), button(say("scoops"), () => go("scoops", hive)), button(say("back"), () => go(""))));
@@ -413,9 +433,12 @@ function scoopScreen(hive) {
 async function seasonScreen(hive) {
   show(el("h1", {}, hive), el("p", {}, say("working")));
   const s = await ask({ do: "season", yard: state.yard, hive, day: today() });
-  const back = (id) => button(say("takeBack"), async () => { await takeBack(state.rows.filter((r) => r.cells.id === id)); await seasonScreen(hive).catch(() => go("")); });
+  const back = (row) => button(say("takeBack"), async () => {
+    await takeBack(state.rows.filter((r) => r.cells.id === row.id));
+    if ((await names()).hives.some((h) => h.name === hive)) await seasonScreen(hive); else go("");
+  }, { "aria-label": `${say("takeBack")}: ${row.day_text}, ${units(row.what)}` });
   show(el("h1", {}, hive), picture(s.svg),
-    el("h2", {}, say("rows")), el("ul", {}, s.rows.map((r) => el("li", {}, `${r.day_text}: ${units(r.what)}${r.note ? ` (${r.note})` : ""} `, r.id ? back(r.id) : null))),
+    el("h2", {}, say("rows")), el("ul", { class: "written" }, s.rows.map((r) => el("li", {}, el("span", {}, `${r.day_text}: ${units(r.what)}${r.note ? ` (${r.note})` : ""}`), r.id ? back(r) : null))),
     el("div", { class: "row" }, button(say("known"), () => go("hive", hive)), button(say("back"), () => go(""))));
 }
 
@@ -459,7 +482,7 @@ function eventScreen(hive) {
   what.addEventListener("change", draw);
   const save = async () => {
     const t = state.lists.treatments.find((x) => x.name === treatment.value);
-    if (what.value === "treatment" && !t) { told.replaceChildren(el("p", { class: "warn" }, say("whichTreatment"))); treatment.focus(); return; }
+    if (what.value === "treatment" && !t) { beside(treatment, say("whichTreatment")); return; }
     const of = which.value === "\n" ? names : [which.value];
     const rows = of.map((colony) => {
       const r = { date: when.value || today(), yard: state.yard, colony, event: what.value, note: words.value.trim() };
@@ -475,7 +498,10 @@ function eventScreen(hive) {
       const { kept, saved } = await keep(c.rows);
       told.replaceChildren(el("p", {}, saved ? say("written", { n: kept.length, what: say("event_" + what.value) }) : say("onlyPage")),
         button(say("undo"), async () => { await takeBack(kept); told.replaceChildren(el("p", {}, say("undone"))); }));
-    } catch (e) { told.replaceChildren(el("p", { class: "warn" }, e.message)); }
+    } catch (e) {
+      const at = { date: when, until, pair: other, note: words, active: treatment, application: treatment, event: what, brood }[e.column];
+      if (at && at.isConnected) beside(at, e.message); else told.replaceChildren(el("p", { class: "warn" }, e.message));
+    }
   };
   draw();
   show(el("h1", {}, say("events")), field(say("what"), what), more, field(say("which"), which), field(say("when"), when), field(say("note"), words), told,
@@ -486,13 +512,15 @@ function moreScreen() {
   const name = el("input", { autocomplete: "off", maxlength: 60 });
   const add = async () => {
     const hive = name.value.trim();
-    if (!hive) return;
+    if (!hive) { beside(name, say("nameWrong")); return; }
+    if (state.view && state.view.hives.some((h) => h.name === hive)) { beside(name, say("nameTaken", { name: hive })); return; }
     try {
       const c = await Engine.ask({ do: "check", rows: [{ date: today(), yard: state.yard, colony: hive, event: "inspection", stand: String((state.view ? state.view.hives.length : 0) + 1) }], again: true });
       await keep(c.rows);
       go("");
-    } catch (e) { note(e.message); }
+    } catch (e) { beside(name, e.message); }
   };
+  onEnter(name, add);
   const others = (state.yards || []).filter((y) => y !== state.yard);
   show(el("h1", {}, say("more")),
     el("div", { class: "row" }, button(say("lists"), () => go("lists")), button(say("send"), () => go("send")), button(say("bring"), () => go("bring")), button(say("print"), async () => { await yardScreen(); if (state.view.whole) window.print(); }), button(say("settings"), () => go("settings"))),
@@ -544,6 +572,7 @@ function bringScreen() {
   const read = async () => {
     try {
       const source = file.files && file.files[0] ? await file.files[0].text() : text.value;
+      if (!source.trim()) { beside(text, say("bringEmpty")); return; }
       const m = await Engine.ask({ do: "merge", text: source });
       let twice = false;
       const keepThem = async () => {
@@ -561,7 +590,7 @@ function bringScreen() {
         m.left.length ? el("p", {}, say("bringLeft", { list: m.left.join(", ") })) : [],
         m.new.length || m.twins.length ? button(say("bringKeep", { n: m.new.length }), keepThem) : [],
       ].flat());
-    } catch (e) { told.replaceChildren(el("p", { class: "warn" }, e.message)); }
+    } catch (e) { told.replaceChildren(); beside(file.files && file.files[0] ? file : text, e.message); }
   };
   show(el("h1", {}, say("bringHead")), field(say("bringFile"), file), field(say("bringPaste"), text), button(say("bringRead"), read), told,
     el("div", { class: "foot" }, button(say("back"), () => go(""))));
@@ -585,16 +614,25 @@ async function settingsScreen() {
     for (const [k, input] of Object.entries(inputs)) own[k] = input.value.trim();
     for (const [k, input] of starts) if (input.value.trim()) own.starts[k] = input.value.trim();
     own.most_brood = own.brood;
-    const before = state.settings;
+    if (own.act && !(Number(own.act) >= 0.01 && Number(own.act) <= 100)) { beside(inputs.act, say("actWrong")); return; }
+    // One after the other, so that what is wrong is said beside its field.
+    const before = state.settings, tried = { starts: {}, lines: before.lines, year: before.year, hemisphere: before.hemisphere };
+    const ways = [["hemisphere", inputs.hemisphere], ["year", inputs.year], ["most_brood", inputs.brood], ...starts.map(([k, input]) => [k, input]), ["lines", inputs.lines], ["act", inputs.act]];
+    for (const [k, input] of ways) {
+      if (k in own) tried[k] = own[k]; else tried.starts[k] = own.starts[k] || "";
+      state.settings = tried;
+      try { await Engine.ask({ do: "set", settings: engineSettings() }); } catch (e) {
+        state.settings = before;
+        await Engine.ask({ do: "set", settings: engineSettings() });
+        beside(input, e.message);
+        return;
+      }
+    }
     state.settings = own;
-    try {
-      if (own.act && !(Number(own.act) >= 0.01 && Number(own.act) <= 100)) throw new Error(say("set_act") + ": 0.01 – 100");
-      await Engine.ask({ do: "set", settings: engineSettings() });
-      await Store.set("settings", own);
-      if (own.unit === "ml") state.visit.measure = { "0.5cup": "120ml", "1cup": "240ml" }[state.visit.measure] || state.visit.measure;
-      else state.visit.measure = { "120ml": "0.5cup", "240ml": "1cup" }[state.visit.measure] || state.visit.measure;
-      told.replaceChildren(el("p", {}, say("set_saved")));
-    } catch (e) { state.settings = before; told.replaceChildren(el("p", { class: "warn" }, e.message)); }
+    await Engine.ask({ do: "set", settings: engineSettings() });
+    if (own.unit === "ml") state.visit.measure = { "0.5cup": "120ml", "1cup": "240ml" }[state.visit.measure] || state.visit.measure;
+    else state.visit.measure = { "120ml": "0.5cup", "240ml": "1cup" }[state.visit.measure] || state.visit.measure;
+    try { await Store.set("settings", own); told.replaceChildren(el("p", {}, say("set_saved"))); } catch (e) { told.replaceChildren(el("p", { class: "warn" }, say("onlyPage"))); }
   };
   show(el("h1", {}, say("settings")), fields, told, el("div", { class: "foot" }, button(say("back"), () => go("")), button(say("save"), save)));
 }
