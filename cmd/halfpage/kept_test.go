@@ -109,7 +109,7 @@ func TestYardOfSixty(t *testing.T) {
 	p := b.open(url)
 	p.eval(sixty, nil)
 	p.must("Page.navigate", map[string]any{"url": "about:blank"}, nil)
-	p.before(`addEventListener("DOMContentLoaded", () => new MutationObserver(() => {
+	p.before(`Date = class extends Date { constructor(...at) { at.length ? super(...at) : super("2026-07-25T12:00:00"); } }; addEventListener("DOMContentLoaded", () => new MutationObserver(() => {
 		const rows = document.querySelectorAll(".hives li"), at = Math.round(performance.now()), d = document.documentElement.dataset;
 		if (rows.length === 60 && !d.names) d.names = at;
 		if (rows.length === 60 && !d.whole && !document.querySelector("[aria-busy]")) d.whole = at;
@@ -119,8 +119,7 @@ func TestYardOfSixty(t *testing.T) {
 	p.until(`document.documentElement.dataset.whole`)
 	t.Logf("a new page with 60 hives: names after %s ms, ready after %s ms, all of it after %s ms; %v of processors; load %s", p.text("document.documentElement.dataset.names"),
 		p.text("document.documentElement.dataset.ready"), p.text("document.documentElement.dataset.whole"), b.cpu()-cpu, load())
-	p.eval(`state.day = "2026-07-25"`, nil)
-	for _, hive := range []string{"h3", "h5", "h9", "h14", "h15", "h20", "h21"} {
+	for _, hive := range []string{"h2", "h5", "h9", "h14", "h15", "h20", "h21"} {
 		p.show("pad/" + hive)
 		p.tap("8")
 		time.Sleep(400 * time.Millisecond)

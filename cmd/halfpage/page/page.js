@@ -72,6 +72,7 @@ function show(...children) {
   window.scrollTo(0, 0);
   main.focus({ preventScroll: true });
   turn++;
+  if (state.ready && !document.documentElement.dataset.ready) document.documentElement.dataset.ready = String(Math.round(performance.now()));
 }
 
 // ask puts a question for the screen that is shown. When another is shown before
@@ -685,8 +686,7 @@ async function begin() {
   });
   document.addEventListener("keydown", (e) => { if (typed) typed(e); });
   window.addEventListener("beforeunload", (e) => { if (Store.memory()) e.preventDefault(); });
-  await route();
-  document.documentElement.dataset.ready = String(Math.round(performance.now()));
+  route();
   if ("serviceWorker" in navigator && document.querySelector("link[rel=manifest]") && isSecureContext) navigator.serviceWorker.register("sw.js").catch(() => {});
 }
 
