@@ -2,6 +2,7 @@ package answer
 
 import (
 	"cmp"
+	"errors"
 	"fmt"
 	"slices"
 	"strconv"
@@ -173,6 +174,10 @@ type Merged struct {
 func (b *Book) merge(text, device string) (Merged, error) {
 	out := Merged{New: []Row{}, Twins: []Row{}, Unread: []string{}, Left: []string{}}
 	rec, err := fieldlog.Read("what came", strings.NewReader(text))
+	var p *fieldlog.Problem
+	if errors.As(err, &p) {
+		return out, &Refused{Problem{Error: fmt.Sprintf("line %d: %s", p.Line, sentence(p))}}
+	}
 	if err != nil {
 		return out, err
 	}
