@@ -71,7 +71,7 @@ func TestKeptNowhere(t *testing.T) {
 	p.tap("3")
 	p.tap("OK")
 	p.until(`document.querySelector(".big")`)
-	if text := p.text("document.body.innerText"); !strings.Contains(text, "NOT SAVED") || strings.Contains(text, "· saved") {
+	if text := p.text("document.body.innerText"); !strings.Contains(text, "NOT SAVED: this phone did not take the row (it is full).") || strings.Contains(text, "· saved") {
 		t.Errorf("a full store is not told:\n%s", text)
 	}
 	p.photo("6-full")

@@ -143,7 +143,7 @@ async function keep(rows, how) {
   } catch (e) {
     saved = false;
     kept = await Store.lose(list);
-    note(say("notKept", { why: (e && e.name) || "?" }));
+    note(say("notKept", { why: e && e.name === "QuotaExceededError" ? say("full") : (e && e.name) || "?" }));
   }
   state.rows.push(...kept);
   await Engine.ask({ do: "keep", rows: kept.map((r) => r.cells) });

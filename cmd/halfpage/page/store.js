@@ -91,6 +91,7 @@ const Store = (() => {
     }
     const { t, ended } = begin(["rows", "meta"]);
     const out = [];
+    let why = null;
     try {
       const meta = t.objectStore("meta"), rows = t.objectStore("rows");
       const device = await wait(meta.get("device")) || { letters: newLetters(), next: 1 };
@@ -101,9 +102,11 @@ const Store = (() => {
       }
       meta.put(device, "device");
     } catch (e) {
+      why = e;
       try { t.abort(); } catch (_) { /* it has ended */ }
     }
-    await ended;
+    try { await ended; } catch (e) { throw why || e; }
+    if (why) throw why;
     if (news) news.postMessage("changed");
     return out;
   }

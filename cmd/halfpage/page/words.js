@@ -5,6 +5,7 @@ const WORDS = {
   broken: "This browser cannot run the page: {why}",
   noStore: "This phone keeps nothing here. Count now, then send the copy before you close.",
   notKept: "NOT SAVED: this phone did not take the row ({why}). It is in this page only: send the copy before you close.",
+  full: "it is full",
   howMany: "How many hives?", howManyWrong: "Write a number from 1 to 300, such as 12.",
   yardName: "Name of the yard (may stay empty)",
   make: "Make the list",
