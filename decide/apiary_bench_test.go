@@ -41,3 +41,13 @@ func BenchmarkOfYard(b *testing.B) {
 		})
 	}
 }
+
+// A year looked back on, of sixty colonies with ten counts and a course each.
+func BenchmarkLookBack(b *testing.B) {
+	a := yardOf(b, 60)
+	for b.Loop() {
+		if _, err := a.LookBack(2026, mustDate("2026-12-31"), 0.9); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
