@@ -76,13 +76,13 @@ func drawGrowthYard(t testing.TB, rng *rand.Rand, colonies, counts int, between 
 // A named colony is named wrongly as often as its chance says, over yards whose
 // colonies differ as growth.csv has it; and where all colonies are alike, chance
 // alone names as few as is stated. Both within three binomial standard
-// errors of the yards played.
+// errors of the yards played, which are not those that the figures come from.
 func TestSlowGrowthIsNamedAsStated(t *testing.T) {
 	const colonies = 20
 	alike, differ := long.Of(20, 400), long.Of(40, 600)
 	bar := growthFigure("growth_named")
 	var named, wrong, stated, variance float64
-	rng := rand.New(rand.NewPCG(11, 2026))
+	rng := rand.New(rand.NewPCG(12, 2026))
 	for range differ {
 		y := drawGrowthYard(t, rng, colonies, 5, math.Abs(growthFigure("growth_between")*rng.NormFloat64()))
 		for i, p := range growthBeside(y.records, 0.9) {
@@ -100,7 +100,7 @@ func TestSlowGrowthIsNamedAsStated(t *testing.T) {
 	if named == 0 || math.Abs(wrong-stated) > 3*math.Sqrt(variance) {
 		t.Errorf("%.0f of %.0f names are wrong, their chances say %.1f", wrong, named, stated)
 	}
-	for _, d := range []struct{ yards, colonies int }{{alike, colonies}, {3 * alike, 3}} {
+	for _, d := range []struct{ yards, colonies int }{{alike, colonies}, {2 * alike, 3}} {
 		byChance := 0.0
 		for range d.yards {
 			for _, p := range growthBeside(drawGrowthYard(t, rng, d.colonies, 5, 0).records, 0.9) {
