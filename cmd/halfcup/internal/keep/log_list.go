@@ -8,7 +8,6 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"halfcup/cmd/halfcup/internal/ask"
 	"halfcup/cmd/halfcup/internal/line"
 	"halfcup/cmd/internal/fieldlog"
 	"halfcup/cmd/internal/say"
@@ -47,6 +46,7 @@ func logListCommand(sh *line.Shell) *cli.Command {
 			if err := keep.knows(record); err != nil {
 				return err
 			}
+			sh.LeaveOut(slices.DeleteFunc(slices.Clone(record.Problems), func(p *fieldlog.Problem) bool { return p.Warning }))
 			var events []fieldlog.Event
 			for _, e := range record.ByDate() {
 				if keep.event(e) {
@@ -57,10 +57,9 @@ func logListCommand(sh *line.Shell) *cli.Command {
 				return sh.Write(treatmentAnswer(sh, record, events))
 			}
 			a := line.Answer{
-				Schema:   "halfcup.log-list/2",
-				CSV:      loggedCSV(events),
-				Text:     func(w io.Writer) { tellEvents(sh, w, events) },
-				Warnings: say.Warn(say.LeftOut, ask.NoteUnread(record)...),
+				Schema: "halfcup.log-list/2",
+				CSV:    loggedCSV(events),
+				Text:   func(w io.Writer) { tellEvents(sh, w, events) },
 			}
 			rows := []loggedEvent{}
 			for _, e := range events {
@@ -261,7 +260,6 @@ func treatmentAnswer(sh *line.Shell, r *fieldlog.Record, events []fieldlog.Event
 			}
 			fmt.Fprint(w, sh.Page.Table(withoutYard(t, 1, hasYard)))
 		},
-		Warnings: say.Warn(say.LeftOut, ask.NoteUnread(r)...),
 	}
 	if withSupers > 0 {
 		a.Warnings = append(a.Warnings, say.Warn(say.Caution, fmt.Sprintf("By the record, supers are on at %s. The label and the law decide whether that is allowed, and what may become of the honey.", many(float64(withSupers), "treatment")))...)

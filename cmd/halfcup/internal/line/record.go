@@ -61,7 +61,11 @@ func (sh *Shell) leftOutWarnings() []string {
 	case n == 0 || sh.Format == "csv":
 		return nil
 	case sh.Format != "json":
-		return []string{fmt.Sprintf("Left out: %s of %s that cannot be used. halfcup log check shows where, and how to mend it.", show.Many(n, "row", "rows"), sh.LogFile)}
+		lines := map[int]bool{} // a row may have several faults
+		for _, p := range sh.leftOut {
+			lines[p.Line] = true
+		}
+		return []string{fmt.Sprintf("Left out: %s of %s that cannot be used. halfcup log check shows where, and how to mend it.", show.Many(len(lines), "row", "rows"), sh.LogFile)}
 	}
 	var out []string
 	for i, p := range sh.leftOut {
