@@ -86,3 +86,47 @@ func TestWritingBesideBadRows(t *testing.T) {
 		t.Errorf("undo changed what it refused: %s", text)
 	}
 }
+
+// A colony that was renamed is known to every command by its new name, with all
+// that was written before; a device that does not know the new name yet adds
+// nothing twice; and what is written for a day before the change goes to it.
+func TestLogRename(t *testing.T) {
+	t.Chdir(t.TempDir())
+	writeFile(t, "halfcup.csv", threeCounts)
+	writeFile(t, "phone.csv", threeCounts)
+	do := func(want int, typed string) string {
+		t.Helper()
+		var out, errs bytes.Buffer
+		if code := run(append(strings.Fields(typed), "--today", "2026-06-20"), strings.NewReader(""), &out, &errs); code != want {
+			t.Fatalf("%s: exit %d\n%s%s", typed, code, &out, &errs)
+		}
+		return out.String() + errs.String()
+	}
+	before := do(line.ExitDone, "estimate --colony birch")
+	do(line.ExitDone, "log rename birch willow")
+	if after := do(line.ExitDone, "estimate --colony willow"); after != strings.ReplaceAll(before, "birch", "willow") {
+		t.Errorf("before:\n%s\nafter:\n%s", before, after)
+	}
+	if told := do(line.ExitUsage, "estimate --colony birch"); !strings.Contains(told, "it is called willow since 2026-06-20") {
+		t.Error(told)
+	}
+	for _, typed := range []string{"yard", "log list", "calendar"} {
+		if told := do(line.ExitDone, typed); !strings.Contains(told, "willow") || strings.Contains(strings.ReplaceAll(told, "it was called birch", ""), "birch") {
+			t.Errorf("%s:\n%s", typed, told)
+		}
+	}
+	if told := do(line.ExitDone, "log merge phone.csv"); !strings.Contains(told, "0 rows from phone.csv") {
+		t.Error(told)
+	}
+	if told := do(line.ExitDone, "add wash/300 2026-06-10 birch=4"); !strings.Contains(told, "willow 4") {
+		t.Error(told)
+	}
+	for _, typed := range []string{"log rename cedar willow", "log rename cedar Cedar", "log rename elder oak", "log rename cedar oak --date 2026-06-21", "add renamed willow"} {
+		do(line.ExitUsage, typed)
+	}
+	do(line.ExitDone, "undo")
+	do(line.ExitDone, "undo --rows 2") // the taking back too
+	if told := do(line.ExitDone, "log check"); strings.Contains(told, "willow") {
+		t.Error(told)
+	}
+}

@@ -64,11 +64,11 @@ func TestMarksAreWrittenOut(t *testing.T) {
 		"undo":     {{}, {"--rows", "1"}},
 		"log add":  {{"--yard", yardOf, "--colony", turned, "--note", "no\u202ate", "wash:1/300"}, {"--yard", yardOf, "--colony", formula, "--event", "inspection", "--note", "=2+2\u200e"}, {"--event", "united", "--colony", turned, "--pair", "ce\u2069dar"}},
 		"log done": {{"--colony", turned}, {"--yard", yardOf, "--date", "2026-08-20"}}, "log list": {{}, {"--colony", turned}, {"--treatments"}}, "log check": {{}},
-		"log merge": {{"other.csv"}}, "calibrate": {{"--pair", "roll:2/300,wash:4/300", "--colony", turned, "--save"}, {}},
+		"log merge": {{"other.csv"}}, "log rename": {{turned, "al\u202eder", "--yard", yardOf}, {turned, formula, "--yard", yardOf}}, "calibrate": {{"--pair", "roll:2/300,wash:4/300", "--colony", turned, "--save"}, {}},
 		"batch":   {{"table.csv", "--rejects", "rejects.csv"}},
 		"sources": {{}}, "completion": {{"bash"}}, "man": {{}}, "log": {{}},
 	}
-	kept := map[string]bool{"log list": true, "log add": true, "add": true, "log done": true, "undo": true, "log merge": true, "batch": true} // tables that are read again
+	kept := map[string]bool{"log list": true, "log add": true, "add": true, "log done": true, "log rename": true, "undo": true, "log merge": true, "batch": true} // tables that are read again
 	for _, c := range halfcup().App(&line.Shell{}).Commands {
 		names := []string{c.Name}
 		if c.Name == "log" {

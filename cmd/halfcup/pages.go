@@ -111,6 +111,7 @@ var kindsMean = map[fieldlog.Kind]string{
 	fieldlog.Moved:             "the hive was moved",
 	fieldlog.Signs:             "crippled wings or sick brood were seen",
 	fieldlog.Died:              "the colony died",
+	fieldlog.Renamed:           "colony is its name now, pair the one it had: every row up to that day is told under the new name",
 	fieldlog.Undo:              "takes back the row whose id stands in undo_of",
 }
 
@@ -124,7 +125,8 @@ func recordPage() page {
 		{lines: []string{"halfcup log add --colony alder roll:6/300", "halfcup log add --colony alder --treatment oxalic-vapour", "halfcup yard"}},
 		{heading: "events", items: events},
 		{heading: "close the spreadsheet first", text: "A record that is open in a spreadsheet is a copy. Saved later, the copy takes the place of the file, and every row that log add wrote in between is gone. So save and close the record in the spreadsheet before you add to it here, and open it again afterwards. Save it as CSV in UTF-8, not as a workbook."},
-		{heading: "names and dates", text: "A yard or colony is the same in capitals or small letters; 03 stays 03. A date is written 2026-08-06; dates with points are day.month.year, and others are read in the order that a day over 12 in the file settles, or date_order in the settings (dmy, mdy, ymd). A row marked planned, or one of the days to come, is a plan: it acts until its day, and after it only when a row says that it was done. No row is ever cut; an undo takes one back. halfcup help columns tells what each cell holds."},
+		{heading: "rows that cannot be read", text: "A bad row never stops the yard: every answer, log list too, is that of the other rows; it tells which it left out and ends in exit 3. halfcup log check names all faults at once. What writes rows tells of bad ones as well, and ends in exit 0 once its own stand in the file, so that nobody writes them twice."},
+		{heading: "names and dates", text: "A yard or colony is the same in capitals or small letters; 03 stays 03. A date is written 2026-08-06; dates with points are day.month.year, and others are read in the order that a day over 12 in the file settles, or date_order in the settings (dmy, mdy, ymd). A row marked planned, or one of the days to come, is a plan: it acts until its day, and after it only when a row says that it was done. No row is ever cut; an undo takes one back, and halfcup log rename gives a colony another name. halfcup help columns tells what each cell holds."},
 	}}
 }
 

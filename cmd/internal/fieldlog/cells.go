@@ -128,6 +128,8 @@ func (rr *rowReader) event(e *Event) (ok bool) {
 		e.Other = rr.other("the parent colony is missing", "name in the column pair the colony it was taken from")
 	case United:
 		e.Other = rr.other("the other colony is missing", "name in the column pair the colony it was joined to")
+	case Renamed:
+		e.Other = rr.other("the name that it had is missing", "name in the column pair the colony as it was called before")
 	case BroodBreak:
 		if e.Brood == BroodUnknown && rr.text("brood") == "" {
 			rr.fail("brood", "the brood break does not say whether it starts or ends", "write in the column brood no when the queen stopped laying and yes when she laid again")
@@ -299,7 +301,7 @@ func meansSomething(column string, kind Kind) bool {
 	case "active", "application":
 		return kind == Count || kind == Treatment || kind == TreatmentEnd
 	case "pair":
-		return kind == Count || kind == Split || kind == United
+		return kind == Count || kind == Split || kind == United || kind == Renamed
 	}
 	return true
 }

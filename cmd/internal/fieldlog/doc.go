@@ -13,7 +13,7 @@
 //	             united, swarmed, hived, requeened, queenless, brood-break,
 //	             queen-caged, queen-released, supers-on, supers-off,
 //	             honey-taken, drone-frame-in, drone-brood-removed, robbing,
-//	             moved, signs, died or undo; where it is empty and a method is
+//	             moved, signs, died, renamed or undo; where it is empty and a method is
 //	             named, a count
 //	method       of a count: wash, roll, co2, board or knockdown
 //	mites        of a count
@@ -64,7 +64,8 @@
 // brood yes, the day she or another laid again; capped brood follows three
 // weeks later. queen-caged and queen-released say the same. treatment-end: what
 // lay in the hive came out; with active, only that. hived: a swarm or package
-// put into an empty hive. signs: crippled wings or sick brood were seen.
+// put into an empty hive. renamed: colony is the name it has now, pair the one it
+// had; all its rows up to that day are told under the new name. signs: crippled wings or sick brood were seen.
 //
 // # Plans
 //

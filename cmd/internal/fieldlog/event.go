@@ -38,13 +38,14 @@ const (
 	HoneyTaken        Kind = "honey-taken"
 	Moved             Kind = "moved"
 	Signs             Kind = "signs"
+	Renamed           Kind = "renamed"
 	Undo              Kind = "undo"
 )
 
 var kinds = []Kind{
 	Count, Treatment, TreatmentEnd, Inspection, BoardIn, Split, United, Swarmed, Hived, Requeened, Queenless,
 	BroodBreak, QueenCaged, QueenReleased, SupersOn, SupersOff, HoneyTaken, DroneFrameIn, DroneBroodRemoved,
-	Robbing, Moved, Signs, Died, Undo,
+	Robbing, Moved, Signs, Died, Renamed, Undo,
 }
 
 // Kinds lists every kind of event.
@@ -95,7 +96,7 @@ type Event struct {
 	AdultBees float64 // bees in the hive, 0 when not said
 	BeeFrames float64 // frames covered with bees, 0 when not said
 	Pair      string  // label of a paired count
-	Other     string  // the parent of a Split, the surviving colony of a United
+	Other     string  // the parent of a Split, the surviving colony of a United, the former name of a Renamed
 	Note      string
 
 	Stand    string // place of the hive in its yard, in the order in which it is visited
@@ -114,6 +115,12 @@ type Event struct {
 	// Gone is the line of the row that took the place of this one or took it
 	// back, 0 when it stands. Answers do not count it.
 	Gone int
+
+	// Named is the name in the row of a colony that was renamed since, and that
+	// Colony names as it is called now; empty where it was not.
+	Named string
+
+	otherNamed string // the same of Other
 
 	row int       // byte offset
 	id  *identity // nil when the event is not of a record
@@ -227,6 +234,7 @@ func (e Event) Cells() map[string]string {
 
 // identical reports whether two events are the same row read twice.
 func identical(a, b Event) bool {
+	a, b = a.Written(), b.Written() // a later row may rename them
 	if (a.Count == nil) != (b.Count == nil) {
 		return false
 	}

@@ -28,8 +28,9 @@ func (r *Record) tookFrom(from int) (changes bool) {
 	for i := from; i < len(r.Events); i++ {
 		e := &r.Events[i]
 		r.marked, r.took = r.marked || e.Mark != "", r.took || e.UndoOf != ""
+		r.renames = r.renames || e.Kind == Renamed
 	}
-	return slices.ContainsFunc(r.Events[from:], func(e Event) bool {
+	return r.renames && from < len(r.Events) || slices.ContainsFunc(r.Events[from:], func(e Event) bool {
 		return e.Mark != "" || e.UndoOf != "" || r.marked && e.Kind.Plannable() || r.took && e.ID != ""
 	})
 }
@@ -39,6 +40,9 @@ func (r *Record) tookFrom(from int) (changes bool) {
 func (r *Record) index(from int) {
 	if from == 0 {
 		r.takeBack()
+		if r.renames {
+			r.rename()
+		}
 		r.indexes = indexes{byColony: make(map[Colony][]int), byName: make(map[string][]int), parts: make(map[Colony][]int), came: make(map[Colony][]int)}
 	} else { // that of the shorter record stays as it is
 		r.indexes = indexes{slices.Clip(r.colonies), apart(r.byColony), apart(r.byName), apart(r.parts), apart(r.came)}
@@ -222,6 +226,7 @@ func (e Event) key(ids map[string]int) string {
 	if e.ID != "" && ids[e.ID] == 1 {
 		return e.ID
 	}
+	e = e.Written() // it may have been named by the key before it was renamed
 	id := Of(e)
 	sum := digestOfRow(fmt.Appendf(nil, "%s %q %q %s %s", e.Date, id.Yard, id.Name, e.Kind, e.says()))
 	return "~" + hex.EncodeToString(sum[:5])
@@ -385,7 +390,9 @@ func (r *Record) Find(yard, colony string) (Colony, error) {
 		for _, c := range r.colonies {
 			names = append(names, c.Name)
 		}
-		if name := meant.Word(id.Name, names); SameName(name) != id.Name {
+		if now, since, ok := r.Called(yard, colony); ok {
+			e.Remedy = fmt.Sprintf("it is called %s since %s", now, since)
+		} else if name := meant.Word(id.Name, names); SameName(name) != id.Name {
 			e.Remedy = strings.TrimSpace(meant.Remedy(id.Name, names, "", e.Remedy))
 		}
 		return Colony{}, e

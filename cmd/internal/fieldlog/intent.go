@@ -151,7 +151,7 @@ func (r *Record) asked(l left, events []Event) int {
 		if e.Pair == "" {
 			e.Pair = tail[i].Pair // it may have been given by Finish
 		}
-		if !sameFact(tail[i], e) {
+		if !sameFact(tail[i].Written(), e) {
 			return 0
 		}
 	}

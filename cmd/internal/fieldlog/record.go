@@ -62,8 +62,10 @@ type Record struct {
 	ids      map[spelling]*identity
 	owned    map[string]int // later columns that hold something else, and the row of which that was told
 
-	lent         bool // whether a longer record has its rows behind Events
-	marked, took bool // whether any row is marked, or takes back another
+	lent         bool             // whether a longer record has its rows behind Events
+	marked, took bool             // whether any row is marked, or takes back another
+	renames      bool             // whether any row renames a colony
+	formerly     map[Colony]Event // by the former name, the last row that gave another
 	indexes
 }
 

@@ -167,6 +167,7 @@ func on(e Event) string { return fmt.Sprintf("on %s (line %d)", e.Date, e.Line) 
 
 func (s *season) event(e Event) {
 	c := s.colony(e)
+	s.oldName(e)
 	s.future(e)
 	if c.ended != nil && e.Date > c.ended.Date {
 		if e.Kind == Split || e.Kind == Hived {
@@ -188,6 +189,8 @@ func (s *season) event(e Event) {
 	case United:
 		s.united(e)
 		c.ended = &e
+	case Renamed:
+		s.renamed(e)
 	case Split:
 		s.split(e)
 	case SupersOn:

@@ -196,6 +196,8 @@ func (a *addition) what(word string) error {
 			return line.TooFew("how it was counted is missing", addExample)
 		case fieldlog.Treatment:
 			return line.TooFew("the treatment is missing", "halfcup add oxalic-vapour M1 M4")
+		case fieldlog.Renamed:
+			return line.TooFew("this renames nothing", logRenameExample)
 		case fieldlog.Undo:
 			return line.TooFew("this takes back nothing", "halfcup undo")
 		}
@@ -309,6 +311,10 @@ func (a *addition) colony(name string) (fieldlog.Colony, error) {
 		}
 		names = append(names, c.Name)
 	}
+	now, since, renamed := a.rec.Called(a.common.Yard, name)
+	if renamed && a.common.Date <= since {
+		return a.colony(now) // as it was called then
+	}
 	if a.c.Bool("new") || len(a.rec.Colonies()) == 0 {
 		return fieldlog.Colony{Yard: a.common.Yard, Name: name}, nil
 	}
@@ -316,7 +322,11 @@ func (a *addition) colony(name string) (fieldlog.Colony, error) {
 	if a.common.Yard != "" {
 		where = "the yard " + a.common.Yard
 	}
-	return fieldlog.Colony{}, &show.Problem{What: fmt.Sprintf("there is no colony %s in %s, and nothing was written", name, where), Remedy: orNew(meant.Question(name, names, ""))}
+	question := meant.Question(name, names, "")
+	if renamed {
+		question = fmt.Sprintf("it is called %s since %s. ", now, since)
+	}
+	return fieldlog.Colony{}, &show.Problem{What: fmt.Sprintf("there is no colony %s in %s, and nothing was written", name, where), Remedy: orNew(question)}
 }
 
 // orNew is what to do about a name that the record has not.

@@ -22,7 +22,7 @@ func logCommand(sh *line.Shell) *cli.Command {
 			"The program only ever writes at its end and changes nothing that stands there but to add a column that is needed, so you can also keep it by hand. " +
 			"Close it in the spreadsheet before you write with the program.",
 		UsageText:   "halfcup log add --colony alder roll:6/300",
-		Subcommands: []*cli.Command{logAddCommand(sh), logListCommand(sh), logCheckCommand(sh), logDoneCommand(sh), logMergeCommand(sh)},
+		Subcommands: []*cli.Command{logAddCommand(sh), logListCommand(sh), logCheckCommand(sh), logDoneCommand(sh), logRenameCommand(sh), logMergeCommand(sh)},
 	}
 }
 
@@ -38,7 +38,7 @@ type loggedEvent struct {
 	Colony string  `json:"colony"`
 	Event  string  `json:"event"`
 	Count  *string `json:"count"`
-	Other  *string `json:"other"` // parent of a split, survivor of a union
+	Other  *string `json:"other"` // parent of a split, survivor of a union, former name
 	Pair   *string `json:"pair"`
 	Note   *string `json:"note"`
 	Brood  *bool   `json:"brood"` // capped brood; of a brood break, whether the queen lays
@@ -134,6 +134,8 @@ func tellWith(e fieldlog.Event, count func(sampling.Count) string) string {
 		add("taken from %s", e.Other)
 	case fieldlog.United:
 		add("joined to %s", e.Other)
+	case fieldlog.Renamed:
+		add("it was called %s", e.Other)
 	case fieldlog.BroodBreak:
 		if e.Brood == fieldlog.BroodAbsent {
 			add("the queen stops laying")

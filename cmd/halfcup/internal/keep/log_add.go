@@ -73,7 +73,7 @@ func logAddCommand(sh *line.Shell) *cli.Command {
 func eventNames() []string {
 	var out []string
 	for _, k := range fieldlog.Kinds() {
-		if k != fieldlog.Count && k != fieldlog.Treatment && k != fieldlog.Undo {
+		if k != fieldlog.Count && k != fieldlog.Treatment && k != fieldlog.Renamed && k != fieldlog.Undo {
 			out = append(out, string(k))
 		}
 	}

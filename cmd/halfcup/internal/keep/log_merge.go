@@ -81,6 +81,7 @@ func merge(rec, other *fieldlog.Record, both bool) *merged {
 	dayOf := func(e fieldlog.Event) day { return day{fieldlog.Of(e), e.Date, e.Kind} }
 	byDay := map[day][]fieldlog.Event{}
 	for _, e := range rec.Events {
+		e = e.Written() // another device may not have heard of a new name
 		if e.ID != "" {
 			byID[e.ID] = e
 		}
@@ -95,6 +96,7 @@ func merge(rec, other *fieldlog.Record, both bool) *merged {
 	}
 	m.unread = len(lines)
 	for _, e := range other.Events {
+		e = e.Written()
 		if e.Double != 0 {
 			m.same++
 			continue

@@ -44,7 +44,7 @@ func written(rows []Row) (string, error) {
 // rowOf is an event as a row.
 func rowOf(e fieldlog.Event) Row {
 	out := Row{}
-	for column, text := range e.Cells() {
+	for column, text := range e.Written().Cells() {
 		if text != "" {
 			out[column] = text
 		}

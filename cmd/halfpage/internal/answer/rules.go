@@ -93,7 +93,7 @@ type Treatment struct {
 func lists() Lists {
 	out := Lists{Years: decide.YearSets(), Signs: say.Cautions("signs"), Gloves: say.Cautions("phone"), Columns: Columns(), Undo: string(fieldlog.Undo)}
 	for _, k := range fieldlog.Kinds() {
-		if k != fieldlog.Count && k != fieldlog.Undo {
+		if k != fieldlog.Count && k != fieldlog.Renamed && k != fieldlog.Undo {
 			out.Events = append(out.Events, string(k))
 		}
 	}
