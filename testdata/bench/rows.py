@@ -1,9 +1,10 @@
 #!/usr/bin/env python3
-"""Field-like counts: rows.py N [different] > FILE
+"""Field-like counts: rows.py N [different|dated] > FILE
 
 Wash and roll, 220 to 400 bees, 0 to 60 mites, repeats as they come: colonies are log-normal about 1.5 per hundred, bees
 normal about 300. With "different" no two rows are alike: every combination of method, mites, bees from 200 to 1199 and
-frames from 1 to 5, in a random order. Invented, and the same in every run.
+frames from 1 to 5, in a random order. With "dated" next to no two are alike: boards and carbon dioxide too, each on one
+of the 183 days from April to September. Invented, and the same in every run.
 """
 import sys
 import numpy as np
@@ -11,6 +12,17 @@ import numpy as np
 n = int(sys.argv[1])
 rng = np.random.default_rng(20260620)
 out = sys.stdout
+if sys.argv[2:] == ["dated"]:
+    day0 = np.datetime64("2026-04-01")
+    out.write("date,method,mites,bees,frames\n")
+    for _ in range(n):
+        day = day0 + int(rng.integers(183))
+        method = ["wash", "wash", "roll", "roll", "co2", "board"][rng.integers(6)]
+        if method == "board":
+            out.write(f"{day},board,{rng.integers(80)},{[1, 2, 3, 4, 7][rng.integers(5)]}d,\n")
+        else:
+            out.write(f"{day},{method},{min(60, int(np.exp(rng.normal(1.2, 1.1))))},{rng.integers(200, 400)},{['', 1, 2, 3][rng.integers(4)]}\n")
+    sys.exit()
 if len(sys.argv) > 2:
     out.write("method,mites,bees,frames\n")
     for i in rng.permutation(2 * 61 * 1000 * 5)[:n]:

@@ -11,6 +11,7 @@ cd "$here/../.."
 go build -o "$work/halfcup" ./cmd/halfcup
 /usr/bin/python3 "$here/rows.py" "$rows" >"$work/rows.csv"
 /usr/bin/python3 "$here/rows.py" $((rows / 10)) different >"$work/different.csv"
+/usr/bin/python3 "$here/rows.py" $((rows / 25)) dated >"$work/dated.csv"
 echo "$rows rows, $(sort -u "$work/rows.csv" | wc -l) of them different; $(nproc) processors; load $(cut -d' ' -f1 /proc/loadavg)"
 
 measure() {
@@ -23,6 +24,7 @@ cd "$work"
 measure "halfcup: interval and density"                ./halfcup batch rows.csv out.csv --no-call --date 2026-06-20
 measure "halfcup: interval, density and call"          ./halfcup batch rows.csv call.csv --date 2026-06-20
 measure "halfcup: $((rows / 10)) different rows"       ./halfcup batch different.csv different-out.csv --no-call --date 2026-06-20
+measure "halfcup: $((rows / 25)) dated rows with the call"  ./halfcup batch dated.csv dated-out.csv
 measure "R qgamma: interval alone"                     Rscript "$here/interval.R" rows.csv r.csv
 measure "scipy: interval alone"                        /usr/bin/python3 "$here/interval.py" rows.csv py.csv
 echo "scipy quadrature of the density: $(/usr/bin/python3 "$here/density.py" out.csv 200)"

@@ -8,6 +8,7 @@ import (
 
 	"halfcup/cmd/halfcup/internal/line"
 	"halfcup/cmd/internal/fieldlog"
+	"halfcup/cmd/internal/say"
 	"halfcup/cmd/internal/show"
 )
 
@@ -18,7 +19,11 @@ func (a *addition) asked() error {
 	if len(hives) == 0 {
 		return &show.Problem{What: "the record has no living colony here to ask about", Remedy: "write the first counts with their names: " + addExample + " --new"}
 	}
-	fmt.Fprintf(a.sh.Stderr, "%s, %s. Enter alone: not counted. -: back. A point: the end.\n", a.common.Yard, a.method.Title())
+	what := say.Capital(a.method.Title())
+	if a.common.Yard != "" {
+		what = a.common.Yard + ", " + a.method.Title()
+	}
+	fmt.Fprintf(a.sh.Stderr, "%s. Enter alone: not counted. -: back. A point: the end.\n", what)
 	said := make([]*fieldlog.Event, len(hives))
 	in := bufio.NewReader(io.LimitReader(a.sh.In, 1<<20))
 	i, over := 0, false
