@@ -81,7 +81,8 @@ func TestCallsByTheDay(t *testing.T) {
 		"no mite in 254 bees":                    {colonyOf(t, "wash:0/254@2026-06-15"), "2026-06-15", CountAgain, SmallSample},
 		"one mite in 100 bees":                   {colonyOf(t, "wash:1/100@2026-06-15"), "2026-06-15", CountAgain, SmallSample},
 		"no mite in 255 bees":                    {colonyOf(t, "wash:0/255@2026-06-15"), "2026-06-15", Leave, UnderLine},
-		"three mites in April":                   {colonyOf(t, "roll:3/300@2026-04-12"), "2026-04-12", Leave, UnderLine}, // over the line with 7 in 100, by the count alone with 18
+		"three mites in April":                   {colonyOf(t, "roll:3/300@2026-04-12"), "2026-04-12", Leave, UnderLine},      // over the line with 7 in 100, by the count alone with 18
+		"seven mites in July":                    {colonyOf(t, "roll:7/300@2026-07-01"), "2026-07-01", CountAgain, InGeneral}, // with 29 in 100, by the count alone with 42
 		"sick bees seen":                         {withSigns(colonyOf(t, low), "2026-06-15"), "2026-06-15", CountAgain, SickBees},
 		"under treatment":                        {treated(colonyOf(t, high), oxalic, "2026-06-16"), "2026-06-16", UnderTreatment, Settling},
 		"rounds to come":                         {treated(colonyOf(t, high), oxalic, "2026-06-16", "2026-06-21"), "2026-06-18", UnderTreatment, Running},

@@ -58,6 +58,10 @@ const (
 	// the colony is far under the line.
 	clearlyUnder = 0.15
 
+	// clearlyLeft is the chance of being over the line, by the counts alone,
+	// below which a colony is left whatever colonies in general are like.
+	clearlyLeft = 1.0 / 3
+
 	// longestWait is how long a colony may wait for a planned treatment.
 	longestWait = 21
 )
@@ -166,17 +170,15 @@ func (s Situation) leansOnPrior() bool {
 }
 
 // countsLeave reports whether the counts alone, all levels being as good before
-// them, would leave the colony too: then leaving it does not rest on colonies in
-// general, however much lower those make it.
+// them, would leave the colony too, by two to one: then leaving it does not rest
+// on colonies in general, however much lower those make it.
 func (s Situation) countsLeave(state State) bool {
 	l, err := state.Learnt()
 	if err != nil {
 		return false
 	}
 	alone, err := sampling.Flat().Times(l)
-	stakes := s.Stakes()
-	stakes.Act = s.lineOn(state.Day).Act
-	return err == nil && !stakes.Regret(alone).Treats()
+	return err == nil && alone.Over(s.lineOn(state.Day).Act/100) < clearlyLeft
 }
 
 // boardAlone reports whether boards are all that was counted of late while the
