@@ -52,6 +52,15 @@ func (r *review) first() string {
 	return out + fmt.Sprintf(". %s, %.0f bees washed.", show.Many(counts, "count", "counts"), washed)
 }
 
+// counts is how many were made.
+func (r *review) counts() int {
+	n := 0
+	for _, k := range r.Colonies {
+		n += k.Counts
+	}
+	return n
+}
+
 // called is the year by its number, or by two where it runs from July to June.
 func (r *review) called() string {
 	if end := r.Ends.Time().Year(); end != r.Year {
@@ -246,7 +255,10 @@ func (r *review) figureWords() string {
 		}
 		own = append(own, fmt.Sprintf("%s %s (%s; books %s)", taughtWords(t), figure, show.Many(t.Pairs, "pair", "pairs"), before))
 	}
-	if r.taught == nil {
+	switch {
+	case r.counts() == 0:
+		return "No count was made."
+	case r.taught == nil:
 		return "Your own figures: only washes were made, and those need none. How unlike two frames are stays a figure of the books."
 	}
 	out := "Your own figures: none"
@@ -285,7 +297,7 @@ func (r *review) teachWords() string {
 // lossWords is who died, by the level of autumn.
 func (r *review) lossWords() string {
 	if len(r.Losses) == 0 {
-		return "Nobody was counted from 20 August to the end of October, so that no loss can be set beside the mites of autumn."
+		return "No colony was counted in autumn, so that no loss can be set beside its mites."
 	}
 	var parts []string
 	for _, l := range r.Losses {
@@ -314,7 +326,9 @@ func (r *review) lessons() []string {
 	var out []string
 	n := len(r.Colonies)
 	switch e := r.CountEarlier; {
-	case lateShare*e.Colonies >= n:
+	case r.counts() == 0:
+		out = append(out, "Count: nobody knows of mites that nobody looked for.")
+	case e.Colonies > 0 && lateShare*e.Colonies >= n:
 		out = append(out, fmt.Sprintf("Count about %s: %s passed the line about then and %s counted about %s.", nextYear(e.Over), show.Many(e.Colonies, "colony", "colonies"), wasWere(e.Colonies), say.ShortDay(e.Counted)))
 	case e.Colonies > 0:
 		out = append(out, fmt.Sprintf("Count as you did: only %d of %s was found over its line two weeks late or more.", e.Colonies, show.Many(n, "colony", "colonies")))
