@@ -66,7 +66,7 @@ func TestMarksAreWrittenOut(t *testing.T) {
 		"log done": {{"--colony", turned}, {"--yard", yardOf, "--date", "2026-08-20"}}, "log list": {{}, {"--colony", turned}, {"--treatments"}}, "log check": {{}},
 		"log merge": {{"other.csv"}}, "log rename": {{turned, "al\u202eder", "--yard", yardOf}, {turned, formula, "--yard", yardOf}}, "calibrate": {{"--pair", "roll:2/300,wash:4/300", "--colony", turned, "--save"}, {}},
 		"batch":   {{"table.csv", "--rejects", "rejects.csv"}},
-		"sources": {{}}, "completion": {{"bash"}}, "man": {{}}, "log": {{}},
+		"sources": {{}}, "review": {{}}, "completion": {{"bash"}}, "man": {{}}, "log": {{}},
 	}
 	kept := map[string]bool{"log list": true, "log add": true, "add": true, "log done": true, "log rename": true, "undo": true, "log merge": true, "batch": true} // tables that are read again
 	for _, c := range halfcup().App(&line.Shell{}).Commands {
