@@ -1,6 +1,7 @@
 package decide
 
 import (
+	"errors"
 	"fmt"
 	"runtime"
 	"slices"
@@ -221,12 +222,19 @@ func (a Apiary) pool(o *observed) error {
 		if !o.pooled[k] {
 			continue
 		}
+		err := error(nil)
 		if len(m.Known) > 1 {
-			if o.others[k], err = pooledPrior(m, weights, p.Colonies()[k]); err != nil {
-				return a.failed(o.colonies[k], err)
-			}
+			o.others[k], err = pooledPrior(m, weights, p.Colonies()[k])
 		}
-		if o.together[k], err = o.alone[k].Among(o.others[k]); err != nil {
+		if err == nil {
+			o.together[k], err = o.alone[k].Among(o.others[k])
+		}
+		switch {
+		case errors.Is(err, sampling.ErrNoOverlap):
+			// So far off that the yard and the colony leave no level at all: its
+			// neighbours say nothing of such a colony.
+			o.together[k], o.pooled[k] = o.alone[k], false
+		case err != nil:
 			return a.failed(o.colonies[k], err)
 		}
 	}

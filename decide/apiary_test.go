@@ -151,6 +151,7 @@ func TestDueDays(t *testing.T) {
 		"when the treatment has settled": {treated(colonyOf(t, "wash:30/300@2026-06-15"), treatment(t, "oxalic-vapour"), "2026-06-16"), "2026-06-17", "2026-06-30", DueSettled},
 		"at the check of long strips":    {treated(colonyOf(t, "wash:30/300@2026-07-15"), treatment(t, "amitraz-strip"), "2026-07-16"), "2026-07-17", "2026-08-06", DueCheck},
 		"in spring, when it was missed":  {colonyOf(t, "wash:0/300@2026-09-10"), "2027-01-20", "2027-03-01", DueFirstFly},
+		"missed for two winters":         {colonyOf(t, "wash:0/300@2025-09-10"), "2027-01-20", "2027-03-01", DueFirstFly},
 		"no check while no bee flies":    {treated(colonyOf(t, "wash:0/300@2026-10-20"), treatment(t, "amitraz-strip"), "2026-12-30"), "2026-12-31", "2027-03-10", DueSettled},
 		"when the last of two settled":   {treated(treated(colonyOf(t, "wash:30/300@2026-06-15"), treatment(t, "thymol"), "2026-06-16"), treatment(t, "oxalic-vapour"), "2026-06-20"), "2026-06-21", "2026-07-28", DueSettled},
 	} {
@@ -208,7 +209,6 @@ func TestDueDoesNotMove(t *testing.T) {
 				for ; !year.Flying(d); d++ {
 				}
 				one.Due, one.DueFor = d, DueFirstFly
-				break
 			}
 		}
 		if one.Due != two.Due || one.DueFor != two.DueFor {

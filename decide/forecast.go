@@ -53,6 +53,9 @@ func (s Standing) Ahead(days int) ([]Outlook, error) {
 // Unvisited is the outlook of Ahead, had no mites come in from other colonies
 // since the last counts, neither here nor at its neighbours.
 func (s Standing) Unvisited(days int) ([]Outlook, error) {
+	if s.visit == nil {
+		return nil, &sampling.ValueError{Name: "standing", Problem: "it is of no record", Remedy: "take it from Apiary.On"}
+	}
 	o, err := s.visit.unvisited()
 	if err != nil {
 		return nil, err

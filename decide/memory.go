@@ -1,6 +1,7 @@
 package decide
 
 import (
+	"fmt"
 	"reflect"
 	"sync"
 
@@ -60,6 +61,9 @@ func (m *Memory) on(colony string, h History, day sampling.Date) (State, error) 
 // apiary's Memory, so that a large yard can be worked out in pieces. Errors are
 // those of On.
 func (a Apiary) Prepare(colony int, day sampling.Date) error {
+	if colony < 0 || colony >= len(a.Colonies) {
+		return &sampling.ValueError{Name: "colony", Problem: fmt.Sprintf("there is no place %d", colony), Remedy: "give its place in Colonies"}
+	}
 	last := a.lastRecorded(day)
 	if c := a.Colonies[colony]; c.lives(last) {
 		if _, err := a.replay(colony, last, nil); err != nil {

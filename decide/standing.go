@@ -166,7 +166,7 @@ func (v *visit) standing(colony int) (Standing, error) {
 		return out, err
 	}
 	if end := s.History.Year.winterBetween(out.Due, out.Day); !end.IsZero() {
-		out.Due, out.DueFor = end, DueFirstFly // missed before the winter, in which nobody opens a hive
+		out.Due, out.DueFor = end, DueFirstFly // missed before a winter, in which nobody opens a hive
 	}
 	out.Overdue = max(0, int(out.Day-out.Due))
 	out.Call, out.Because = s.callNow(then, base, out)

@@ -22,6 +22,9 @@ type Outlooks map[sampling.Count]*sampling.Outlook
 // of is the outlook of a look; what it can show does not hang on the day.
 func (o Outlooks) of(a sampling.Assumptions, look sampling.Count) *sampling.Outlook {
 	look.Date = 0
+	if o == nil {
+		return a.Outlook(look)
+	}
 	if o[look] == nil {
 		o[look] = a.Outlook(look)
 	}

@@ -28,7 +28,7 @@ func TestSurveyIsTheRecordOfOneCount(t *testing.T) {
 		a := Apiary{Rules: Rules{Lines: lines, MissCost: rapid.SampledFrom([]float64{1, 3, 10}).Draw(r, "miss cost"), MinWorth: rapid.SampledFrom([]float64{0, 0.05, 0.2}).Draw(r, "least worth"), Costs: DefaultCosts()}}
 		a.CO2, a.AnySize, a.MostFrames = rapid.Bool().Draw(r, "co2"), rapid.Bool().Draw(r, "any size"), rapid.IntRange(0, 2).Draw(r, "frames of looks")
 		k := Colony{History: History{Assumptions: sampling.DefaultAssumptions(), Year: year, Rates: DefaultRates(), Ahead: leastAhead}}
-		day := sampling.Day(2026, 1, 1) + sampling.Date(rapid.IntRange(0, 364).Draw(r, "day"))
+		day := sampling.Day(2026, 7, 1) + sampling.Date(rapid.IntRange(-181, 183).Draw(r, "days from July"))
 		a.Colonies = []Colony{k}
 		blank, err := a.Of(0, day)
 		if err != nil {

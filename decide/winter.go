@@ -40,10 +40,10 @@ func (y Year) winterEnds(day sampling.Date) sampling.Date {
 	return day + longestWinter
 }
 
-// winterBetween is the first day on which a hive can be opened after the first
+// winterBetween is the first day on which a hive can be opened after the last
 // winter that a day from one to another lies in, zero when none does.
 func (y Year) winterBetween(from, to sampling.Date) sampling.Date {
-	for d := from; d <= to; d++ {
+	for d := to; d >= from; d-- {
 		if !y.Flying(d) {
 			return y.winterEnds(d)
 		}

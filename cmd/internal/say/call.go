@@ -379,9 +379,10 @@ func (s Standing) Alarm() string {
 func round1(x float64) float64 { return math.Round(x*10) / 10 }
 
 // HasLevel reports whether a level is told at all: none is while a treatment
-// works, and none worth a picture of a colony that nobody has counted.
+// works, and none worth a picture of a colony that nobody has counted, or not
+// since brood was ending.
 func (s Standing) HasLevel() bool {
-	return s.Call != decide.UnderTreatment && s.Call != decide.TakeOut && !s.Counted.IsZero()
+	return s.Call != decide.UnderTreatment && s.Call != decide.TakeOut && s.Because != decide.WinterPlan && !s.Counted.IsZero()
 }
 
 // LevelsOf are the low limit, the most likely level and the high limit, in the

@@ -35,7 +35,7 @@ func TestBrief(t *testing.T) {
 	}
 }
 
-// A colony that is not opened in winter is not told a day that is past, and one
+// A colony that is not opened in winter is told no day, and one
 // that is to be treated once is told when no brood is left.
 func TestWinterWords(t *testing.T) {
 	nov := on(t, "2026-11-12")
@@ -43,8 +43,8 @@ func TestWinterWords(t *testing.T) {
 		s         decide.Standing
 		want, row string
 	}{
-		{decide.Standing{Call: decide.Leave, Because: decide.WinterCount, Due: nov - 27, Overdue: 27}, "fine. Leave it shut.", "fine; leave it shut"},
-		{decide.Standing{Call: decide.Leave, Because: decide.WinterFall, ChanceOverAct: 0.4, Due: nov - 27, Overdue: 27}, "leave it shut, and count it first in spring.", "leave shut; count first"},
+		{decide.Standing{Call: decide.Leave, Because: decide.WinterCount, Due: nov + 109, DueFor: decide.DueFirstFly}, "fine. Leave it shut.", "fine; leave it shut"},
+		{decide.Standing{Call: decide.Leave, Because: decide.WinterFall, ChanceOverAct: 0.4, Due: nov + 109, DueFor: decide.DueFirstFly}, "leave it shut, and count it first in spring.", "leave shut; count first"},
 		{decide.Standing{Call: decide.Treat, Because: decide.WinterCount, TreatFrom: nov + 15}, "treat once, when no brood is sealed: from about 27 November.", "treat once, from 27 Nov"},
 		{decide.Standing{Call: decide.Treat, Because: decide.WinterPlan, TreatFrom: nov}, "treat once by your plan, while there is no brood.", "treat once, by your plan"},
 		{decide.Standing{Call: decide.Treat, Because: decide.WinterFall}, "treat once, but some brood may be sealed by now: see halfcup fits.", "treat"},

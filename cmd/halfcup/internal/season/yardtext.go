@@ -244,7 +244,7 @@ func (k *colony) levelWords(level float64) (string, string) {
 		return "being treated", "–"
 	case k.Counted.IsZero():
 		return "not counted", "–"
-	case k.Because == decide.Stale:
+	case k.Because == decide.Stale || k.Because == decide.WinterPlan:
 		return "too old", "–"
 	}
 	s := k.Known.Summary(level)
@@ -290,13 +290,13 @@ func (y *yard) together() string {
 	}
 	out := fmt.Sprintf("On average %s mites per hundred bees (%s to %s). Over the line of %s: about %d of %d (%d to %d).",
 		f[1], f[0], f[2], line, count(share.Middle), len(y.colonies), count(share.Low), count(share.High))
-	treated := 0
+	without := 0
 	for _, k := range y.colonies {
-		if k.Call == decide.UnderTreatment || k.Call == decide.TakeOut {
-			treated++
+		if !k.HasLevel() {
+			without++
 		}
 	}
-	if len(y.colonies) == 1 || 2*treated > len(y.colonies) { // no level is given while a treatment works
+	if len(y.colonies) == 1 || 2*without > len(y.colonies) {
 		out = fmt.Sprintf("The line is %s.", line)
 	}
 	for _, k := range y.gone {
