@@ -382,7 +382,7 @@ func (r *review) explain() string {
 	return fmt.Sprintf("Every level is that of halfcup estimate as the record told it that week; weeks in which the last count was older than 45 days are left out, and weeks over the line are the sum of their chances. "+
 		"For growth the record is replayed with mites that breed faster and slower than the model has it, from the colony's first count of the year to its last, and what the counts say to that is pooled over the colonies: the less one was counted, the more it is taken to be like the others. "+
 		"Growth is a factor a month with brood beside a typical colony of those treated alike, with limits of %s; luck from month to month and what nobody wrote down are allowed for, so that one year tells little of one colony. A treatment that was not written down looks like slow growth. "+
-		"A colony is named when its mites grew slower with a chance of %s or more; in 600 invented yards 87 of 682 names were wrong, as many as their chances said. "+
+		"A colony is named when its mites grew slower with a chance of %s or more; in 1200 invented yards 156 of 1385 names were wrong, where their chances said 177. "+
 		"What a course took is worked out as halfcup worked does, from counts before and after it; published is the range of published kills in a colony of that time of year. Losses are beside open data of one winter, in which most colonies were treated afterwards.",
 		say.Percent(r.level), say.Percent(decide.SlowEnough()))
 }
