@@ -364,13 +364,17 @@ func (st step) expected(b belief) belief {
 		b = st.path.in(b, s.course).moved(s.parts)
 	}
 	b = st.path.in(b, st.course)
-	k := sampling.NormalKernel(st.growth.Shift, st.growth.sd())
+	if len(st.unions) == 0 {
+		k := sampling.NormalKernel(st.growth.Shift, st.growth.sd())
+		return b.each(func(_ int, d sampling.Density) sampling.Density { return d.Moved(k) })
+	}
+	// How the mites grew since is unsure of those that came as well.
 	return b.each(func(_ int, d sampling.Density) sampling.Density {
-		d = d.Moved(k)
+		d = blur(d, st.growth.Shift, 0)
 		for i, u := range st.unions {
 			d = u.join(d, st.since[i])
 		}
-		return d
+		return blur(d, 0, st.growth.Variance)
 	})
 }
 
