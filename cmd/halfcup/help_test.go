@@ -172,7 +172,7 @@ func TestPagesHoldTheirTables(t *testing.T) {
 
 // Lines of help are whole: no placeholder hangs behind a comma.
 func TestHelpLinesAreWhole(t *testing.T) {
-	hanging := regexp.MustCompile(`, [A-Z|]+$|, [:;,]|  |^ | $`)
+	hanging := regexp.MustCompile(`, [A-Z|]+$|, [:;,]| [:;,]|  |^ | $`)
 	check := func(flags []cli.Flag) {
 		for _, f := range flags {
 			if d := line.DescribeFlag(f); hanging.MatchString(d.What) {

@@ -213,7 +213,7 @@ func DescribeFlag(f cli.Flag) Described {
 		case apposed && (after == "" || strings.HasPrefix(after, ",") || strings.HasPrefix(after, ":") || strings.HasPrefix(after, ";")):
 			d.What = bare + after
 		case strings.Contains(placeholder, "|"):
-			d.What = strings.Join(strings.Fields(bare+" "+after), " ")
+			d.What = strings.ReplaceAll(strings.Join(strings.Fields(bare+" "+after), " "), " ,", ",")
 		default:
 			d.What = before + placeholder + after
 		}
