@@ -86,7 +86,7 @@ func (s State) rollsAt(day sampling.Date, quantile float64) (State, error) {
 	now := State{Day: s.Day, history: s.history, path: s.path, from: s.began, began: s.began}
 	if last := len(days) - 1; s.morning != nil && last >= 0 && days[last].on == day {
 		now, days = *s.morning, days[last:]
-		now.Day = s.Day
+		now.Day, now.history = s.Day, s.history
 	} else {
 		now.base = certain(s.history.unseen(s.began, s.Day).Density())
 		now.carried = now.base

@@ -36,7 +36,7 @@ func TestBatchInterruptedIsNoSuccess(t *testing.T) {
 			b := &batch{
 				reader: &batchReader{workers: 1, date: "2026-06-01"}, name: "survey.csv", stderr: io.Discard, out: &stopping{cancel, at},
 				in:      strings.NewReader("method,mites,bees\nshort\n"),
-				columns: [figures]string{"method", "mites", "bees", "-", "-"},
+				columns: [figures]string{"method", "mites", "bees", "-", "-", "-", "-", "-"},
 			}
 			if err := b.run(ctx); err == nil || !strings.HasPrefix(err.Error(), "interrupted after 0 rows") {
 				t.Fatalf("interrupted at write %d it ends with %v", at, err)
