@@ -193,7 +193,7 @@ func (g *yardCourse) json() yardCourseJSON {
 
 func (y *workedYardAnswer) print(w io.Writer, p show.Page) {
 	fmt.Fprint(w, p.Wrap(p.Paint(show.Strong, y.verdict()), 0))
-	t := show.Table{Columns: []show.Column{{Name: "treatment"}, {Name: "begun"}, {Name: "colonies"}, {Name: "it took", Right: true}, {Name: "expected", Right: true}, {Name: "answer"}}}
+	t := show.Table{Columns: []show.Column{{Name: "treatment"}, {Name: "begun"}, {Name: "colonies"}, {Name: "it took", Right: true}, {Name: "expected", Right: true}, {Name: "answer", Flow: true}}}
 	for _, g := range y.courses {
 		row := []string{g.treated[0].course.Treatment.Called, say.ShortDay(g.first), g.whom(), "–", "–", "not counted"}
 		if g.form != nil {
