@@ -222,7 +222,7 @@ func (a Apiary) pool(o *observed) error {
 		if !o.pooled[k] {
 			continue
 		}
-		err := error(nil)
+		var err error
 		if len(m.Known) > 1 {
 			o.others[k], err = pooledPrior(m, weights, p.Colonies()[k])
 		}

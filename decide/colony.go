@@ -76,10 +76,11 @@ func newBroodRun(plan PathPlan, start sampling.Date, days int) broodRun {
 			r.happenings = append(r.happenings, h)
 		}
 	}
+	curve := plan.Year.filled().curve
 	for i := range days {
 		at := plan.Year.day(start + sampling.Date(i))
-		r.bees[i] = math.Exp(plan.Year.filled().curve.logBees[at])
-		r.cells[i] = Cells{plan.Year.filled().curve.worker[at], plan.Year.filled().curve.drone[at]}
+		r.bees[i] = math.Exp(curve.logBees[at])
+		r.cells[i] = Cells{curve.worker[at], curve.drone[at]}
 	}
 	for i := range r.laying {
 		r.laying[i] = 1

@@ -461,10 +461,7 @@ func (y *YearBack) pace(a Apiary, level float64) {
 
 // losses counts the colonies by their level in autumn.
 func (y *YearBack) losses(a Apiary) []LossBack {
-	without := a.LossWithout
-	if without == 0 {
-		without = DefaultLoss()
-	}
+	without := a.lossWithout()
 	var out []LossBack
 	for b := range len(lossEdges) - 1 {
 		l := LossBack{From: lossEdges[b], To: lossEdges[b+1]}

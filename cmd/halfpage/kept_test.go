@@ -18,6 +18,24 @@ func (p *tab) before(script string) {
 
 const someRow = `{date: "2026-07-25", yard: "mill", colony: "elm", event: "count", method: "roll", mites: "3", amount: "0.5cup", frames: "1"}`
 
+// holdsOnce checks that no row is there twice, and that every one is there that
+// was acknowledged.
+func holdsOnce(t *testing.T, ids, acknowledged []string) {
+	t.Helper()
+	seen := map[string]bool{}
+	for _, id := range ids {
+		if seen[id] {
+			t.Errorf("%s is given twice", id)
+		}
+		seen[id] = true
+	}
+	for _, id := range acknowledged {
+		if !seen[id] {
+			t.Errorf("%s was acknowledged and is not there", id)
+		}
+	}
+}
+
 // Two tabs write at once; a tab is closed in the middle of writing. No id is
 // given twice, what was acknowledged is there, and rows written together are all
 // there or none.
@@ -40,18 +58,7 @@ func TestKeptByTwoTabs(t *testing.T) {
 	q.go_(url + "?later")
 	var ids []string
 	q.eval(`Store.all().then((rows) => rows.map((r) => r.cells.id))`, &ids)
-	seen := map[string]bool{}
-	for _, id := range ids {
-		if seen[id] {
-			t.Errorf("%s is given twice", id)
-		}
-		seen[id] = true
-	}
-	for _, id := range acknowledged {
-		if !seen[id] {
-			t.Errorf("%s was acknowledged and is not there", id)
-		}
-	}
+	holdsOnce(t, ids, acknowledged)
 	if n := len(ids); n != 40 && n != 240 {
 		t.Errorf("%d rows: of 200 written together some are there and some not", n)
 	}

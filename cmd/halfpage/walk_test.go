@@ -315,18 +315,7 @@ func TestKeptWhenKilled(t *testing.T) {
 	q := startBrowserIn(t, dir).open(url)
 	var ids []string
 	q.eval(`Store.all().then((rows) => rows.map((r) => r.cells.id))`, &ids)
-	there := map[string]bool{}
-	for _, id := range ids {
-		if there[id] {
-			t.Errorf("%s is given twice", id)
-		}
-		there[id] = true
-	}
-	for _, id := range acknowledged {
-		if !there[id] {
-			t.Errorf("%s was acknowledged and is not there", id)
-		}
-	}
+	holdsOnce(t, ids, acknowledged)
 	if n := len(ids); n < 10 || (n-10)%25 != 0 {
 		t.Errorf("%d rows: of 25 written together some are there and some not", n)
 	}
