@@ -7,13 +7,13 @@ import (
 	"io/fs"
 	"os"
 	"reflect"
-	"regexp"
 	"slices"
 	"strings"
 	"time"
 	"unicode/utf8"
 
-	"github.com/BurntSushi/toml"
+	"github.com/pelletier/go-toml/v2"
+	"github.com/pelletier/go-toml/v2/unstable"
 
 	"halfcup/cmd/internal/figures"
 	"halfcup/cmd/internal/show"
@@ -148,19 +148,10 @@ func (sh *Shell) InSettings(key string, err error) error {
 func ParseSettings(name, data string) (Settings, error) {
 	var s Settings
 	file := newSettingsFile(name, data)
-	meta, err := toml.Decode(data, &s)
-	if err != nil {
-		return Settings{}, file.parseError(err, data)
+	if err := toml.Unmarshal([]byte(data), &s); err != nil {
+		return Settings{}, file.parseError(err)
 	}
-	var problems []error
-	var unknown toml.Key
-	for _, key := range meta.Undecoded() {
-		if unknown != nil && len(key) > len(unknown) && reflect.DeepEqual(key[:len(unknown)], unknown) {
-			continue // inside a table that is unknown as a whole
-		}
-		unknown = key
-		problems = append(problems, file.unknownKey(key))
-	}
+	problems := file.unknownKeys()
 	problems = append(problems, file.check(reflect.ValueOf(s), nil)...)
 	if problems != nil {
 		return Settings{}, errors.Join(problems...)
@@ -172,12 +163,14 @@ func ParseSettings(name, data string) (Settings, error) {
 type settingsFile struct {
 	name   string
 	lines  []string
+	keys   [][]string // in the order of the file
 	places map[string]keyPlace
+	twice  map[string]int // the line of a key that is there already
 }
 
 func newSettingsFile(name, data string) settingsFile {
-	f := settingsFile{name: name, lines: strings.Split(data, "\n"), places: map[string]keyPlace{}}
-	f.locate()
+	f := settingsFile{name: name, lines: strings.Split(data, "\n"), places: map[string]keyPlace{}, twice: map[string]int{}}
+	f.locate(data)
 	return f
 }
 
@@ -192,76 +185,55 @@ func (f settingsFile) problem(line, start int, what, remedy string) *show.Proble
 	return p
 }
 
-func (f settingsFile) parseError(err error, data string) error {
-	var e toml.ParseError
-	if errors.As(err, &e) {
-		return f.problem(e.Position.Line, e.Position.Col-1, "this cannot be read as settings", "write it as TOML: a key, =, and a value; texts stand in double quotes")
+// parseError is the first thing in the file that is no TOML, or not of the kind
+// that its setting takes.
+func (f settingsFile) parseError(err error) error {
+	const what, remedy = "this cannot be read as settings", "write it as TOML: a key, =, and a value; texts stand in double quotes"
+	var e *toml.DecodeError
+	if !errors.As(err, &e) {
+		return f.problem(0, 0, what, remedy)
 	}
-	var tree map[string]any
-	if _, err := toml.Decode(data, &tree); err == nil {
-		if key := misfit(tree, reflect.TypeFor[Settings]()); key != nil {
-			place := f.find(key)
-			return f.problem(place.line, place.value, strings.Join(key, ".")+" cannot be what stands there", "write "+expected(key))
-		}
+	line, column := e.Position()
+	key := strings.Join(e.Key(), ".")
+	_, known := fieldOf(reflect.TypeFor[Settings](), e.Key())
+	switch {
+	case f.twice[key] == line && line > 0:
+		return f.problem(line, column-1, key+" stands here for the second time", fmt.Sprintf("keep this or the one of line %d", f.places[key].line))
+	case !known:
+		return f.problem(line, column-1, what, remedy)
 	}
-	return f.problem(0, 0, "this cannot be read as settings", "write it as TOML: a key, =, and a value; texts stand in double quotes")
-}
-
-// misfit is the first key, in the order of the settings, whose value is not of
-// the kind that its setting takes; nil when all are.
-func misfit(tree map[string]any, t reflect.Type) []string {
-	for i := range t.NumField() {
-		name := t.Field(i).Tag.Get("toml")
-		v, there := tree[name]
-		if !there {
-			continue
-		}
-		if of := t.Field(i).Type; of.Kind() == reflect.Struct {
-			inner, ok := v.(map[string]any)
-			if !ok {
-				return []string{name}
-			}
-			if key := misfit(inner, of); key != nil {
-				return append([]string{name}, key...)
-			}
-		} else if !takes(of, v) {
-			return []string{name}
-		}
-	}
-	return nil
-}
-
-// takes reports whether a type of Go takes a value of TOML.
-func takes(t reflect.Type, v any) bool {
-	switch t.Kind() {
-	case reflect.Pointer:
-		return takes(t.Elem(), v)
-	case reflect.Array, reflect.Slice:
-		list, ok := v.([]any)
-		return ok && (t.Kind() == reflect.Slice || len(list) == t.Len()) && !slices.ContainsFunc(list, func(v any) bool { return !takes(t.Elem(), v) })
-	case reflect.Float64:
-		_, whole := v.(int64)
-		return whole || reflect.TypeOf(v).Kind() == reflect.Float64
-	case reflect.Int:
-		_, ok := v.(int64)
-		return ok
-	}
-	return reflect.TypeOf(v).Kind() == t.Kind()
+	return f.problem(line, column-1, key+" cannot be what stands there", "write "+expected(e.Key()))
 }
 
 // longestKey is how long a key is shown.
 const longestKey = 60
 
-func (f settingsFile) unknownKey(key toml.Key) error {
-	place := f.find(key)
-	name, last := key.String(), key[len(key)-1]
-	if len(name) > longestKey {
-		name, last = "of this name", ""
+// unknownKeys tells of every key that is no setting, once. The strict mode of
+// the TOML package does too, but splits the whole file again for each.
+func (f settingsFile) unknownKeys() []error {
+	var problems []error
+	told := map[string]bool{}
+	for _, key := range f.keys {
+		for n := range key {
+			table, name := key[:n], strings.Join(key[:n+1], ".")
+			known := keysOf(reflect.TypeFor[Settings](), table)
+			if slices.Contains(known, key[n]) {
+				continue
+			}
+			if !told[name] {
+				told[name] = true
+				place := f.find(key)
+				last := key[n]
+				if len(name) > longestKey {
+					name, last = "of this name", ""
+				}
+				remedy := meant.Question(last, known, "") + "the settings here are " + strings.Join(known, ", ")
+				problems = append(problems, f.problem(place.line, place.key, "there is no setting "+name, remedy))
+			}
+			break
+		}
 	}
-	what := "there is no setting " + name
-	known := keysOf(reflect.TypeFor[Settings](), key[:len(key)-1])
-	remedy := meant.Question(last, known, "") + "the settings here are " + strings.Join(known, ", ")
-	return f.problem(place.line, place.key, what, remedy)
+	return problems
 }
 
 // check holds every value against the table of figures.
@@ -355,7 +327,7 @@ func Keys() []string {
 
 // fieldOf is the field of t that a key path leads to.
 func fieldOf(t reflect.Type, path []string) (reflect.StructField, bool) {
-	for i := range t.NumField() {
+	for i := 0; i < t.NumField() && len(path) > 0; i++ {
 		f := t.Field(i)
 		switch {
 		case f.Tag.Get("toml") != path[0]:
@@ -384,38 +356,60 @@ func keysOf(t reflect.Type, path []string) []string {
 	return keys
 }
 
-// keyPlace is where a key and its value stand: a line counted from 1, and
-// bytes within it. The TOML package does not give these away.
+// keyPlace is where a key and its value stand: a line, counted from 1, and bytes
+// within it, and the line and byte at which the value begins.
 type keyPlace struct{ line, key, value int }
 
-var (
-	headerLine = regexp.MustCompile(`^\s*\[\s*([^\[\]]+?)\s*\]`)
-	keyLine    = regexp.MustCompile(`^\s*([A-Za-z0-9_."' -]+?)\s*=\s*(.*?)\s*(#[^"']*)?$`)
-)
-
-// locate finds the keys as they are usually written: on a line of their own
-// under the header of their table.
-func (f settingsFile) locate() {
-	add := func(name string, p keyPlace) {
-		if _, found := f.places[name]; !found {
-			f.places[name] = p
-		}
-	}
-	table := ""
-	for i, line := range f.lines {
-		line = strings.TrimRight(line, "\r")
-		if m := headerLine.FindStringSubmatchIndex(line); m != nil {
-			table = plainKey(line[m[2]:m[3]])
-			add(table, keyPlace{i + 1, m[2], m[2]})
-			table += "."
-		} else if m := keyLine.FindStringSubmatchIndex(line); m != nil {
-			add(table+plainKey(line[m[2]:m[3]]), keyPlace{i + 1, m[2], m[4]})
+// locate finds every key, every value and the header of every table. Reading
+// the file into Settings does not tell where they are, and a value of the right
+// kind may still be out of bounds.
+func (f *settingsFile) locate(data string) {
+	var p unstable.Parser
+	p.Reset([]byte(data))
+	var table []string
+	for p.NextExpression() {
+		if e := p.Expression(); e.Kind == unstable.KeyValue {
+			f.place(data, table, e)
+		} else {
+			table = f.place(data, nil, e)
 		}
 	}
 }
 
-// find looks for a key. One that is written in another way is found only as
-// far as its table; the zero place means not at all.
+// place keeps where a key of a table stands, and those of the table that is its
+// value. It gives the key in full, in small letters, for the TOML package does
+// not mind capitals. Of several of one name the first is kept.
+func (f *settingsFile) place(data string, table []string, e *unstable.Node) []string {
+	key, start, end := slices.Clone(table), -1, 0
+	for parts := e.Key(); parts.Next(); {
+		n := parts.Node()
+		if key, end = append(key, strings.ToLower(string(n.Data))), int(n.Raw.Offset+n.Raw.Length); start < 0 {
+			start = int(n.Raw.Offset)
+		}
+	}
+	line := strings.LastIndexByte(data[:start], '\n') + 1
+	at := keyPlace{strings.Count(data[:line], "\n") + 1, start - line, start - line}
+	if e.Kind == unstable.KeyValue { // the value begins behind the =, on the same line
+		value := strings.TrimLeft(data[end:], " \t=")
+		at.value = len(data) - len(value) - line
+	}
+	name := strings.Join(key, ".")
+	if _, there := f.places[name]; there {
+		f.twice[name] = at.line
+	} else {
+		f.keys, f.places[name] = append(f.keys, key), at
+	}
+	if e.Kind == unstable.KeyValue {
+		for values := e.Value().Children(); values.Next(); {
+			if n := values.Node(); n.Kind == unstable.KeyValue {
+				f.place(data, key, n)
+			}
+		}
+	}
+	return key
+}
+
+// find looks for a key, or for its table; the zero place means neither is there.
 func (f settingsFile) find(path []string) keyPlace {
 	for n := len(path); n > 0; n-- {
 		if p, found := f.places[strings.Join(path[:n], ".")]; found {
@@ -423,9 +417,4 @@ func (f settingsFile) find(path []string) keyPlace {
 		}
 	}
 	return keyPlace{}
-}
-
-// plainKey is a key without blanks and quotes.
-func plainKey(s string) string {
-	return strings.NewReplacer(" ", "", `"`, "", "'", "").Replace(s)
 }
