@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 
+	"halfcup/internal/numeric"
 	"halfcup/sampling"
 )
 
@@ -81,15 +82,7 @@ func (s Situation) looksBy(m sampling.Method) []sampling.Count {
 // halfCup is how many bees a level half cup holds (common practice).
 const halfCup = 300
 
-// appraise puts a value on making a count today.
-func (s Situation) appraise(c sampling.Count) (Candidate, error) {
-	p, err := s.prospect(c)
-	if err != nil {
-		return Candidate{}, err
-	}
-	return s.candidate(c, newOffer(p, s.Stakes())), nil
-}
-
+// candidate puts a value on a count that is offered.
 func (s Situation) candidate(c sampling.Count, o offer) Candidate {
 	effort, out := s.Costs.Effort(c), o.appraise()
 	return Candidate{LookNow, c, effort, out, out.Worth - s.Costs.Of(effort)}
@@ -131,25 +124,6 @@ func (s Situation) Candidates() ([]Candidate, error) {
 	return out, nil
 }
 
-// spare picks the best candidate under the spare rule: one that kills bees only
-// when it is worth more than the best that kills none.
-func spare(candidates []Candidate) Candidate {
-	var gentle, lethal Candidate
-	for _, c := range candidates {
-		best := &gentle
-		if c.Lethal() {
-			best = &lethal
-		}
-		if best.Plan == "" || c.Net > best.Net {
-			*best = c
-		}
-	}
-	if lethal.Plan != "" && lethal.Net > gentle.Net {
-		return lethal
-	}
-	return gentle
-}
-
 // usualBees is the size of the usual sample (common practice).
 const usualBees = 300
 
@@ -160,8 +134,9 @@ func small(c sampling.Count) bool {
 	return c.Method.Kind() == sampling.BeeSample && ScoopedBees(c) < usualBees
 }
 
-// nextStep is what spare advises out of all candidates, or of those to look now
-// that are not small when a look is due. It puts a value on few of them: no
+// nextStep is the best of all candidates, or of those to look now that are not
+// small when a look is due; one that kills bees has to be worth more than the
+// best that kills none. It puts a value on few of them: no
 // count is worth more than to know exactly what it measures, nor than one of
 // more bees off as many frames or of more days, in which it is contained.
 func (s Situation) nextStep(due bool) (Candidate, error) {
@@ -263,34 +238,17 @@ func (s Situation) CutPoints(c Candidate) ([]CutPoint, error) {
 // another, -1 when only counts too rare to name would change it.
 func (s Situation) callChanges(look sampling.Count, p sampling.Prospect, from int, now Call) (int, error) {
 	const tooRare = 1e-4
-	low := from
-	var high int
-	for step := 1; ; step *= 2 {
-		high = low + step
-		call, err := s.callAt(look, high)
-		if err != nil {
-			return 0, err
-		}
-		if call != now {
-			break
-		}
-		if low = high; p.Chance(low, true) < tooRare {
-			return -1, nil
-		}
+	var err error
+	changed := func(mites int) bool {
+		call, e := s.callAt(look, mites)
+		err = cmp.Or(err, e)
+		return e != nil || call != now
 	}
-	for low+1 < high {
-		mid := (low + high) / 2
-		call, err := s.callAt(look, mid)
-		if err != nil {
-			return 0, err
-		}
-		if call == now {
-			low = mid
-		} else {
-			high = mid
-		}
+	next, found := numeric.First(from, changed, func(mites int) bool { return p.Chance(mites, true) < tooRare })
+	if !found {
+		next = -1
 	}
-	return high, nil
+	return next, err
 }
 
 // callAt is the call after a look showed so many mites. More than any colony

@@ -316,3 +316,31 @@ func TestDueLookIsNoSmallSample(t *testing.T) {
 		t.Errorf("%s: %v, sized by belief alone %v", j.Call, j.Advised.Count, naive.Count)
 	}
 }
+
+// appraise puts a value on making a count today.
+func (s Situation) appraise(c sampling.Count) (Candidate, error) {
+	p, err := s.prospect(c)
+	if err != nil {
+		return Candidate{}, err
+	}
+	return s.candidate(c, newOffer(p, s.Stakes())), nil
+}
+
+// spare picks the best candidate under the spare rule: one that kills bees only
+// when it is worth more than the best that kills none.
+func spare(candidates []Candidate) Candidate {
+	var gentle, lethal Candidate
+	for _, c := range candidates {
+		best := &gentle
+		if c.Lethal() {
+			best = &lethal
+		}
+		if best.Plan == "" || c.Net > best.Net {
+			*best = c
+		}
+	}
+	if lethal.Plan != "" && lethal.Net > gentle.Net {
+		return lethal
+	}
+	return gentle
+}

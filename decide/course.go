@@ -334,25 +334,3 @@ func Repeated(courses []Course) (mode string, times int) {
 // judged, of changing the group and of a jar test: only after synthetic ones,
 // to which mites are known to become resistant, and only when it did not work.
 func AskResistance(t sampling.Treatment, a Answer) bool { return t.Synthetic() && a == DidNot }
-
-// ActionGroup is the active ingredients that share a mode of action.
-type ActionGroup struct {
-	Mode    string
-	Actives []string
-}
-
-// ActionGroups lists the modes of action to rotate among.
-func ActionGroups() []ActionGroup {
-	var out []ActionGroup
-	for _, t := range sampling.Treatments() {
-		i := slices.IndexFunc(out, func(g ActionGroup) bool { return g.Mode == t.ModeOfAction })
-		if i < 0 {
-			i = len(out)
-			out = append(out, ActionGroup{Mode: t.ModeOfAction})
-		}
-		if !slices.Contains(out[i].Actives, t.Active) {
-			out[i].Actives = append(out[i].Actives, t.Active)
-		}
-	}
-	return out
-}

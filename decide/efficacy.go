@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"halfcup/internal/numeric"
 	"halfcup/sampling"
 )
 
@@ -12,9 +13,6 @@ import (
 var efficacyCSV string
 
 var efficacyTable = readParameters(efficacyCSV)
-
-// EfficacyParameters lists the figures behind the judgement of a treatment.
-func EfficacyParameters() []Parameter { return append([]Parameter(nil), efficacyTable...) }
 
 // JarTargetPercent is the kill of exposed mites in a jar test below which
 // resistance is suspected.
@@ -346,21 +344,11 @@ func (c Comparison) BeforeNeeded() (int, error) {
 		}
 		return c.limits(left).Answer(c.Target) == Worked
 	}
-	low, high := 0, 1
-	for !shown(high) {
-		if err != nil || high >= mostNeeded {
-			return 0, err
-		}
-		low, high = high, 2*high
+	least, found := numeric.First(0, shown, func(mites int) bool { return err != nil || mites >= mostNeeded })
+	if !found {
+		least = 0
 	}
-	for high-low > 1 {
-		if mid := (low + high) / 2; shown(mid) {
-			high = mid
-		} else {
-			low = mid
-		}
-	}
-	return high, err
+	return least, err
 }
 
 func (c Comparison) check() error {

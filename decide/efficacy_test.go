@@ -430,11 +430,3 @@ func TestComparisonErrors(t *testing.T) {
 		}
 	}
 }
-
-func TestEveryEfficacyFigureHasASource(t *testing.T) {
-	for _, p := range decide.EfficacyParameters() {
-		if p.Name == "" || p.Meaning == "" || p.Source == "" || p.Kind == "" {
-			t.Errorf("%+v lacks something", p)
-		}
-	}
-}

@@ -41,8 +41,8 @@ func Renamed(old string) (Season, bool) {
 	return now, was
 }
 
-// SeasonStart is when a season of a set of years begins: a row of seasons.csv.
-type SeasonStart struct {
+// seasonRow is when a season of a set of years begins: a row of seasons.csv.
+type seasonRow struct {
 	Set          string
 	Season       Season
 	From         string // month and day in the north, such as "03-01"
@@ -52,16 +52,13 @@ type SeasonStart struct {
 //go:embed seasons.csv
 var seasonsCSV string
 
-var seasonTable = func() []SeasonStart {
-	var out []SeasonStart
+var seasonTable = func() []seasonRow {
+	var out []seasonRow
 	for _, r := range table.Read(seasonsCSV) {
-		out = append(out, SeasonStart{r["set"], Season(r["season"]), r["from"], r["source"], r["kind"]})
+		out = append(out, seasonRow{r["set"], Season(r["season"]), r["from"], r["source"], r["kind"]})
 	}
 	return out
 }()
-
-// SeasonStarts lists the rows of seasons.csv.
-func SeasonStarts() []SeasonStart { return slices.Clone(seasonTable) }
 
 // leastSeason is the shortest season in days: the line takes so long to move.
 const leastSeason = 30
@@ -89,7 +86,7 @@ func seasonStarts(s YearSettings, moved int) ([]seasonStart, error) {
 	var out []seasonStart
 	for _, season := range Seasons() {
 		at := seasonStart{Season: season}
-		i := slices.IndexFunc(seasonTable, func(r SeasonStart) bool { return r.Set == s.Set && r.Season == season })
+		i := slices.IndexFunc(seasonTable, func(r seasonRow) bool { return r.Set == s.Set && r.Season == season })
 		switch own, isOwn := s.Starts[season]; {
 		case own == Never && season != Winter:
 			return nil, seasonError(season, "no colony goes without it", "give the month and day it begins, such as 03-01; only winter may never come")

@@ -505,7 +505,7 @@ func TestOneScoopAheadIsShortSighted(t *testing.T) {
 			}
 			const cost = 0.02 * 2 / 10 // 100 bees more
 			naive := GoOn
-			if Appraise(p, s.Stakes()).Worth <= cost {
+			if newOffer(p, s.Stakes()).appraise().Worth <= cost {
 				naive = stopOf(then.choice(then.Stakes().Regret(then.State.Known)))
 			}
 			if naive != r.At(mites) {

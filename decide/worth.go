@@ -96,9 +96,6 @@ type Outcome struct {
 	Worth       float64 // expected fall in regret
 }
 
-// Appraise tells what a count would be worth.
-func Appraise(p sampling.Prospect, s Stakes) Outcome { return newOffer(p, s).appraise() }
-
 // offer is a count that could be made and what is at stake, on its scale.
 type offer struct {
 	sampling.Prospect

@@ -159,7 +159,7 @@ func TestASecondRollSharesTheRecovery(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		return Appraise(p, stakes).Worth
+		return newOffer(p, stakes).appraise().Worth
 	}
 	honest, naive := appraise(s.State.Before, s.State.Counts), appraise(s.State.Known, nil)
 	if !(naive > 1.03*honest) {

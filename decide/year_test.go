@@ -297,11 +297,6 @@ func TestEveryRowOfTheYearHasASource(t *testing.T) {
 			t.Errorf("%s has %d rows", set, rows[set])
 		}
 	}
-	for _, s := range decide.SeasonStarts() {
-		if s.Source == "" || s.Kind == "" {
-			t.Errorf("%+v", s)
-		}
-	}
 }
 
 // Own bees are taken as told, on their day; and they matter: a small colony

@@ -8,6 +8,7 @@ package numeric
 
 import (
 	"math"
+	"sort"
 
 	"gonum.org/v1/gonum/mathext"
 )
@@ -219,4 +220,18 @@ func Root(f func(float64) float64, low, high float64) float64 {
 		b, fb = m, fm
 	}
 	return b
+}
+
+// First is the least whole number above n for which a property holds that holds
+// for all above it too. It asks in steps that double, so that numbers far off
+// are tried only when the near ones do not do, and gives up with false at the
+// first that does not do and is far enough.
+func First(n int, holds, far func(int) bool) (int, bool) {
+	step := 1
+	for ; !holds(n + step); step *= 2 {
+		if n += step; far(n) {
+			return 0, false
+		}
+	}
+	return n + 1 + sort.Search(step-1, func(i int) bool { return holds(n + 1 + i) }), true
 }

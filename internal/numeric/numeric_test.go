@@ -3,6 +3,7 @@ package numeric
 import (
 	"encoding/csv"
 	"math"
+	"math/bits"
 	"os"
 	"strconv"
 	"testing"
@@ -238,5 +239,23 @@ func TestRoot(t *testing.T) {
 		if !math.IsNaN(got) {
 			t.Errorf("%s: %v, want NaN", name, got)
 		}
+	}
+}
+
+// First agrees with trying one after the other, asks few times, and stops where
+// it is told to.
+func TestFirst(t *testing.T) {
+	for from := range 5 {
+		for want := from + 1; want < 300; want++ {
+			calls := 0
+			got, found := First(from, func(n int) bool { calls++; return n >= want }, func(int) bool { return false })
+			if got != want || !found || calls > 2*bits.Len(uint(want-from)) {
+				t.Fatalf("above %d: %d, %v in %d calls, want %d", from, got, found, calls, want)
+			}
+		}
+	}
+	most := 0
+	if got, found := First(3, func(n int) bool { most = max(most, n); return false }, func(n int) bool { return n >= 100 }); found || got != 0 || most < 100 || most > 203 {
+		t.Errorf("%d, %v after asking for %d", got, found, most)
 	}
 }
