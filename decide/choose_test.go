@@ -203,7 +203,7 @@ func TestCandidates(t *testing.T) {
 		if i > 0 && c.Net > candidates[i-1].Net {
 			t.Errorf("%+v comes after %+v", c, candidates[i-1])
 		}
-		if math.Abs(c.Net-(c.Worth-s.Costs.Of(c.Effort))) > 1e-12 {
+		if !(math.Abs(c.Net-(c.Worth-s.Costs.Of(c.Effort))) <= 1e-12) {
 			t.Errorf("net of %+v", c)
 		}
 		seen[string(c.Plan)+" "+string(c.Count.Method)]++
@@ -238,7 +238,7 @@ func TestEffortByHand(t *testing.T) {
 		{board, Effort{0, 10, 2}, 0.05},
 	} {
 		e := DefaultCosts().Effort(c.count)
-		if e != c.want || math.Abs(DefaultCosts().Of(e)-c.cost) > 1e-12 {
+		if e != c.want || !(math.Abs(DefaultCosts().Of(e)-c.cost) <= 1e-12) {
 			t.Errorf("%v: %+v costs %v, want %+v and %v", c.count, e, DefaultCosts().Of(e), c.want, c.cost)
 		}
 	}
@@ -282,7 +282,7 @@ func TestNextStepIsTheBestOfAll(t *testing.T) {
 				r.Fatal(err)
 			}
 			// At a tie either will do.
-			if math.Abs(got.Net-want.Net) > 1e-9 || got.Lethal() != want.Lethal() {
+			if !(math.Abs(got.Net-want.Net) <= 1e-9) || got.Lethal() != want.Lethal() {
 				r.Fatalf("due %v: %+v, want %+v", due, got, want)
 			}
 		}

@@ -22,7 +22,7 @@ func TestSearchAgainstEpiR(t *testing.T) {
 		}
 		n := int(r["n"])
 		if s.Population == 0 {
-			if got := s.Chance(n); math.Abs(got-r["chance"]) > 1e-13 {
+			if got := s.Chance(n); !(math.Abs(got-r["chance"]) <= 1e-13) {
 				t.Errorf("%+v: %v at %d, epiR %v", s, got, n, r["chance"])
 			}
 		} else {
@@ -30,10 +30,10 @@ func TestSearchAgainstEpiR(t *testing.T) {
 			if s.infested() != int(r["infested"]) {
 				t.Errorf("%+v: %d infested, epiR %v", s, s.infested(), r["infested"])
 			}
-			if got := s.Chance(n); math.Abs(got-r["exact"]) > 1e-12 {
+			if got := s.Chance(n); !(math.Abs(got-r["exact"]) <= 1e-12) {
 				t.Errorf("%+v: %v at %d, R %v", s, got, n, r["exact"])
 			}
-			if got := approximate(s, n); math.Abs(got-r["chance"]) > 1e-12 {
+			if got := approximate(s, n); !(math.Abs(got-r["chance"]) <= 1e-12) {
 				t.Errorf("%+v: approximately %v at %d, epiR %v", s, got, n, r["chance"])
 			}
 		}
@@ -75,7 +75,7 @@ func TestSearchAsPrinted(t *testing.T) {
 		}
 	}
 	for n, want := range map[int]float64{20: 0.642, 30: 0.785} {
-		if got := (Search{Prevalence: 0.05, Sensitivity: 1}).Chance(n); math.Abs(got-want) > 5e-4 {
+		if got := (Search{Prevalence: 0.05, Sensitivity: 1}).Chance(n); !(math.Abs(got-want) <= 5e-4) {
 			t.Errorf("%d bees at 5 %%: %.4f, want %v", n, got, want)
 		}
 	}

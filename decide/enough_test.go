@@ -33,7 +33,7 @@ func mustCount(t testing.TB, text string) sampling.Count {
 // Ecological Methods), at C = 0.25.
 func TestBeesForPrecision(t *testing.T) {
 	for perHundred, want := range map[float64]float64{1: 1600, 2: 800, 3: 1600.0 / 3, 5: 320} {
-		if got := BeesForPrecision(alike(), perHundred/100, 0.25, 1); math.Abs(got-want) > 1e-9 {
+		if got := BeesForPrecision(alike(), perHundred/100, 0.25, 1); !(math.Abs(got-want) <= 1e-9) {
 			t.Errorf("%v per hundred: %v bees, want %v", perHundred, got, want)
 		}
 	}
@@ -43,7 +43,7 @@ func TestBeesForPrecision(t *testing.T) {
 		t.Errorf("one frame: %v bees", got)
 	}
 	for frames, want := range map[int]float64{2: 1 / (0.03 * 0.03125), 4: 1 / (0.03 * 0.046875)} {
-		if got := BeesForPrecision(a, 0.03, 0.25, frames); math.Abs(got-want) > 1e-6 {
+		if got := BeesForPrecision(a, 0.03, 0.25, frames); !(math.Abs(got-want) <= 1e-6) {
 			t.Errorf("%d frames: %v bees, want %v", frames, got, want)
 		}
 	}
@@ -53,7 +53,7 @@ func TestBeesForPrecision(t *testing.T) {
 func TestPrecisionOfThreeHundredBees(t *testing.T) {
 	for mites, want := range map[int]float64{3: 0.577, 6: 0.408, 9: 0.333, 15: 0.258, 30: 0.183} {
 		got, err := Precision(alike(), []sampling.Count{mustCount(t, fmt.Sprintf("wash:%d/300", mites))})
-		if err != nil || math.Abs(got-want) > 5e-4 {
+		if err != nil || !(math.Abs(got-want) <= 5e-4) {
 			t.Errorf("%d mites: %v, want %v (%v)", mites, got, want, err)
 		}
 	}
@@ -106,7 +106,7 @@ func TestDetectionIsASearch(t *testing.T) {
 				t.Fatal(err)
 			}
 			search := Search{Prevalence: 1 - math.Exp(-act/100), Sensitivity: 1}
-			if want := search.Chance(bees); math.Abs(e.Detection.Chance-want) > 1e-7 {
+			if want := search.Chance(bees); !(math.Abs(e.Detection.Chance-want) <= 1e-7) {
 				t.Errorf("act %v, %d bees: %v, a search %v", act, bees, e.Detection.Chance, want)
 			}
 			if n := e.Detection.Bees; search.Chance(n) < 0.95 || search.Chance(n-1) >= 0.95 {
@@ -127,7 +127,7 @@ func TestDetectionIsASearch(t *testing.T) {
 	for act, none := range map[float64]float64{1: 0.0498, 2: 0.00248} {
 		s := counted(t, act, "wash:0/300")
 		s.History.Assumptions = alike()
-		if e, err := s.Enough(); err != nil || math.Abs(1-e.Detection.Chance-none) > 5e-5 {
+		if e, err := s.Enough(); err != nil || !(math.Abs(1-e.Detection.Chance-none) <= 5e-5) {
 			t.Errorf("act %v: no mite with %v, want %v (%v)", act, 1-e.Detection.Chance, none, err)
 		}
 	}
@@ -144,7 +144,7 @@ func TestHowOftenTheRulesTreat(t *testing.T) {
 		}
 		for i, want := range chances {
 			mean := 3 * float64(i+1)
-			if got := countLaw(mean, math.Inf(1)).atLeast(c.Switch); math.Abs(got-want) > 5e-4 {
+			if got := countLaw(mean, math.Inf(1)).atLeast(c.Switch); !(math.Abs(got-want) <= 5e-4) {
 				t.Errorf("%d mites or more at %d per hundred: %.4f, want %v", c.Switch, i+1, got, want)
 			}
 		}
@@ -210,7 +210,7 @@ func TestMoreForTheCallIsTheSmallest(t *testing.T) {
 				}
 				p := settledByHand(t, s, look)
 				switch bees := ScoopedBees(look); {
-				case bees == m.Bees && math.Abs(p-m.Chance) > 1e-5:
+				case bees == m.Bees && !(math.Abs(p-m.Chance) <= 1e-5):
 					t.Errorf("%s at %v: %+v, by hand %v", c.count, c.act, m, p)
 				case bees >= m.Bees && p < mostlySure-1e-5:
 					t.Errorf("%s at %v: %d bees settle with %v, though %+v is named", c.count, c.act, bees, p, m)

@@ -32,7 +32,7 @@ func TestBoardLookedAtTwice(t *testing.T) {
 	twice := counted(t, 3, "board:10/2d@2026-06-29", "board:14/2d@2026-07-01").State.Known
 	once := counted(t, 3, "board:24/4d@2026-07-01").State.Known
 	for _, p := range []float64{0.05, 0.5, 0.95} {
-		if a, b := twice.Quantile(p), once.Quantile(p); math.Abs(a-b) > 1e-9*b {
+		if a, b := twice.Quantile(p), once.Quantile(p); !(math.Abs(a-b) <= 1e-9*b) {
 			t.Errorf("quantile %v: %v looked at twice, %v once", p, a, b)
 		}
 	}
@@ -86,7 +86,7 @@ func treatment(t testing.TB, slug string) sampling.Treatment {
 func same(t *testing.T, what string, a, b sampling.Density, tolerance float64) {
 	t.Helper()
 	for _, p := range []float64{0.025, 0.5, 0.975} {
-		if x, y := a.Quantile(p), b.Quantile(p); math.Abs(x-y) > tolerance*y {
+		if x, y := a.Quantile(p), b.Quantile(p); !(math.Abs(x-y) <= tolerance*y) {
 			t.Errorf("%s: quantile %v is %v and %v", what, p, x, y)
 		}
 	}

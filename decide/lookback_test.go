@@ -59,7 +59,7 @@ func TestLookBackIsTheReplay(t *testing.T) {
 				t.Fatal(err)
 			}
 			sum := s.Known.Summary(0.9)
-			if math.Abs(sum.Median/w.Mid-1) > 1e-9 || math.Abs(sum.Low/w.Low-1) > 1e-9 || math.Abs(sum.High/w.High-1) > 1e-9 {
+			if !(math.Abs(sum.Median/w.Mid-1) <= 1e-9) || !(math.Abs(sum.Low/w.Low-1) <= 1e-9) || !(math.Abs(sum.High/w.High-1) <= 1e-9) {
 				t.Fatalf("%s on %s: %v to %v, the replay has %v to %v", k.Colony, w.Day, w.Low, w.High, sum.Low, sum.High)
 			}
 			// The naive way: the last count as it was made stands until the next.
@@ -100,7 +100,7 @@ func TestLookBack(t *testing.T) {
 	if y.Ranked != 4 || !first.Alike || first.Beside != 3 || alone.Pace == nil || alone.Alike || alone.Beside != 4 {
 		t.Errorf("%d ranked; %+v, %+v", y.Ranked, first, alone)
 	}
-	if math.Abs(y.Alone-4*growthFigure("growth_alone_few")) > 1e-12 {
+	if !(math.Abs(y.Alone-4*growthFigure("growth_alone_few")) <= 1e-12) {
 		t.Errorf("%v named by chance alone", y.Alone)
 	}
 	died, colonies := 0, 0
@@ -187,7 +187,7 @@ func TestGrowthBetweenReplays(t *testing.T) {
 			t.Fatal(err)
 		}
 		for i := range curve {
-			if math.Abs(curve[i]-fine[i]) > 0.03 {
+			if !(math.Abs(curve[i]-fine[i]) <= 0.03) {
 				t.Errorf("%s at %v a month: %.4f, with replays nearer each other %.4f", k.Name, growthNodes[i], curve[i], fine[i])
 			}
 		}

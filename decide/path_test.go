@@ -273,10 +273,10 @@ func TestCuttingAPath(t *testing.T) {
 			return m
 		}
 		whole, one, two := get(p, a, c), get(p, a, b), get(p, b, c)
-		if math.Abs(one.Shift+two.Shift-whole.Shift) > 1e-9 {
+		if !(math.Abs(one.Shift+two.Shift-whole.Shift) <= 1e-9) {
 			r.Fatalf("shift %v and %v, %v in one", one.Shift, two.Shift, whole.Shift)
 		}
-		if len(plan.Treatments) == 0 && math.Abs(one.Variance+two.Variance-whole.Variance) > 1e-12 {
+		if len(plan.Treatments) == 0 && !(math.Abs(one.Variance+two.Variance-whole.Variance) <= 1e-12) {
 			r.Fatalf("variance %v and %v, %v in one", one.Variance, two.Variance, whole.Variance)
 		}
 		for _, m := range []decide.Move{whole, one, two} {

@@ -28,7 +28,7 @@ func TestRegretByHand(t *testing.T) {
 	} {
 		s := Stakes{Act: 3, MissCost: 3, DaysExposed: c.days}
 		treat, leave := s.Treat(c.perHundred/100), s.Leave(c.perHundred/100)
-		if math.Abs(treat-c.treat) > 1e-12 || math.Abs(leave-c.leave) > 1e-12 {
+		if !(math.Abs(treat-c.treat) <= 1e-12) || !(math.Abs(leave-c.leave) <= 1e-12) {
 			t.Errorf("%v per hundred, %v days: treat %v, leave %v, want %v and %v", c.perHundred, c.days, treat, leave, c.treat, c.leave)
 		}
 	}

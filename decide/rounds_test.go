@@ -104,7 +104,7 @@ func TestRoundsWithBroodDoNotMultiply(t *testing.T) {
 // Apidologie 32:333-340): the kills that give this lie low in what this
 // program takes for granted, and it must not take them for impossible.
 func TestRoundsAgainstFieldTrials(t *testing.T) {
-	if low := leave(t, 5, 7, 0.35, decide.FullBrood); math.Abs(low.TotalReduction()) > 0.25 {
+	if low := leave(t, 5, 7, 0.35, decide.FullBrood); !(math.Abs(low.TotalReduction()) <= 0.25) {
 		t.Errorf("seven weak rounds should hold the level: %v", low.TotalReduction())
 	}
 	if high := leave(t, 5, 7, 0.9, decide.FullBrood); high.TotalReduction() < 0.75 {

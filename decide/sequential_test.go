@@ -120,7 +120,7 @@ func TestAgainstR(t *testing.T) {
 	for _, r := range figures(t, "sequential.csv") {
 		tally := wash(r["m0"], r["m1"], r["k"], r["alpha"], r["beta"])
 		p := tally.Perform(tally.Wald(), r["mean"])
-		if !within(p.ChanceTreat, r["treat"], 1e-12) || math.Abs(p.ChanceTreat/r["treat"]-1) > 1e-8 || math.Abs(p.MeanBees/100/r["mean_units"]-1) > 1e-12 {
+		if !within(p.ChanceTreat, r["treat"], 1e-12) || !(math.Abs(p.ChanceTreat/r["treat"]-1) <= 1e-8) || !(math.Abs(p.MeanBees/100/r["mean_units"]-1) <= 1e-12) {
 			t.Errorf("%v: treats %v, takes %v", r, p.ChanceTreat, p.MeanBees/100)
 		}
 	}

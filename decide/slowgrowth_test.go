@@ -97,7 +97,7 @@ func TestSlowGrowthIsNamedAsStated(t *testing.T) {
 		}
 	}
 	t.Logf("%d yards whose colonies differ: %.0f colonies of %d named, %.0f of them wrongly, %.1f by their chances", differ, named, differ*colonies, wrong, stated)
-	if named == 0 || math.Abs(wrong-stated) > 3*math.Sqrt(variance) {
+	if named == 0 || !(math.Abs(wrong-stated) <= 3*math.Sqrt(variance)) {
 		t.Errorf("%.0f of %.0f names are wrong, their chances say %.1f", wrong, named, stated)
 	}
 	for _, d := range []struct{ yards, colonies int }{{alike, colonies}, {2 * alike, 3}} {
@@ -111,7 +111,7 @@ func TestSlowGrowthIsNamedAsStated(t *testing.T) {
 		}
 		n, share := float64(d.yards*d.colonies), namedAlone(d.colonies)
 		t.Logf("%d yards of %d colonies that are alike: %.0f of %.0f named by chance alone, stated %.1f", d.yards, d.colonies, byChance, n, n*share)
-		if math.Abs(byChance-n*share) > 3*math.Sqrt(n*share*(1-share)) {
+		if !(math.Abs(byChance-n*share) <= 3*math.Sqrt(n*share*(1-share))) {
 			t.Errorf("%d colonies: chance alone names %.0f of %.0f, stated %.1f", d.colonies, byChance, n, n*share)
 		}
 	}

@@ -117,7 +117,7 @@ func TestStableIsWhatManyDaysLeadTo(t *testing.T) {
 		next := g.State.Day(rates, brood, decide.Kill{}, 0)
 		want := scaled(g.State, math.Exp(g.PerDay))
 		for i, pair := range append([][2]float64{{next.OnBees, want.OnBees}}, pairs(next, want)...) {
-			if math.Abs(pair[0]-pair[1]) > 1e-10*(1+want.Total()) {
+			if !(math.Abs(pair[0]-pair[1]) <= 1e-10*(1+want.Total())) {
 				r.Fatalf("place %d: %v after a day, want %v", i, pair[0], pair[1])
 			}
 		}
@@ -168,7 +168,7 @@ func TestGrowthWithSteadyRates(t *testing.T) {
 		t.Errorf("share in cells %v", g.BroodShare)
 	}
 	winter := decide.SteadyRates().Stable(decide.NoBrood)
-	if lost := -math.Expm1(165 * winter.PerDay); math.Abs(lost-0.398) > 0.02 {
+	if lost := -math.Expm1(165 * winter.PerDay); !(math.Abs(lost-0.398) <= 0.02) {
 		t.Errorf("lost in a Finnish winter %v", lost)
 	}
 	if !math.IsInf(winter.DoublingDays, 1) || winter.BroodShare != 0 {
@@ -251,7 +251,7 @@ func TestDaysAreLinear(t *testing.T) {
 		m, by := drawMites(r), rapid.Float64Range(0, 1000).Draw(r, "by")
 		got, want := scaled(m, by).Day(rates, brood, kill, 0), scaled(m.Day(rates, brood, kill, 0), by)
 		const tiny = 1e-300 // numbers near the smallest there is have few digits
-		if math.Abs(got.Total()-want.Total()) > 1e-12*want.Total()+tiny || math.Abs(got.OnBees-want.OnBees) > 1e-12*want.Total()+tiny {
+		if !(math.Abs(got.Total()-want.Total()) <= 1e-12*want.Total()+tiny) || !(math.Abs(got.OnBees-want.OnBees) <= 1e-12*want.Total()+tiny) {
 			r.Fatalf("%v times: %v, want %v", by, got, want)
 		}
 	})

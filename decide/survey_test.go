@@ -60,7 +60,7 @@ func TestSurveyIsTheRecordOfOneCount(t *testing.T) {
 			if err != nil {
 				r.Fatal(err)
 			}
-			if call != want.Call || math.Abs(overAct-want.ChanceOverAct) > 1e-10 || math.Abs(sum.Median-100*want.Known.Quantile(0.5)) > 1e-8 {
+			if call != want.Call || !(math.Abs(overAct-want.ChanceOverAct) <= 1e-10) || !(math.Abs(sum.Median-100*want.Known.Quantile(0.5)) <= 1e-8) {
 				r.Fatalf("%v: %q, %v over, median %v; the record says %q because %q, %v over", c, call, overAct, sum.Median, want.Call, want.Because, want.ChanceOverAct)
 			}
 			reasons[want.Because]++

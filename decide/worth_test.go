@@ -28,7 +28,7 @@ func TestCandidatesByThemselves(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if alone.Switch != c.Switch || math.Abs(alone.Worth-c.Worth) > 1e-12 || math.Abs(alone.ChangesCall-c.ChangesCall) > 1e-12 {
+		if alone.Switch != c.Switch || !(math.Abs(alone.Worth-c.Worth) <= 1e-12) || !(math.Abs(alone.ChangesCall-c.ChangesCall) <= 1e-12) {
 			t.Errorf("%v: %+v among others, %+v alone", c.Count, c.Outcome, alone.Outcome)
 		}
 	}
@@ -76,15 +76,15 @@ func TestWorthOfATestOnTwoStates(t *testing.T) {
 			visit(1, bad*right+(1-bad)*(1-right), part(right, 1-right))
 		}
 	})
-	if math.Abs(now.Least()-29_400) > 1e-9 {
+	if !(math.Abs(now.Least()-29_400) <= 1e-9) {
 		t.Errorf("perfect knowledge is worth %v", now.Least())
 	}
-	if math.Abs(o.Worth-1880) > 1e-9 {
+	if !(math.Abs(o.Worth-1880) <= 1e-9) {
 		t.Errorf("the test is worth %v", o.Worth)
 	}
 	// Acting is the better choice beforehand, and the test says otherwise when
 	// it finds nothing: 1 - 0.404.
-	if !now.Treats() || o.Switch != 1 || math.Abs(o.ChangesCall-0.596) > 1e-12 {
+	if !now.Treats() || o.Switch != 1 || !(math.Abs(o.ChangesCall-0.596) <= 1e-12) {
 		t.Errorf("%+v, acts now: %v", o, now.Treats())
 	}
 }
@@ -140,10 +140,10 @@ func TestWorthAgainstEveryCount(t *testing.T) {
 				t.Errorf("%v after %v: switch at %d, but treating is the better choice: %v at %d", next, past, c.Switch, regret.Treats(), mites)
 			}
 		}
-		if math.Abs(c.Worth-(now.Least()-least)) > 1e-8 {
+		if !(math.Abs(c.Worth-(now.Least()-least)) <= 1e-8) {
 			t.Errorf("%v after %v: worth %v, over every count %v", next, past, c.Worth, now.Least()-least)
 		}
-		if math.Abs(after.Treat-now.Treat) > 1e-8 || math.Abs(after.Leave-now.Leave) > 1e-8 {
+		if !(math.Abs(after.Treat-now.Treat) <= 1e-8) || !(math.Abs(after.Leave-now.Leave) <= 1e-8) {
 			t.Errorf("%v after %v: regrets %+v average to %+v", next, past, now, after)
 		}
 	}

@@ -66,7 +66,7 @@ func TestBeesOf(t *testing.T) {
 		"wash:5/100ml":  {250, 0.15},
 	} {
 		bees, cv, err := a.BeesOf(count(t, text))
-		if err != nil || math.Abs(bees-want[0]) > 1e-9 || cv != want[1] {
+		if err != nil || !(math.Abs(bees-want[0]) <= 1e-9) || cv != want[1] {
 			t.Errorf("%s: %v bees, CV %v, %v, want %v", text, bees, cv, err, want)
 		}
 	}
@@ -74,7 +74,7 @@ func TestBeesOf(t *testing.T) {
 	// Aurell et al. 2024, J Insect Sci (computed).
 	c := count(t, "wash:5/54.9g")
 	c.GramsPer100 = 18.3
-	if bees, cv, err := a.BeesOf(c); err != nil || math.Abs(bees-300) > 1e-9 || cv != 0.08 {
+	if bees, cv, err := a.BeesOf(c); err != nil || !(math.Abs(bees-300) <= 1e-9) || cv != 0.08 {
 		t.Errorf("54.9 g: %v bees, CV %v, %v", bees, cv, err)
 	}
 	// A weighed sample is a count of the same bees, blurred by its CV.

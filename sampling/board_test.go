@@ -79,7 +79,7 @@ func TestBoardRulesOfThumb(t *testing.T) {
 			verdict = "miss"
 		}
 		t.Logf("%s: %.2f a day for each mite per hundred, against %.1f; %+.2f log-SD: %s", tc.rule, ratio, fall.MedianPerDayPerHundred, z, verdict)
-		if math.Abs(z-tc.want) > 0.01 {
+		if !(math.Abs(z-tc.want) <= 0.01) {
 			t.Errorf("%s: %+.2f log-SD, was found at %+.2f", tc.rule, z, tc.want)
 		}
 	}

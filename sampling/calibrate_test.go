@@ -36,7 +36,7 @@ func TestRecoveryOfTheMethodStandard(t *testing.T) {
 	a.Recovery[Roll] = Beta{1, 1}
 	out, _ := calibrated(t, a, pairOf(t, "roll:10/300", "wash:1/300"))
 	got := out.Recovery[Roll]
-	if math.Abs(got.Mode()-0.909) > 5e-4 || math.Abs(got.Mean()-0.846) > 5e-4 {
+	if !(math.Abs(got.Mode()-0.909) <= 5e-4) || !(math.Abs(got.Mean()-0.846) <= 5e-4) {
 		t.Errorf("mode %.4f, mean %.4f; want 0.909, 0.846", got.Mode(), got.Mean())
 	}
 }
@@ -93,7 +93,7 @@ func TestBoardCalibrationTendsToTheNormalUpdate(t *testing.T) {
 		n := float64(i + 1)
 		precision := 1/(yard*yard) + n/(colony*colony)
 		mean, sd := sum/(colony*colony)/precision, math.Sqrt(1/precision+colony*colony)
-		if got := math.Log(out.BoardBrood.MedianPerDayPerHundred / fall.MedianPerDayPerHundred); math.Abs(got-mean) > 2e-3 {
+		if got := math.Log(out.BoardBrood.MedianPerDayPerHundred / fall.MedianPerDayPerHundred); !(math.Abs(got-mean) <= 2e-3) {
 			t.Errorf("%d pairs: shift %.4f, want %.4f", i+1, got, mean)
 		}
 		close(t, "log-SD", out.BoardBrood.LogSD, sd, 2e-3)
@@ -271,7 +271,7 @@ func TestCalibrationProperties(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if math.Abs(again.BoardBrood.MedianPerDayPerHundred/out.BoardBrood.MedianPerDayPerHundred-1) > 1e-9 || math.Abs(again.Recovery[Roll].Mean()-out.Recovery[Roll].Mean()) > 1e-12 {
+		if !(math.Abs(again.BoardBrood.MedianPerDayPerHundred/out.BoardBrood.MedianPerDayPerHundred-1) <= 1e-9) || !(math.Abs(again.Recovery[Roll].Mean()-out.Recovery[Roll].Mean()) <= 1e-12) {
 			t.Fatal("the order of the pairs matters")
 		}
 	})

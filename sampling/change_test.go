@@ -29,7 +29,7 @@ func TestChangeIsBinomialGivenTheTotal(t *testing.T) {
 		}
 		for _, r := range []float64{-4, -2, -1, 0.5} {
 			got := math.Log(l.at(r) / l.at(-1.5))
-			if math.Abs(got-(want(r)-want(-1.5))) > 1e-6 {
+			if !(math.Abs(got-(want(r)-want(-1.5))) <= 1e-6) {
 				t.Errorf("%s to %s at %v: %.9f, want %.9f", c.before, c.after, r, got, want(r)-want(-1.5))
 			}
 		}
@@ -114,7 +114,7 @@ func TestChangeKnowsFramesAndRecovery(t *testing.T) {
 	if !(naive < three && three < one && one > 1.4*naive) {
 		t.Errorf("spread: bare %.3f, three frames %.3f, one frame %.3f", naive, three, one)
 	}
-	if same, mixed := spread(a, "roll:40/300", "roll:20/300"), spread(a, "roll:40/300", "wash:20/300"); math.Abs(same-one) > 1e-6 || mixed < 1.01*same {
+	if same, mixed := spread(a, "roll:40/300", "roll:20/300"), spread(a, "roll:40/300", "wash:20/300"); !(math.Abs(same-one) <= 1e-6) || mixed < 1.01*same {
 		t.Errorf("spread: rolls %.4f, washes %.4f, roll and wash %.4f", same, one, mixed)
 	}
 	// A board reads sixteen-fold in either direction, but it is the same board.

@@ -119,7 +119,7 @@ func (b brute) compare(t *testing.T, got Density) {
 		close(t, "quantile "+strconv.FormatFloat(p, 'g', -1, 64), got.Quantile(p), b.quantile(p), 1e-3)
 	}
 	for _, level := range []float64{0.01, 0.02, 0.03} {
-		if g, w := got.Over(level), 1-b.below(level); math.Abs(g-w) > 1e-4 {
+		if g, w := got.Over(level), 1-b.below(level); !(math.Abs(g-w) <= 1e-4) {
 			t.Errorf("over %v = %v, want %v", level, g, w)
 		}
 	}
@@ -280,7 +280,7 @@ func TestDensityAgainstScipy(t *testing.T) {
 			close(t, c.String()+" "+check.what, check.got, check.want, 1e-4)
 		}
 		for _, check := range []struct{ got, want float64 }{{got.Over(0.02), r.number("over_2")}, {got.Over(0.03), r.number("over_3")}} {
-			if math.Abs(check.got-check.want) > 1e-5 {
+			if !(math.Abs(check.got-check.want) <= 1e-5) {
 				t.Errorf("%v: over %v, want %v", c, check.got, check.want)
 			}
 		}

@@ -59,7 +59,7 @@ func TestForesee(t *testing.T) {
 			next.Mites = y
 			if y < 20 || (y%50 == 0 && y <= 300) {
 				all := append(append([]Count(nil), made...), next)
-				if want := chanceOf(t, a, prior, all...) / chanceMade; math.Abs(chance-want) > 1e-9 {
+				if want := chanceOf(t, a, prior, all...) / chanceMade; !(math.Abs(chance-want) <= 1e-9) {
 					t.Errorf("%v, then %s: chance %v, want %v", c.made, next, chance, want)
 				}
 				if chance > 1e-9 { // nodes that weigh 1e-16 of the most are left out
@@ -69,7 +69,7 @@ func TestForesee(t *testing.T) {
 				}
 			}
 			low += chance
-			if y < 30 && (math.Abs(p.Chance(y, false)-low) > 1e-9 || math.Abs(p.Chance(y, true)-(1-low+chance)) > 1e-6) {
+			if y < 30 && (!(math.Abs(p.Chance(y, false)-low) <= 1e-9) || !(math.Abs(p.Chance(y, true)-(1-low+chance)) <= 1e-6)) {
 				t.Errorf("%v, then %s: at most %v, at least %v, want %v and %v", c.made, next, p.Chance(y, false), p.Chance(y, true), low, 1-low+chance)
 			}
 			total += chance
@@ -79,7 +79,7 @@ func TestForesee(t *testing.T) {
 			return y < 20_000 && (y < 200 || chance > 1e-12)
 		})
 		// The tail past the last outcome is what is missing.
-		if math.Abs(total-1) > 1e-6 {
+		if !(math.Abs(total-1) <= 1e-6) {
 			t.Errorf("%v, then %s: the chances sum to %v", c.made, c.next, total)
 		}
 		// No count changes what is expected on average (the law of total
@@ -119,7 +119,7 @@ func TestForeseeAgainstNestedSums(t *testing.T) {
 				both += w * then(200*rho.v*theta.v)
 			}
 		}
-		if want := both / before; math.Abs(chance-want) > 1e-6 {
+		if want := both / before; !(math.Abs(chance-want) <= 1e-6) {
 			t.Errorf("%d mites: chance %v, want %v", y, chance, want)
 		}
 		return y < 25
@@ -212,7 +212,7 @@ func TestWeigh(t *testing.T) {
 	}
 	last := chanceOf(t, a, prior, cs...) / given
 	_, evidence, _ = a.Weigh(prior, cs)
-	if want := 2 * math.Min(few, 1-few+last); math.Abs(evidence[2].Surprise-want) > 1e-8 {
+	if want := 2 * math.Min(few, 1-few+last); !(math.Abs(evidence[2].Surprise-want) <= 1e-8) {
 		t.Errorf("surprise %v, want %v", evidence[2].Surprise, want)
 	}
 }

@@ -101,7 +101,7 @@ func TestPublishedIntervals(t *testing.T) {
 			t.Fatal(err)
 		}
 		half := 0.5000001 * math.Pow(10, -float64(c.digits))
-		if math.Abs(got.Low-c.low) > half || math.Abs(got.High-c.high) > half {
+		if !(math.Abs(got.Low-c.low) <= half) || !(math.Abs(got.High-c.high) <= half) {
 			t.Errorf("%s, %s: %.*f to %.*f, want %v to %v", c.source, c.kind, c.digits+1, got.Low, c.digits+1, got.High, c.low, c.high)
 		}
 	}
@@ -330,7 +330,7 @@ func TestCoverage(t *testing.T) {
 					lowest, at = naive, fmt.Sprintf("%.4f per hundred in %v bees", 100*rate, bees)
 				}
 				if i%40 == 0 {
-					if got, err := kind.coverage(rate, bees, 0.95); err != nil || math.Abs(got-naive) > 1e-9 {
+					if got, err := kind.coverage(rate, bees, 0.95); err != nil || !(math.Abs(got-naive) <= 1e-9) {
 						t.Errorf("%s at %v in %v: %v %v, want %v", kind, rate, bees, got, err, naive)
 					}
 				}
@@ -385,7 +385,7 @@ func TestAchieved(t *testing.T) {
 		if mites == 0 {
 			rate = 0.5 / bees
 		}
-		if want := naiveCoverage(kind, rate, bees, allLimits(t, kind, bees, level, most)); math.Abs(i.Achieved-want) > 1e-9 {
+		if want := naiveCoverage(kind, rate, bees, allLimits(t, kind, bees, level, most)); !(math.Abs(i.Achieved-want) <= 1e-9) {
 			t.Errorf("achieved %v, want %v", i.Achieved, want)
 		}
 		if (kind == Garwood || kind == ClopperPearson) && i.Achieved < level-1e-12 {

@@ -29,7 +29,7 @@ func TestLikelihoodOfAFlatStart(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, p := range []float64{0.05, 0.5, 0.95} {
-		if a, b := once.Quantile(p), through.Quantile(p); math.Abs(a/b-1) > 1e-12 {
+		if a, b := once.Quantile(p), through.Quantile(p); !(math.Abs(a/b-1) <= 1e-12) {
 			t.Errorf("the %v point is %v through a flat start, %v directly", p, b, a)
 		}
 	}
@@ -46,7 +46,7 @@ func TestAnd(t *testing.T) {
 	both, _ := d.Times(a.And(b))
 	one, _ := d.Times(a)
 	then, _ := one.Times(b)
-	if x, y := both.Mean(), then.Mean(); math.Abs(x/y-1) > 1e-12 {
+	if x, y := both.Mean(), then.Mean(); !(math.Abs(x/y-1) <= 1e-12) {
 		t.Errorf("mean %v together, %v one after the other", x, y)
 	}
 }
@@ -56,12 +56,12 @@ func TestAboveAgreesWithOver(t *testing.T) {
 	rapid.Check(t, func(r *rapid.T) {
 		d := Normal(rapid.Float64Range(-7, -2).Draw(r, "mean"), rapid.Float64Range(0.1, 1.2).Draw(r, "sd"))
 		line := math.Exp(rapid.Float64Range(-12, 2).Draw(r, "ln line"))
-		if got, want := d.Chance(Above(line)), d.Over(line); math.Abs(got-want) > 1e-6 {
+		if got, want := d.Chance(Above(line)), d.Over(line); !(math.Abs(got-want) <= 1e-6) {
 			r.Fatalf("chance %v, over %v", got, want)
 		}
 	})
 	for line, want := range map[float64]float64{-1: 1, 0: 1, 1e-9: 1, 1e6: 0, math.Inf(1): 0} {
-		if got := Normal(-4, 1).Chance(Above(line)); math.Abs(got-want) > 1e-12 {
+		if got := Normal(-4, 1).Chance(Above(line)); !(math.Abs(got-want) <= 1e-12) {
 			t.Errorf("chance %v above %v", got, line)
 		}
 	}
@@ -84,11 +84,11 @@ func TestLifted(t *testing.T) {
 		if scale == 0 {
 			scale = ratio
 		}
-		if math.Abs(ratio/scale-1) > 1e-6 {
+		if !(math.Abs(ratio/scale-1) <= 1e-6) {
 			t.Fatalf("at %v the ratio is %v, elsewhere %v", theta, ratio, scale)
 		}
 	}
-	if below := after.Over(a * 0.98); math.Abs(below-1) > 1e-6 {
+	if below := after.Over(a * 0.98); !(math.Abs(below-1) <= 1e-6) {
 		t.Errorf("%v lies below what came in", 1-below)
 	}
 
@@ -104,7 +104,7 @@ func TestLifted(t *testing.T) {
 		}
 		return math.NaN()
 	}
-	if got := at(lifted, 0.006) / at(lifted, 0.5); math.Abs(got-1) > 1e-9 {
+	if got := at(lifted, 0.006) / at(lifted, 0.5); !(math.Abs(got-1) <= 1e-9) {
 		t.Errorf("lifted: %v times as likely near the arrivals as far above", got)
 	}
 	if got := at(added, 0.0051) / at(added, 0.5); got < 5 {
@@ -143,7 +143,7 @@ func TestLiftedUnderAPrior(t *testing.T) {
 				sum += w * theta
 			}
 		}
-		if want := sum / mass; math.Abs(got.Mean()/want-1) > 1e-3 {
+		if want := sum / mass; !(math.Abs(got.Mean()/want-1) <= 1e-3) {
 			t.Errorf("%+v: mean %v, by sums %v", c, got.Mean(), want)
 		}
 	}

@@ -104,7 +104,7 @@ func TestChance(t *testing.T) {
 				break
 			}
 		}
-		if math.Abs(sum-1) > 1e-4 {
+		if !(math.Abs(sum-1) <= 1e-4) {
 			t.Errorf("the chances of all counts like %s sum to %v", text, sum)
 		}
 	}
@@ -119,7 +119,7 @@ func TestLikelihoodAt(t *testing.T) {
 	law := nbLaw(6, 2/(0.25*0.25))
 	for _, theta := range []float64{1e-3, 0.0173, 0.02, 0.0511, 0.2} {
 		// A steep tail loses digits beside its own height, not beside the top's.
-		if got, want := l.At(theta), law(300*theta); math.Abs(got-want) > 1e-6*law(6) {
+		if got, want := l.At(theta), law(300*theta); !(math.Abs(got-want) <= 1e-6*law(6)) {
 			t.Errorf("at %v: %v, want %v", theta, got, want)
 		}
 	}
@@ -161,10 +161,10 @@ func TestMovedByAFactor(t *testing.T) {
 		moved := d.Moved(NormalKernel(f, 0))
 		back := moved.Moved(NormalKernel(-f, 0))
 		for _, p := range shares {
-			if got, want := moved.Quantile(p), d.Quantile(p)*math.Exp(f); math.Abs(got/want-1) > 1e-6 {
+			if got, want := moved.Quantile(p), d.Quantile(p)*math.Exp(f); !(math.Abs(got/want-1) <= 1e-6) {
 				t.Errorf("quantile %v = %v, want %v", p, got, want)
 			}
-			if got, want := back.Quantile(p), d.Quantile(p); math.Abs(got/want-1) > 1e-6 {
+			if got, want := back.Quantile(p), d.Quantile(p); !(math.Abs(got/want-1) <= 1e-6) {
 				t.Errorf("there and back, quantile %v = %v, want %v", p, got, want)
 			}
 		}
@@ -205,7 +205,7 @@ func TestMovesCompose(t *testing.T) {
 		for j, l := range kernels {
 			oneByOne, atOnce := d.Moved(k).Moved(l), d.Moved(k.then(l))
 			for _, p := range shares {
-				if a, b := oneByOne.Quantile(p), atOnce.Quantile(p); math.Abs(a/b-1) > 1e-9 {
+				if a, b := oneByOne.Quantile(p), atOnce.Quantile(p); !(math.Abs(a/b-1) <= 1e-9) {
 					t.Errorf("kernels %d and %d: quantile %v is %v and %v", i, j, p, a, b)
 				}
 			}
@@ -263,7 +263,7 @@ func TestQuantileAndOver(t *testing.T) {
 	d := known(t)
 	rapid.Check(t, func(t *rapid.T) {
 		p := rapid.Float64Range(1e-6, 1-1e-6).Draw(t, "p")
-		if got := 1 - d.Over(d.Quantile(p)); math.Abs(got-p) > 1e-12 {
+		if got := 1 - d.Over(d.Quantile(p)); !(math.Abs(got-p) <= 1e-12) {
 			t.Errorf("%v lies below quantile %v", got, p)
 		}
 		q := rapid.Float64Range(p, 1-1e-6).Draw(t, "q")
@@ -289,7 +289,7 @@ func TestSummary(t *testing.T) {
 		t.Errorf("level %v", s.Level)
 	}
 	levels, curve := d.Curve()
-	if len(levels) != len(curve) || math.Abs(levels[1]/levels[0]-math.Exp(gridStep)) > 1e-12 {
+	if len(levels) != len(curve) || !(math.Abs(levels[1]/levels[0]-math.Exp(gridStep)) <= 1e-12) {
 		t.Errorf("%d levels, %d heights", len(levels), len(curve))
 	}
 	curve[len(curve)/2] = 99 // the caller's own copy

@@ -48,17 +48,17 @@ func TestSurveyIsTheSteps(t *testing.T) {
 			top = math.Max(top, v)
 		}
 		for i := range want.p {
-			if math.Abs(got.p[i]-want.p[i]) > 1e-12*top {
+			if !(math.Abs(got.p[i]-want.p[i]) <= 1e-12*top) {
 				t.Fatalf("%v at node %d: %v, want %v of %v", c, i, got.p[i], want.p[i], top)
 			}
 		}
 		full := want.Summary(0.9)
 		for _, f := range [][2]float64{{sum.Median, full.Median}, {sum.Mean, full.Mean}, {sum.Low, full.Low}, {sum.High, full.High}} {
-			if math.Abs(f[0]/f[1]-1) > 1e-9 {
+			if !(math.Abs(f[0]/f[1]-1) <= 1e-9) {
 				t.Fatalf("%v: %+v, want %+v", c, sum, full)
 			}
 		}
-		if math.Abs(over[0]-want.Over(0.02)) > 1e-12 || sum.Level != 0.9 {
+		if !(math.Abs(over[0]-want.Over(0.02)) <= 1e-12) || sum.Level != 0.9 {
 			t.Fatalf("%v: over %v, want %v", c, over[0], want.Over(0.02))
 		}
 	})
@@ -78,7 +78,7 @@ func TestSurveyOfOtherMethods(t *testing.T) {
 		}
 		want, _ := a.Prior.Density().Times(l)
 		got, _, err := survey.Read(c)
-		if err != nil || math.Abs(got.Median/(100*want.Quantile(0.5))-1) > 1e-12 || math.Abs(got.Mean/(100*want.Mean())-1) > 1e-12 {
+		if err != nil || !(math.Abs(got.Median/(100*want.Quantile(0.5))-1) <= 1e-12) || !(math.Abs(got.Mean/(100*want.Mean())-1) <= 1e-12) {
 			t.Errorf("%s: %+v, %v, want %+v", text, got, err, want.Summary(0.95))
 		}
 	}

@@ -176,11 +176,11 @@ func TestFindTreatmentErrors(t *testing.T) {
 func TestBeta(t *testing.T) {
 	b := sampling.Beta{Alpha: 9, Beta: 3}
 	for p, want := range map[float64]float64{.1: 0.5848431, .5: 0.7642145, .9: 0.8952263} {
-		if got := b.Quantile(p); math.Abs(got-want) > 5e-8 {
+		if got := b.Quantile(p); !(math.Abs(got-want) <= 5e-8) {
 			t.Errorf("quantile %v = %.6f, want %v", p, got, want)
 		}
 	}
-	if b.Mean() != .75 || b.Mode() != .8 || math.Abs(b.SD()-math.Sqrt(27.0/(144*13))) > 1e-15 {
+	if b.Mean() != .75 || b.Mode() != .8 || !(math.Abs(b.SD()-math.Sqrt(27.0/(144*13))) <= 1e-15) {
 		t.Errorf("mean %v mode %v sd %v", b.Mean(), b.Mode(), b.SD())
 	}
 	for b, want := range map[sampling.Beta]float64{{Alpha: 1, Beta: 3}: 0, {Alpha: .5, Beta: 1}: 0, {Alpha: 3, Beta: 1}: 1, {Alpha: 1, Beta: .5}: 1} {

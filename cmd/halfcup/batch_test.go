@@ -72,7 +72,7 @@ func TestBatchAgainstR(t *testing.T) {
 		for name, of := range map[string]string{"per_hundred": "per_hundred", "interval_low": "low", "interval_high": "high"} {
 			a, errA := strconv.ParseFloat(g[name], 64)
 			b, errB := strconv.ParseFloat(w[of], 64)
-			if errA != nil || errB != nil || math.Abs(a-b) > 1e-12*math.Abs(b) {
+			if errA != nil || errB != nil || !(math.Abs(a-b) <= 1e-12*math.Abs(b)) {
 				t.Errorf("row %d: %s is %v, R says %v", i+1, name, g[name], w[of])
 			}
 		}
@@ -141,14 +141,14 @@ func TestBatchSaysWhatTheCommandsSay(t *testing.T) {
 		answerTo(t, &est, "estimate", count, "--today", today, "--format", "json")
 		answerTo(t, &chosen, "choose", count, "--today", today, "--format", "json")
 		for _, f := range [][2]float64{{row.Median, est.Estimate.Median}, {row.Low, est.Estimate.Low}, {row.High, est.Estimate.High}, {row.Mean, est.Estimate.Mean}} {
-			if math.Abs(f[0]/f[1]-1) > 1e-9 {
+			if !(math.Abs(f[0]/f[1]-1) <= 1e-9) {
 				t.Errorf("%s: %+v, estimate says %+v", count, row, est.Estimate)
 			}
 		}
-		if math.Abs(row.ChanceOverAct-est.ChanceOver.Act) > 1e-11 || row.Call != chosen.Verdict.Call {
+		if !(math.Abs(row.ChanceOverAct-est.ChanceOver.Act) <= 1e-11) || row.Call != chosen.Verdict.Call {
 			t.Errorf("%s: %v and %q, the commands say %v and %q", count, row.ChanceOverAct, row.Call, est.ChanceOver.Act, chosen.Verdict.Call)
 		}
-		if (row.IntervalHigh == nil) != (est.Counts[0].Interval == nil) || row.IntervalHigh != nil && math.Abs(*row.IntervalHigh/est.Counts[0].Interval.High-1) > 1e-12 {
+		if (row.IntervalHigh == nil) != (est.Counts[0].Interval == nil) || row.IntervalHigh != nil && !(math.Abs(*row.IntervalHigh/est.Counts[0].Interval.High-1) <= 1e-12) {
 			t.Errorf("%s: interval up to %v", count, row.IntervalHigh)
 		}
 	}
@@ -364,7 +364,7 @@ func TestBatchWeighedAndBoards(t *testing.T) {
 		}
 		answerTo(t, &est, append([]string{"estimate", "--today", "2026-06-20", "--format", "json"}, strings.Fields(typed)...)...)
 		for name, want := range map[string]float64{"median": est.Estimate.Median, "high": est.Estimate.High} {
-			if v, err := strconv.ParseFloat(got[name], 64); err != nil || math.Abs(v/want-1) > 1e-9 {
+			if v, err := strconv.ParseFloat(got[name], 64); err != nil || !(math.Abs(v/want-1) <= 1e-9) {
 				t.Errorf("%s: %s is %v, of %s it is %v", row, name, got[name], typed, want)
 			}
 		}

@@ -126,7 +126,7 @@ func TestTailsAreComplements(t *testing.T) {
 			"poisson":           Poisson(k, mean, Lower) + Poisson(k+1, mean, Upper),
 			"negative binomial": NegativeBinomial(k, mean, size, Lower) + NegativeBinomial(k+1, mean, size, Upper),
 		} {
-			if math.Abs(sum-1) > 1e-11 {
+			if !(math.Abs(sum-1) <= 1e-11) {
 				t.Errorf("%s: the tails sum to %v", law, sum)
 			}
 		}

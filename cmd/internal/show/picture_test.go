@@ -87,7 +87,7 @@ func TestDensityPictureKeepsArea(t *testing.T) {
 		}
 	}
 	want := 0.5 * math.Erfc(math.Log(3/2.1)/0.45/math.Sqrt2)
-	if got := over / total; math.Abs(got-want) > 0.02 {
+	if got := over / total; !(math.Abs(got-want) <= 0.02) {
 		t.Errorf("the picture shows %.3f over the line, the figure is %.3f", got, want)
 	}
 }

@@ -57,7 +57,7 @@ func TestSliverPartsAreChances(t *testing.T) {
 		}
 	}
 	want := 0.5 * math.Erfc((math.Log(2)-math.Log(3))/0.8/math.Sqrt2)
-	if math.Abs(above/sum-want) > 2e-3 {
+	if !(math.Abs(above/sum-want) <= 2e-3) {
 		t.Errorf("%v above the line, want %v", above/sum, want)
 	}
 }

@@ -44,10 +44,10 @@ func TestBareCountErrsAsPoissonSays(t *testing.T) {
 			}
 		}
 		exact := atLeast(int(3*c.act), 3*c.perHundred)
-		if math.Abs(exact-c.chance) > 5e-4 {
+		if !(math.Abs(exact-c.chance) <= 5e-4) {
 			t.Errorf("line %v, level %v: the law gives %.4f, not %v", c.act, c.perHundred, exact, c.chance)
 		}
-		if got, se := float64(treated)/n, math.Sqrt(exact*(1-exact)/n); math.Abs(got-exact) > 4*se {
+		if got, se := float64(treated)/n, math.Sqrt(exact*(1-exact)/n); !(math.Abs(got-exact) <= 4*se) {
 			t.Errorf("line %v, level %v: treated with a chance of %.4f, exactly %.4f ± %.4f", c.act, c.perHundred, got, exact, se)
 		}
 	}
@@ -87,7 +87,7 @@ func TestBarePolicyErrsAsPoissonSays(t *testing.T) {
 			treated += b.treatments
 		}
 	}
-	if math.Abs(treated-expected) > 4*math.Sqrt(variance) {
+	if !(math.Abs(treated-expected) <= 4*math.Sqrt(variance)) {
 		t.Errorf("%v treatments, expected %.1f ± %.1f", treated, expected, math.Sqrt(variance))
 	}
 }
