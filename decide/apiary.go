@@ -118,6 +118,8 @@ type observed struct {
 	pooled   []bool             // whether any neighbour had something to say
 	others   []sampling.Density // what the rest of the yard makes of each without its own counts, how to read its rolls included; nil for a colony by itself
 	yard     *Pool              // nil when no colony lives
+	shared   sampling.Date      // the day of rolls that share a recovery, zero when there is none
+	rolled   [][]State          // of each colony, at each value of that recovery; nil when it does not share it
 }
 
 // observe replays every living colony up to a day and puts them together. It
@@ -138,7 +140,7 @@ func (a Apiary) observe(day sampling.Date, earlier *observed) (*observed, error)
 	if err != nil {
 		return nil, err
 	}
-	return o, a.pool(o)
+	return o, a.pool(o, earlier)
 }
 
 // each does something with every colony observed.
@@ -162,7 +164,7 @@ func (v *visit) unvisited() (*observed, error) {
 	if err != nil {
 		return nil, err
 	}
-	return o, v.pool(o)
+	return o, v.pool(o, v.now)
 }
 
 // inParallel does something for every colony, as many at a time as there are
@@ -196,12 +198,12 @@ func (a Apiary) replay(colony int, day sampling.Date, earlier *observed) (State,
 
 // pool puts the colonies together: what is known of each with what its
 // neighbours say.
-func (a Apiary) pool(o *observed) error {
+func (a Apiary) pool(o, earlier *observed) error {
 	o.together, o.pooled = slices.Clone(o.alone), make([]bool, len(o.alone))
 	if len(o.alone) == 0 {
 		return nil
 	}
-	members, err := a.members(o)
+	members, err := a.members(o, earlier)
 	if err != nil {
 		return err
 	}

@@ -99,7 +99,8 @@ func (h History) begin(day sampling.Date, days []countDay) (State, error) {
 	}
 	s.base = certain(h.unseen(s.from, day).Density())
 	s.carried = s.base
-	s.unions, err = h.unions(s.path, s.from, day)
+	s.united, err = h.unions(s.path, s.from, day)
+	s.unions = s.united
 	return s, err
 }
 

@@ -53,7 +53,13 @@ func (m *Memory) on(colony string, h History, day sampling.Date) (State, error) 
 	if m.known == nil || len(m.known) >= mostRemembered {
 		m.known = map[memoryKey]pastReplay{}
 	}
-	m.known[key] = pastReplay{h, s}
+	kept := s
+	if s.morning != nil { // its eve is the most of a replay, and soon made again
+		morning := *s.morning
+		morning.eve = nil
+		kept.morning = &morning
+	}
+	m.known[key] = pastReplay{h, kept}
 	return s, nil
 }
 

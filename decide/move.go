@@ -52,11 +52,11 @@ func arrive(d sampling.Density, mites float64) sampling.Density {
 		return d
 	}
 	const outer = 0.967421566 // standard normal quantile of five sixths
-	levels := make([]sampling.Density, 3)
+	var levels [3]float64
 	for i := range levels {
-		levels[i] = d.Plus(mites * math.Exp(outer*parameter("arrivals_log_sd")*float64(i-1)))
+		levels[i] = mites * math.Exp(outer*parameter("arrivals_log_sd")*float64(i-1))
 	}
-	return blend(levels, []float64{1, 1, 1})
+	return d.PlusOneOf(levels[:]...)
 }
 
 // blend is a mixture of which some part has weight.

@@ -48,59 +48,105 @@ func (h History) unsureRoll(c sampling.Count) bool {
 }
 
 // members are the colonies observed as the pool takes them, with a Known for
-// each recovery of those that were rolled on the day that shares one.
-func (a Apiary) members(o *observed) ([]Member, error) {
+// each recovery of those that were rolled on the day that shares one. It goes on
+// from what was observed earlier, as observe does.
+func (a Apiary) members(o, earlier *observed) ([]Member, error) {
 	out := make([]Member, len(o.alone))
-	shared := a.rollDay(o)
+	o.shared, o.rolled = a.rollDay(o), make([][]State, len(o.alone))
 	err := a.each(o, func(k int, c Colony) error {
 		s := o.alone[k]
 		out[k] = Member{Carried: s.Carried, Known: []sampling.Density{s.Known}}
-		if shared.IsZero() || !slices.ContainsFunc(c.Counts, func(n sampling.Count) bool { return n.Date == shared && c.unsureRoll(n) }) {
+		if o.shared.IsZero() || !slices.ContainsFunc(c.Counts, func(n sampling.Count) bool { return n.Date == o.shared && c.unsureRoll(n) }) {
 			return nil
 		}
-		var logs []float64
-		var known []sampling.Density
-		for _, q := range rollRecoveries {
-			at, err := s.rollsAt(shared, q)
-			if err != nil {
-				return err
-			}
-			logs, known = append(logs, at.log), append(known, at.Known)
+		rolled, err := s.rollsLater(o, k, earlier)
+		if err != nil {
+			return err
 		}
-		out[k].Known = known
-		for _, l := range logs {
-			out[k].Chances = append(out[k].Chances, math.Exp(l-slices.Max(logs)))
+		o.rolled[k] = rolled
+		out[k].Known = nil
+		most := math.Inf(-1)
+		for _, at := range rolled {
+			out[k].Known, most = append(out[k].Known, at.Known), max(most, at.log)
+		}
+		for _, at := range rolled {
+			out[k].Chances = append(out[k].Chances, math.Exp(at.log-most))
 		}
 		return nil
 	})
 	return out, err
 }
 
-// rollsAt is the state had the rolls of a day found what lies at a quantile of
-// their recovery. What was counted before that day is the same.
-func (s State) rollsAt(day sampling.Date, quantile float64) (State, error) {
+// rollsLater is rollsAt for the colony at the place k, from what was observed
+// earlier where it can be.
+func (s State) rollsLater(o *observed, k int, earlier *observed) ([]State, error) {
+	if earlier == nil || earlier.shared != o.shared {
+		return s.rollsAt(o.shared)
+	}
+	before := earlier.of(o.colonies[k])
+	if before < 0 || earlier.rolled[before] == nil || !earlier.alone[before].reaches(o.day) {
+		return s.rollsAt(o.shared)
+	}
+	out := slices.Clone(earlier.rolled[before])
+	for i := range out {
+		out[i].Day, out[i].history = s.Day, s.history
+	}
+	return out, s.endAll(out)
+}
+
+// rollsAt are the states had the rolls of a day found what lies at each of
+// rollRecoveries. What was counted before that day is the same, and so is what
+// was known on its eve. Without the counts they are as s.
+func (s State) rollsAt(day sampling.Date) ([]State, error) {
 	days, err := s.history.countDays(s.Day, s.Day)
 	if err != nil {
-		return s, err
+		return nil, err
 	}
-	now := State{Day: s.Day, history: s.history, path: s.path, from: s.began, began: s.began}
+	start := State{Day: s.Day, history: s.history, path: s.path, from: s.began, began: s.began, unions: s.united, united: s.united}
 	if last := len(days) - 1; s.morning != nil && last >= 0 && days[last].on == day {
-		now, days = *s.morning, days[last:]
-		now.Day, now.history = s.Day, s.history
+		start, days = *s.morning, days[last:]
+		start.Day, start.history = s.Day, s.history
 	} else {
-		now.base = certain(s.history.unseen(s.began, s.Day).Density())
-		now.carried = now.base
-		if now.unions, err = s.history.unions(s.path, s.began, s.Day); err != nil {
-			return s, err
+		start.base = certain(s.history.unseen(s.began, s.Day).Density())
+		start.carried = start.base
+	}
+	start.log, start.rollDay, start.rolls = 0, day, rollRecoveries[0]
+	for len(days) > 0 && days[0].on < day {
+		if err := start.count(days[0]); err != nil {
+			return nil, err
+		}
+		days = days[1:]
+	}
+	if len(days) > 0 {
+		if start.eve, err = start.eveOf(days[0].on); err != nil {
+			return nil, err
 		}
 	}
-	now.log, now.rollDay, now.rolls = 0, day, quantile
-	for _, d := range days {
-		if err := now.count(d); err != nil {
-			return s, err
+	out := slices.Repeat([]State{start}, len(rollRecoveries))
+	for i := range out {
+		out[i].rolls = rollRecoveries[i]
+		for _, d := range days {
+			if err := out[i].count(d); err != nil {
+				return nil, err
+			}
 		}
 	}
-	return now, now.settle()
+	return out, s.endAll(out)
+}
+
+// endAll brings states that differ from s in what was counted alone to its day.
+func (s State) endAll(all []State) error {
+	if s.Counted == s.Day && len(s.unions) == 0 {
+		return nil
+	}
+	st, err := s.step(s.Day, true)
+	if err != nil {
+		return err
+	}
+	for i := range all {
+		all[i].end(st)
+	}
+	return nil
 }
 
 // pooledPrior is what is known of a colony without its counts, when the yard

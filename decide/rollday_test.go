@@ -66,7 +66,7 @@ func TestApiaryRollsAgainstSums(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	members, err := a.members(v.now)
+	members, err := a.members(v.now, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -182,7 +182,7 @@ func TestRollsAtTheirRecoveriesAreTheRoll(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		members, err := a.members(v.now)
+		members, err := a.members(v.now, nil)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -34,6 +34,7 @@ type State struct {
 	base    belief
 	carried belief
 	unions  []union // that are not in base and carried
+	united  []union // all of the record
 	last    lastCount
 
 	// The rolls of rollDay are read at the quantile rolls of their recovery, 0
@@ -42,9 +43,13 @@ type State struct {
 	rollDay    sampling.Date
 	rolls, log float64
 
+	thought bool // counts of its last day are only thought of
+
 	// morning is the state before the counts of the last counted day; nil when
-	// there is none, or when what is known was put in from outside.
+	// there is none, or when what is known was put in from outside. Its eve is
+	// what was then known of that day, whatever was counted on it.
 	morning *State
+	eve     *eve
 
 	// narrow is Known at every node, where Known was worked out only at those at
 	// which it is not negligible; nil when it was worked out at all.
@@ -59,18 +64,39 @@ type lastCount struct {
 	quiet    bool             // a rise has an ordinary cause
 }
 
+// eve is what is known of a day before anything was counted on it.
+type eve struct {
+	on       sampling.Date
+	step     step
+	expected belief // had nothing happened that nobody wrote down
+	before   belief
+	carried  belief // without any count
+}
+
+// eveOf is the eve of the next counted day.
+func (s *State) eveOf(on sampling.Date) (*eve, error) {
+	if s.eve != nil && s.eve.on == on {
+		return s.eve, nil
+	}
+	st, err := s.step(on, false)
+	if err != nil {
+		return nil, err
+	}
+	expected := st.expected(s.base)
+	return &eve{on, st, expected, st.blend(expected), st.blend(st.expected(s.carried))}, nil
+}
+
 // count takes in the counts of the next day.
 func (s *State) count(d countDay) error {
-	morning := *s
-	morning.morning = nil
-	s.morning = &morning
-	st, err := s.step(d.on, false)
+	e, err := s.eveOf(d.on)
 	if err != nil {
 		return err
 	}
-	expected := st.expected(s.base)
-	before, carried := st.blend(expected), st.blend(st.expected(s.carried))
-	before, l, err := s.likelihoods(before, d)
+	morning := *s
+	morning.morning, morning.eve = nil, e
+	s.morning, s.eve = &morning, nil
+	st, expected, carried := e.step, e.expected, e.carried
+	before, l, err := s.likelihoods(e.before, d)
 	if err != nil {
 		return err
 	}
@@ -83,7 +109,7 @@ func (s *State) count(d countDay) error {
 		return err
 	}
 	s.UnrecordedEvent, s.last = 0, lastCount{}
-	if !s.Counted.IsZero() {
+	if !s.Counted.IsZero() && s.rolls == 0 {
 		was, happened := (1-st.q)*s.path.in(expected, before.course).chance(l), st.q*s.path.in(st.instead(expected), before.course).chance(l)
 		if was+happened > 0 {
 			s.UnrecordedEvent = happened / (was + happened)
@@ -94,7 +120,7 @@ func (s *State) count(d countDay) error {
 		return err
 	}
 	s.Known = s.base.density()
-	if len(l) > 1 && len(evidence) > 0 { // the kill was weighed too
+	if len(l) > 1 && len(evidence) > 0 && !s.thought { // the kill was weighed too
 		evidence[len(evidence)-1].MedianAfter = 100 * s.Known.Quantile(0.5)
 	}
 	s.Evidence = append(s.Evidence, evidence...)
@@ -103,11 +129,18 @@ func (s *State) count(d countDay) error {
 	return nil
 }
 
-// weigh is what each count of a day does. It is not told of states that are
-// only thought of.
+// weigh is what each count of a day does. Of counts that are only thought of
+// nobody asks.
 func (s *State) weigh(d countDay) ([]sampling.Evidence, error) {
-	if s.rolls > 0 {
+	switch {
+	case s.rolls > 0:
 		return nil, nil
+	case s.thought:
+		out := make([]sampling.Evidence, len(d.counts))
+		for i, c := range d.counts {
+			out[i].Count = c
+		}
+		return out, nil
 	}
 	_, evidence, err := s.history.Assumptions.Weigh(s.Before, d.counts)
 	return evidence, err
@@ -165,9 +198,15 @@ func (s *State) settle() error {
 	if err != nil {
 		return err
 	}
-	s.Known, s.Carried = st.last(s.base), st.last(s.carried)
-	s.Before, s.Counts = s.Known, nil
+	s.end(st)
+	s.Carried = st.last(s.carried)
 	return nil
+}
+
+// end is the part of settle that rests on what was counted.
+func (s *State) end(st step) {
+	s.Known = st.last(s.base)
+	s.Before, s.Counts = s.Known, nil
 }
 
 // at is the state on a later day between which and its own nothing was written
@@ -175,12 +214,17 @@ func (s *State) settle() error {
 // when it does not: where a plan of those days was not confirmed, or where what
 // is known of colonies in general was said for the day of the answer.
 func (s State) at(day sampling.Date) (later State, ok bool, err error) {
-	h := s.history
-	if h.Prior != (sampling.Prior{}) || len(Acting(h.Treatments, day)) < len(h.Treatments) || day+leastAhead > s.path.plan.Last {
+	if !s.reaches(day) {
 		return s, false, nil
 	}
 	s.Day = day
 	return s, true, s.settle()
+}
+
+// reaches reports whether at can bring the state to a day.
+func (s State) reaches(day sampling.Date) bool {
+	h := s.history
+	return h.Prior == (sampling.Prior{}) && len(Acting(h.Treatments, day)) == len(h.Treatments) && day+leastAhead <= s.path.plan.Last
 }
 
 // Forecast is what is known now of the colony on a later day: one step from the
@@ -204,8 +248,8 @@ func (s State) knowing(known sampling.Density) State {
 }
 
 // counting is the state when more had been counted on its day, by the colony's
-// own record: the same as History.On gives with these counts in it, in less
-// time. The error is that of History.On.
+// own record: the same as History.On gives with these counts in it, but for what
+// each of its day did, in less time. The error is that of History.On.
 func (s State) counting(made []sampling.Count) (State, error) {
 	now := s
 	all := slices.Concat(s.Counts, made)
@@ -218,7 +262,7 @@ func (s State) counting(made []sampling.Count) (State, error) {
 			now.Evidence = slices.DeleteFunc(slices.Clone(s.Evidence), func(e sampling.Evidence) bool { return e.Count.Date == s.Day })
 		}
 	}
-	now.Evidence = slices.Clip(now.Evidence)
+	now.Evidence, now.thought = slices.Clip(now.Evidence), true
 	if err := now.count(countDay{now.Day, all}); err != nil {
 		return now, err
 	}

@@ -48,10 +48,9 @@ func unionsFrom(unions []union, day sampling.Date) []union {
 // join is the union of a colony brought to a later day, with the growth of its
 // mites since, on the log scale: of every bee so many were here, so many came.
 func (u union) join(d sampling.Density, growth float64) sampling.Density {
-	here := blur(d, math.Log1p(-u.share), 0)
-	parts, weights := make([]sampling.Density, len(u.levels)), make([]float64, len(u.levels))
+	came := make([]float64, len(u.levels))
 	for i, level := range u.levels {
-		parts[i], weights[i] = here.Plus(u.share*level*math.Exp(growth)), 1
+		came[i] = u.share * level * math.Exp(growth)
 	}
-	return blend(parts, weights)
+	return blur(d, math.Log1p(-u.share), 0).PlusOneOf(came...)
 }

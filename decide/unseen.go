@@ -3,6 +3,7 @@ package decide
 import (
 	_ "embed"
 	"math"
+	"sync/atomic"
 	"time"
 
 	"halfcup/internal/table"
@@ -54,7 +55,28 @@ func (y Year) Unseen(day sampling.Date) sampling.Prior {
 // logNormal is the density around so many mites per hundred bees, shifted, and
 // with a variance, on the log scale.
 func logNormal(perHundred, shift, variance float64) sampling.Density {
-	return sampling.Normal(math.Log(perHundred/100)+shift, math.Sqrt(variance))
+	return bells.of(math.Log(perHundred/100)+shift, math.Sqrt(variance))
+}
+
+// bells keeps the last normal densities that were asked for: the colonies of a
+// yard are looked at on the same days and treated on the same days.
+var bells bellsKept
+
+type bellsKept [512]atomic.Pointer[bellKept]
+
+type bellKept struct {
+	mean, sd float64
+	density  sampling.Density
+}
+
+func (k *bellsKept) of(mean, sd float64) sampling.Density {
+	at := &k[(math.Float64bits(mean)*0x9e3779b97f4a7c15+math.Float64bits(sd)*0xc2b2ae3d27d4eb4f)>>55]
+	if b := at.Load(); b != nil && b.mean == mean && b.sd == sd {
+		return b.density
+	}
+	b := &bellKept{mean, sd, sampling.Normal(mean, sd)}
+	at.Store(b)
+	return b.density
 }
 
 // northern is the day on which colonies of the north with the usual year are as

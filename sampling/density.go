@@ -171,11 +171,43 @@ func (d Density) Plus(a float64) Density {
 	if !(a > 0) {
 		return d
 	}
+	return d.plus(a, d.cumulative())
+}
+
+// PlusOneOf is Plus when one of several numbers of mites per bee came in, each
+// of them as likely.
+func (d Density) PlusOneOf(amounts ...float64) Density {
+	d = d.filled()
 	cum := d.cumulative()
+	parts, weights := make([]Density, len(amounts)), make([]float64, len(amounts))
+	for i, a := range amounts {
+		parts[i], weights[i] = d, 1
+		if a > 0 {
+			parts[i] = d.plus(a, cum)
+		}
+	}
+	out, err := Blend(parts, weights)
+	if err != nil { // none was given
+		return d
+	}
+	return out
+}
+
+// edges are θ at the upper edges of the cells, in mites per bee.
+var edges = func() []float64 {
+	e := make([]float64, gridNodes)
+	for i := range e {
+		e[i] = math.Exp(nodeAt(i) + gridStep/2)
+	}
+	return e
+}()
+
+// plus is Plus for a > 0, by the cumulative chances.
+func (d Density) plus(a float64, cum []float64) Density {
 	mass := make([]float64, gridNodes)
 	below := 0.0
 	for i := range mass {
-		edge := math.Exp(nodeAt(i)+gridStep/2) - a
+		edge := edges[i] - a
 		above := 0.0
 		if edge > 0 {
 			above = d.cdf(cum, math.Log(edge))
