@@ -26,6 +26,7 @@ type poolFit struct {
 	prior    YardPrior
 
 	poolGrid
+	room    []float64 // in which the figures of the cells lie
 	cells   []poolCell
 	weights [][]float64   // of each cell and value of the recovery; they sum to one
 	without [][][]float64 // the same of each colony, its own record left out; nil when it has none
@@ -126,8 +127,9 @@ func fitPool(p *Pool, weights []float64, prior YardPrior) (poolFit, error) {
 	}
 	mu, odds := axisOver(0, muReach), axisOver(logit(prior.Share), oddsReach*prior.ShareLogitSD)
 	odds.low, odds.high = math.Max(odds.low, logit(leastShare)), math.Min(odds.high, logit(mostShare))
+	from, to := f.reach() // only there are pulls asked for while looking for the place
 	for range maxLooks {
-		f.lay(poolGrid{mu.with(roughNodes), odds.with(roughNodes)})
+		f.lay(poolGrid{mu.with(roughNodes), odds.with(roughNodes)}, from, to)
 		nextMu, nextOdds, err := f.place()
 		if err != nil {
 			return poolFit{}, err
@@ -145,7 +147,7 @@ func fitPool(p *Pool, weights []float64, prior YardPrior) (poolFit, error) {
 		finest = math.Min(finest, math.Sqrt(r*(1-r)))
 	}
 	nodes := math.Ceil(mu.width()/(0.9*finest)) + 1
-	f.lay(poolGrid{mu.with(int(math.Min(math.Max(nodes, muNodes), mostNodes))), odds})
+	f.lay(poolGrid{mu.with(int(math.Min(math.Max(nodes, muNodes), mostNodes))), odds}, 0, len(sampling.ScoreNodes()))
 	return f, f.settle()
 }
 
@@ -153,19 +155,31 @@ func logit(p float64) float64 { return math.Log(p / (1 - p)) }
 
 func logistic(x float64) float64 { return 1 / (1 + math.Exp(-x)) }
 
-// lay makes the cells of a grid.
-func (f *poolFit) lay(g poolGrid) {
+// lay makes the cells of a grid, with their pulls at the scores from one place
+// to before another; elsewhere they are left as they come.
+func (f *poolFit) lay(g poolGrid, from, to int) {
 	f.poolGrid = g
 	f.cells = f.cells[:0]
 	scores := sampling.ScoreNodes()
-	room := make([]float64, g.mu.nodes*g.odds.nodes*len(scores))
+	cells, rows := g.mu.nodes*g.odds.nodes, 0
+	for _, of := range f.rows {
+		rows += len(of)
+	}
+	values := len(scores) + rows + len(f.recovery)
+	f.room = slices.Grow(f.room[:0], cells*values)[:cells*values]
+	room := f.room
+	next := func(n int) []float64 {
+		out := room[:n:n]
+		room = room[n:]
+		return out
+	}
 	for i := range g.mu.nodes {
 		for j := range g.odds.nodes {
-			c := poolCell{mu: i, odds: j, pull: room[:len(scores):len(scores)]}
-			room = room[len(scores):]
+			c := poolCell{mu: i, odds: j, pull: next(len(scores)), chances: next(rows)[:0], joint: next(len(f.recovery))}
 			mu, r := g.mu.at(i), logistic(g.odds.at(j))
-			for k, z := range scores {
-				c.pull[k] = math.Exp(((2*z-mu)*mu-r*z*z)/(2*(1-r))) / math.Sqrt(1-r)
+			top := math.Sqrt(1 - r)
+			for k, z := range scores[from:to] {
+				c.pull[from+k] = math.Exp(((2*z-mu)*mu-r*z*z)/(2*(1-r))) / top
 			}
 			log := -mu*mu/(2*r) - math.Log(r)/2
 			if sd := f.prior.ShareLogitSD; sd > 0 {
@@ -181,7 +195,6 @@ func (f *poolFit) lay(g poolGrid) {
 // weigh finds how well the records agree with a cell whose prior has the given
 // logarithm.
 func (f *poolFit) weigh(c *poolCell, prior float64) {
-	c.joint = make([]float64, len(f.recovery))
 	for s, log := range f.recovery {
 		c.joint[s] = prior + log
 	}
@@ -195,6 +208,17 @@ func (f *poolFit) weigh(c *poolCell, prior float64) {
 			}
 		}
 	}
+}
+
+// reach are the scores between which the records lie.
+func (f *poolFit) reach() (from, to int) {
+	from = len(sampling.ScoreNodes())
+	for _, rows := range f.rows {
+		for _, row := range rows {
+			from, to = min(from, row.first), max(to, row.first+len(row.mass))
+		}
+	}
+	return min(from, to), to
 }
 
 // row is where in the log chances of a cell that of a counted colony's record
