@@ -128,8 +128,12 @@ func newSpread(shift, variance, add float64) *spread {
 		low := min(max(int(math.Floor(at))-half, 0), chainNodes-1)
 		high := min(max(int(math.Floor(at))+half+1, 0), chainNodes-1)
 		row := make([]float64, high-low+1)
+		z := float64(int(math.Floor(at))-half) - at
+		below, here := hatIntegral(z-1, sd/chainStep), hatIntegral(z, sd/chainStep)
 		for j := int(math.Floor(at)) - half; j <= int(math.Floor(at))+half+1; j++ {
-			row[min(max(j, low), high)-low] += hatMass(float64(j)-at, sd/chainStep)
+			above := hatIntegral(float64(j)-at+1, sd/chainStep)
+			row[min(max(j, low), high)-low] += max(0, above-2*here+below)
+			below, here = here, above
 		}
 		sum := 0.0 // the tails of the bell are cut off
 		for _, w := range row {
@@ -143,17 +147,16 @@ func newSpread(shift, variance, add float64) *spread {
 	return s
 }
 
-// hatMass is the mass that a normal density of the given spread around 0 shares
-// out to the node z: its integral over the triangle of width one to either side.
-func hatMass(z, sd float64) float64 {
+// hatIntegral is the integral up to z, and that of it once more, of a normal
+// density of the given spread around 0. Its second difference over the steps z-1,
+// z and z+1 is the mass that the density shares out to the node z: its integral
+// over the triangle of width one to either side.
+func hatIntegral(z, sd float64) float64 {
 	if sd < 1e-6 {
-		return max(0, 1-math.Abs(z))
+		return max(0, z)
 	}
-	g := func(z float64) float64 { // the integral of Φ
-		z /= sd
-		return sd * (z*0.5*math.Erfc(-z/math.Sqrt2) + math.Exp(-z*z/2)/math.Sqrt(2*math.Pi))
-	}
-	return max(0, g(z+1)-2*g(z)+g(z-1))
+	z /= sd
+	return sd * (z*0.5*math.Erfc(-z/math.Sqrt2) + math.Exp(-z*z/2)/math.Sqrt(2*math.Pi))
 }
 
 // leastMass is the mass that is moved without being blurred.
