@@ -494,31 +494,40 @@ type StepFit struct {
 // had been given and counted. steps are the courses of one year by their first
 // day; on tells what is known of the colony on a day.
 func FitsPlan(steps []Course, on func(sampling.Date) Circumstances) ([]StepFit, error) {
-	const year = 365
-	var given []Course
-	for _, ago := range []sampling.Date{year, 0} {
-		for _, c := range steps {
-			c.First, c.Last, c.Until = c.First-ago, c.Last-ago, max(c.Until-ago, 0)
-			c.Rounds = slices.Clone(c.Rounds)
-			for i := range c.Rounds {
-				c.Rounds[i] -= ago
-			}
-			c.Given = c.Last
-			if c.lies() {
-				c.TakenOut = c.OutDue()
-			}
-			given = append(given, c)
-		}
+	var before []Course
+	for _, c := range steps {
+		before = append(before, c.done(daysOfYear))
 	}
+	return FitsSteps(before, steps, on)
+}
+
+// FitsSteps is FitsPlan for a colony of which it is known what it was given
+// before: courses of the days before the first step, which count as they are.
+func FitsSteps(before, steps []Course, on func(sampling.Date) Circumstances) ([]StepFit, error) {
+	given := slices.Clone(before)
 	var out []StepFit
-	for i, c := range steps {
+	for _, c := range steps {
 		around := on(c.First)
-		around.Courses = given[:len(steps)+i]
-		around.Counts = nil
+		around.Courses, around.Counts = given, nil
 		if err := around.check(); err != nil {
 			return nil, err
 		}
-		out = append(out, StepFit{c, around.judge(c), Objections(around.Year, around.Courses, around.Supers.Times, c)})
+		out = append(out, StepFit{c, around.judge(c), Objections(around.Year, given, around.Supers.Times, c)})
+		given = append(slices.Clip(given), c.done(0))
 	}
 	return out, nil
+}
+
+// done is a planned course as given so many days ago and taken out in time.
+func (c Course) done(ago sampling.Date) Course {
+	c.First, c.Last, c.Until = c.First-ago, c.Last-ago, max(c.Until-ago, 0)
+	c.Rounds = slices.Clone(c.Rounds)
+	for i := range c.Rounds {
+		c.Rounds[i] -= ago
+	}
+	c.Given = c.Last
+	if c.lies() {
+		c.TakenOut = c.OutDue()
+	}
+	return c
 }

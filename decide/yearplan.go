@@ -181,10 +181,18 @@ func (p YearPlan) ready() (*yearRun, error) {
 func (s YearStep) days(years int) []TreatmentDay {
 	var out []TreatmentDay
 	for _, on := range s.Course.Rounds {
-		t := on.Time()
-		out = append(out, TreatmentDay{On: sampling.Day(t.Year()+years, t.Month(), t.Day()), Treatment: s.Course.Treatment})
+		day := TreatmentDay{On: yearsOn(on, years), Treatment: s.Course.Treatment}
+		if u := s.Course.Until; !u.IsZero() {
+			day.Until = yearsOn(u, years)
+		}
+		out = append(out, day)
 	}
 	return out
+}
+
+func yearsOn(d sampling.Date, years int) sampling.Date {
+	t := d.Time()
+	return sampling.Day(t.Year()+years, t.Month(), t.Day())
 }
 
 func (p YearPlan) check() error {

@@ -351,6 +351,7 @@ func TestAnswersKeepToTheirSchema(t *testing.T) {
 			writeFile(t, "halfcup.csv", string(mill))
 			writeFile(t, "other.csv", "date,colony,event,method,mites,amount\n2026-06-01,elder,count,wash,3,300\n")
 			writeFile(t, "two.csv", "date,yard,colony,event,method,mites,amount\n2025-06-01,mill,elder,count,wash,3,300\n2026-06-01,mill,elder,count,wash,5,300\n2026-06-01,ford,hazel,count,roll,3,300\n")
+			writeFile(t, "plans.csv", plannedRows)
 			writeFile(t, "bad.csv", "date,colony,event,method,mites,amount\n2026-06-01,elder,count,wash,-3,300\n")
 			var out, errs bytes.Buffer
 			line := append(strings.Fields(args), "--format", "json")
@@ -382,7 +383,7 @@ var answerLines = []string{
 	"fits", "fits --colony alder", "fits roll:7/300 --temperature 31",
 	"rounds oxalic-vapour", "rounds formic-evaporation", "rounds oxalic-trickle --brood no",
 	"worked --before wash:30/300@2026-06-01 --after wash:3/300@2026-07-20", "worked --before wash:30/300 --after wash:3/300", "worked --treatment thymol --killed 800 --follow-up 30",
-	"worked --yard mill --today 2026-09-20", "plan --treat 07-28:formic-evaporation",
+	"worked --yard mill --today 2026-09-20", "plan --treat 07-28:formic-evaporation", "plan --log plans.csv --today 2026-04-20",
 	"forecast roll:7/300", "forecast --colony alder", "calendar", "calendar --yard mill",
 	"yard", "yard --yard mill", "yard --yard mill --boards 2", "yard --compare 2025 --log two.csv --yard mill", "yard --plan 20",
 	"yard --log other.csv", "yard --log two.csv", "log add --colony alder roll:6/300", "log add --colony alder --event treatment --treatment thymol", "undo", "log list", "log list --treatments",

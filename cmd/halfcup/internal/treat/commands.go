@@ -22,7 +22,7 @@ func Commands(sh *line.Shell) []*cli.Command {
 func Answers() map[string]any {
 	return map[string]any{
 		"halfcup.fits/2": fitted{}, "halfcup.rounds/3": roundsJSON{}, "halfcup.worked/3": workedJSON{},
-		"halfcup.worked-yard/2": workedYardAnswer{}, "halfcup.plan/2": planned{},
+		"halfcup.worked-yard/2": workedYardAnswer{}, "halfcup.plan/3": planned{}, "halfcup.plans/1": plansJSON{},
 	}
 }
 

@@ -4,6 +4,7 @@ import (
 	"io"
 	"path/filepath"
 	"slices"
+	"strings"
 
 	"github.com/urfave/cli/v2"
 
@@ -23,26 +24,41 @@ func planCommand(sh *line.Shell) *cli.Command {
 		Usage:     "whether your plan for the year holds, and the fewest counts that show it",
 		UsageText: "halfcup plan --treat 07-28:formic-evaporation --or oxalic-strip --treat 12-15:oxalic-trickle --supers 05-01..07-20",
 		Description: "Runs a colony through your year of treatments by the calendar: whether it holds, where it has a hole, and which few counts close it. " +
-			"A step is MM-DD:TREATMENT, in rounds 'MM-DD:TREATMENT*ROUNDS/DAYSd', in quotes because of the star. Without --treat the plan is that of the settings ([plan] treat), else the planned rows of the record. " +
+			"A step is MM-DD:TREATMENT, in rounds 'MM-DD:TREATMENT*ROUNDS/DAYSd', in quotes because of the star. Without --treat the plan is that of the settings ([plan] treat), else that of the record: what is planned for a colony and what it was given in the year. Colonies that get the same share a plan; each plan is told by itself. " +
 			"No schedule and no dose comes from the program: the label and the law decide.",
 		Flags: slices.Concat([]cli.Flag{
 			&cli.StringSliceFlag{Name: "treat", Usage: "a treatment of every year, `STEP`; may be repeated"},
 			&cli.StringSliceFlag{Name: "or", Usage: "what is used where heat forbids a step, `NAME`: the first for the first step that minds heat; may be repeated"},
 			&cli.StringSliceFlag{Name: "beside", Usage: "another plan to set beside it, `STEPS` with commas between; may be repeated"},
-			&cli.StringFlag{Name: "colonies", Value: "10", Usage: "how many colonies the yard has, `N`"},
+			&cli.StringFlag{Name: "colonies", Value: "10", Usage: "how many colonies the yard has, `N`; of a plan of the record, those it is for"},
 			&cli.StringFlag{Name: "plot", Usage: "draw the year into `FILE.svg` as well"},
 			&cli.BoolFlag{Name: "save", Usage: "write what is still to come into the record as planned, each to be confirmed when done"},
-			&cli.StringSliceFlag{Name: "colony", Usage: "--save: a colony to write it down for, `NAME`; may be repeated", DefaultText: "all of the record"},
-			&cli.StringFlag{Name: "yard", Usage: "--save: its yard, `NAME`"},
+			&cli.StringSliceFlag{Name: "colony", Usage: "a colony of the record whose plan is asked about, or with --save one to write it down for, `NAME`; may be repeated", DefaultText: "all of the record"},
+			&cli.StringFlag{Name: "yard", Usage: "its yard, or all of a yard, `NAME`"},
 		}, ask.RulesFlags()),
 		Action: func(c *cli.Context) error { return plan(sh, c) },
 	}
 }
 
-// planned is what is to be said of a plan; its JSON is halfcup.plan/2.
+// plansJSON is halfcup.plans/1: the plans of a record in which not all colonies
+// get the same.
+type plansJSON struct {
+	Plans       []*planned        `json:"plans"`
+	Without     []planFor         `json:"without"` // nothing is planned for these
+	Assumptions []sampling.Source `json:"assumptions"`
+}
+
+// planFor is a colony that a plan of the record is for.
+type planFor struct {
+	Yard   *string `json:"yard"`
+	Colony string  `json:"colony"`
+}
+
+// planned is what is to be said of a plan; its JSON is halfcup.plan/3.
 type planned struct {
 	From    sampling.Date  `json:"from"`
 	Whence  string         `json:"plan_is"`
+	For     []planFor      `json:"for"`     // empty for a plan that is not of the record
 	Verdict string         `json:"verdict"` // holds, carries most, or does not hold
 	Steps   []planStepJSON `json:"steps"`
 
@@ -71,10 +87,12 @@ type planned struct {
 	Cautions    []string          `json:"cautions"`
 	Assumptions []sampling.Source `json:"assumptions"`
 
-	today  sampling.Date
-	report decide.YearReport
-	fits   []decide.StepFit
-	year   decide.YearPlan
+	asked   asked
+	today   sampling.Date
+	report  decide.YearReport
+	fits    []decide.StepFit
+	against [][]against // by step
+	year    decide.YearPlan
 }
 
 type planStepJSON struct {
@@ -154,7 +172,7 @@ func plan(sh *line.Shell, c *cli.Context) error {
 		return err
 	}
 	from := planYear(r.Base.Year, sh.Today)
-	steps, whence, err := readSteps(sh, c, from)
+	plans, without, err := readPlans(sh, c, r, from)
 	if err != nil {
 		return err
 	}
@@ -172,19 +190,30 @@ func plan(sh *line.Shell, c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	p := &planned{From: from, Whence: whence, Colonies: n, today: sh.Today, year: yearPlan(r, from, steps)}
-	if err := p.work(steps); err != nil {
-		return err
+	var all []*planned
+	for _, a := range plans {
+		p := &planned{From: from, Whence: a.whence, For: planFors(a.of), Colonies: n, asked: a, today: sh.Today, year: yearPlan(r, from, a.steps, a.supers)}
+		if len(a.of) > 0 && !c.IsSet("colonies") {
+			p.Colonies = len(a.of)
+		}
+		if err := p.work(a.steps); err != nil {
+			return err
+		}
+		if p.SoFar, err = soFar(sh, c, p); err != nil {
+			return err
+		}
+		p.Assumptions = planSources()
+		all = append(all, p)
 	}
+	if len(all) > 1 {
+		return tellPlans(sh, all, without)
+	}
+	p := all[0]
 	for _, other := range others {
-		if err := p.setBeside(yearPlan(r, from, other), other); err != nil {
+		if err := p.setBeside(yearPlan(r, from, other, p.asked.supers), other); err != nil {
 			return err
 		}
 	}
-	if p.SoFar, err = soFar(sh, p); err != nil {
-		return err
-	}
-	p.Assumptions = slices.DeleteFunc(decide.Sources(), func(s sampling.Source) bool { return !slices.Contains(planFigures, s.Name) })
 	if name := c.String("plot"); name != "" {
 		if err := sh.Files.Write(name, []byte(show.Marked(string(p.chart().SVG("the year under the plan")))), ".svg"); err != nil {
 			return err
@@ -196,12 +225,56 @@ func plan(sh *line.Shell, c *cli.Context) error {
 		}
 	}
 	return sh.Write(line.Answer{
-		Schema:   "halfcup.plan/2",
+		Schema:   "halfcup.plan/3",
 		JSON:     p,
 		CSV:      p.csv(),
 		Text:     func(w io.Writer) { p.print(w, sh.Page) },
 		Warnings: say.Warn(say.Caution, slices.DeleteFunc(slices.Clone(p.Cautions), func(s string) bool { return s == decides })...),
 		Explain:  p.explain(),
+	})
+}
+
+// planFors are the colonies of a plan as they are answered.
+func planFors(of []fieldlog.Colony) []planFor {
+	out := []planFor{}
+	for _, k := range of {
+		out = append(out, planFor{say.Said(k.Yard), k.Name})
+	}
+	return out
+}
+
+func planSources() []sampling.Source {
+	return slices.DeleteFunc(decide.Sources(), func(s sampling.Source) bool { return !slices.Contains(planFigures, s.Name) })
+}
+
+// tellPlans answers with several plans of the record, three sentences each.
+func tellPlans(sh *line.Shell, all []*planned, without []fieldlog.Colony) error {
+	answer := plansJSON{Plans: all, Without: planFors(without), Assumptions: planSources()}
+	var cautions []string
+	csv := show.CSV{}
+	for _, p := range all {
+		for _, text := range p.Cautions {
+			if text != decides && !slices.Contains(cautions, text) {
+				cautions = append(cautions, text)
+			}
+		}
+		one := p.csv()
+		csv.Head = append([]string{"yard", "colonies"}, one.Head...)
+		var names []string
+		for _, k := range p.asked.of {
+			names = append(names, k.Name)
+		}
+		for _, row := range one.Rows {
+			csv.Rows = append(csv.Rows, append([]any{p.asked.yard, strings.Join(names, "; ")}, row...))
+		}
+	}
+	return sh.Write(line.Answer{
+		Schema:   "halfcup.plans/1",
+		JSON:     answer,
+		CSV:      csv,
+		Text:     func(w io.Writer) { printPlans(w, sh.Page, all, without) },
+		Warnings: say.Warn(say.Caution, cautions...),
+		Explain:  all[0].method(),
 	})
 }
 
@@ -219,10 +292,9 @@ func (p *planned) work(steps []step) error {
 	for _, s := range p.year.Steps {
 		courses = append(courses, s.Course)
 	}
-	p.fits, err = decide.FitsPlan(courses, func(d sampling.Date) decide.Circumstances {
+	if err := p.judge(courses, func(d sampling.Date) decide.Circumstances {
 		return decide.Circumstances{Day: d, Year: k.Year, Supers: k.Supers}
-	})
-	if err != nil {
+	}); err != nil {
 		return err
 	}
 	r := p.report
@@ -235,8 +307,8 @@ func (p *planned) work(steps []step) error {
 	p.Steps, p.Counts, p.Holes, p.Otherwise, p.Weeks, p.Beside, p.SoFar = []planStepJSON{}, []planCountJSON{}, []holeJSON{}, []otherwiseJSON{}, []weekJSON{}, []besideJSON{}, []string{}
 	for i, f := range p.fits {
 		j := planStepJSON{First: f.Course.First, Last: f.Course.Last, Treatment: f.Course.Treatment.Slug, Group: f.Option.Group, Sentence: f.Option.Sentence, Objections: []string{}}
-		for _, o := range f.Objections {
-			j.Objections = append(j.Objections, objectionWords(o))
+		for _, o := range p.against[i] {
+			j.Objections = append(j.Objections, o.words)
 		}
 		if or := p.year.Steps[i].Or; or != nil {
 			j.Or = &or.Slug
@@ -267,6 +339,64 @@ func (p *planned) work(steps []step) error {
 	p.Beside = append(p.Beside, besideOf(p.year, steps, r.YearCounts))
 	return nil
 }
+
+// against is what speaks against a step, with the colonies where it is not all
+// that the plan is for.
+type against struct {
+	kind  decide.ObjectionKind
+	words string
+}
+
+// judge says how every step stands: of a plan of the record after what its
+// colonies were really given, of any other as if it were repeated every year. Of
+// colonies for which a step stands differently, the worst is told.
+func (p *planned) judge(courses []decide.Course, on func(sampling.Date) decide.Circumstances) error {
+	p.against = make([][]against, len(courses))
+	if len(p.asked.of) == 0 {
+		var err error
+		p.fits, err = decide.FitsPlan(courses, on)
+		for i, f := range p.fits {
+			for _, o := range f.Objections {
+				p.against[i] = append(p.against[i], against{o.Kind, objectionWords(o)})
+			}
+		}
+		return err
+	}
+	whose := make([]map[against][]string, len(courses))
+	for m, before := range p.asked.before {
+		fits, err := decide.FitsSteps(before, courses, on)
+		if err != nil {
+			return err
+		}
+		for i, f := range fits {
+			for _, o := range f.Objections {
+				a := against{o.Kind, objectionWords(o)}
+				if whose[i] == nil {
+					whose[i] = map[against][]string{}
+				}
+				if whose[i][a] == nil {
+					p.against[i] = append(p.against[i], a)
+				}
+				whose[i][a] = append(whose[i][a], show.Printable(p.asked.of[m].Name))
+			}
+			if p.fits != nil && slices.Index(worst, p.fits[i].Option.Group) >= slices.Index(worst, f.Option.Group) {
+				fits[i] = p.fits[i]
+			}
+		}
+		p.fits = fits
+	}
+	for i := range p.against {
+		for j, a := range p.against[i] {
+			if names := whose[i][a]; len(names) < len(p.asked.of) {
+				p.against[i][j].words += " (" + say.Some(names, 0, 30) + ")"
+			}
+		}
+	}
+	return nil
+}
+
+// worst are the groups of what fits, the worst last.
+var worst = []decide.FitGroup{decide.FitsNow, decide.FitsMay, decide.FitsNot}
 
 func slugOf(c decide.Course) *string { return say.Said(c.Treatment.Slug) }
 

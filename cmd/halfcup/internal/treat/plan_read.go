@@ -13,6 +13,7 @@ import (
 	"halfcup/cmd/halfcup/internal/ask"
 	"halfcup/cmd/halfcup/internal/line"
 	"halfcup/cmd/internal/fieldlog"
+	"halfcup/cmd/internal/history"
 	"halfcup/cmd/internal/show"
 	"halfcup/decide"
 	"halfcup/sampling"
@@ -26,6 +27,7 @@ type step struct {
 	rounds    int
 	every     int
 	or        *sampling.Treatment
+	recorded  *decide.Course // as a record has it, with its own days; nil for a step that was typed
 }
 
 // planExample is a plan to copy; it is never taken for the keeper's own.
@@ -92,6 +94,9 @@ func parseStep(text string) (step, error) {
 
 // course is the step in the year that begins on a day.
 func (s step) course(from sampling.Date) decide.Course {
+	if s.recorded != nil {
+		return *s.recorded
+	}
 	on := sampling.Day(from.Time().Year(), s.on.Month(), s.on.Day())
 	if on < from {
 		on = sampling.Day(from.Time().Year()+1, s.on.Month(), s.on.Day())
@@ -116,32 +121,52 @@ func (s step) notation() string {
 	return out
 }
 
-// readSteps reads the plan: of the line, else of the settings, else the planned
-// rows of the record.
-func readSteps(sh *line.Shell, c *cli.Context, from sampling.Date) (steps []step, whence string, err error) {
+// asked is one plan that is asked about: its steps, and whose it is where the
+// record has it.
+type asked struct {
+	steps  []step
+	whence string
+	supers decide.SupersPlan // when supers are on
+	yard   string
+	living int               // colonies of the yard
+	of     []fieldlog.Colony // empty for a plan that was typed or is of the settings
+	before [][]decide.Course // what each of them was given before the year
+}
+
+// readPlans reads the plan of the line, else of the settings, else those that
+// the record has: what is planned and what was given, each of the colonies that
+// have the same. without are the colonies for which nothing is planned.
+func readPlans(sh *line.Shell, c *cli.Context, r ask.Rules, from sampling.Date) (plans []asked, without []fieldlog.Colony, err error) {
 	texts, whence := c.StringSlice("treat"), "as you wrote it"
 	in := func(_ int, err error) error { return line.InFlag("treat", err) }
 	if len(texts) == 0 && len(sh.Settings.Plan.Treat) > 0 {
 		texts, whence = sh.Settings.Plan.Treat, "of your settings"
 		in = func(i int, err error) error { return inStep(i, sh.InSettings("plan.treat", err)) }
 	}
+	var steps []step
 	for i, text := range texts {
 		s, err := parseStep(text)
 		if err != nil {
-			return nil, "", in(i, err)
+			return nil, nil, in(i, err)
 		}
 		steps = append(steps, s)
 	}
-	if len(steps) == 0 {
-		if steps, err = recordedSteps(sh, from); err != nil {
-			return nil, "", err
+	if len(steps) > 0 {
+		plans = []asked{{steps: steps, whence: whence, supers: r.Base.Supers}}
+	} else if plans, without, err = recordedPlans(sh, c, r, from); err != nil {
+		return nil, nil, err
+	}
+	if len(plans) == 0 {
+		return nil, nil, noPlan()
+	}
+	if len(plans) > 1 {
+		for _, name := range []string{"or", "beside", "plot", "save"} {
+			if c.IsSet(name) {
+				return nil, nil, &show.Problem{What: fmt.Sprintf("--%s is for one plan, and the record has %d of different colonies", name, len(plans)), Remedy: "name a colony with --colony, or write the plan with --treat"}
+			}
 		}
-		whence = "of the planned rows of your record"
 	}
-	if len(steps) == 0 {
-		return nil, "", noPlan()
-	}
-	return steps, whence, readOr(c, steps)
+	return plans, without, readOr(c, plans[0].steps)
 }
 
 // inStep says which step of the settings cannot be used.
@@ -178,49 +203,140 @@ func readOr(c *cli.Context, steps []step) error {
 	return nil
 }
 
-// recordedSteps are the treatments that the record has as plans in the year from
-// a day on, whichever colony they are for.
-func recordedSteps(sh *line.Shell, from sampling.Date) ([]step, error) {
+// recordedPlans are the plans of the record for the year from a day on. What one
+// colony is given says nothing of another, so each has its own, and those that
+// have the same in one yard share it. What was given in the year is part of its
+// plan: a course does not leave the plan on the day on which it is done.
+func recordedPlans(sh *line.Shell, c *cli.Context, r ask.Rules, from sampling.Date) (plans []asked, without []fieldlog.Colony, err error) {
 	rec, err := ask.OpenRecord(sh)
 	if rec == nil || err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	var days []decide.TreatmentDay
-	for _, e := range rec.ByDate() {
-		isPlan := e.Mark == fieldlog.Planned || e.Mark == "" && e.Date > sh.Today
-		if e.Kind != fieldlog.Treatment || !isPlan || e.Gone > 0 || e.Date < from || e.Date >= from+365 {
+	var named []fieldlog.Colony
+	if !c.Bool("save") { // else they are those to write it down for
+		if named, err = namedColonies(c, rec); err != nil {
+			return nil, nil, err
+		}
+	}
+	living := map[string]int{}
+	for _, at := range rec.Colonies() {
+		k, err := history.Of(rec, at.Yard, at.Name, r.Base, sh.Today)
+		if err != nil {
+			return nil, nil, err
+		}
+		if !k.Gone.IsZero() {
 			continue
 		}
-		t, ok := treatmentNamed(e.Treatment)
-		day := decide.TreatmentDay{On: e.Date, Treatment: t}
-		if ok && !slices.ContainsFunc(days, func(o decide.TreatmentDay) bool { return o.On == day.On && o.Treatment.Slug == t.Slug }) {
-			days = append(days, day)
+		yard := fieldlog.SameName(at.Yard)
+		living[yard]++
+		if len(named) > 0 && !slices.Contains(named, fieldlog.Colony{Yard: yard, Name: fieldlog.SameName(at.Name)}) {
+			continue
+		}
+		steps, supers := stepsOf(k, from), untilToday(k.Supers, sh.Today)
+		if steps == nil {
+			without = append(without, at)
+			continue
+		}
+		same := slices.IndexFunc(plans, func(p asked) bool {
+			return fieldlog.SameName(p.yard) == yard && sameSteps(p.steps, steps) && sameSupers(p.supers, supers, from)
+		})
+		if same < 0 {
+			same, plans = len(plans), append(plans, asked{steps: steps, whence: "of the rows of your record, planned and given", supers: supers, yard: at.Yard})
+		}
+		plans[same].of = append(plans[same].of, at)
+		plans[same].before = append(plans[same].before, slices.DeleteFunc(k.Courses(sh.Today), func(c decide.Course) bool { return c.First >= from }))
+	}
+	for i := range plans {
+		plans[i].living = living[fieldlog.SameName(plans[i].yard)]
+	}
+	return plans, without, nil
+}
+
+// namedColonies are those of --colony and --yard in the record, in one spelling;
+// none when neither was given.
+func namedColonies(c *cli.Context, rec *fieldlog.Record) ([]fieldlog.Colony, error) {
+	yard, names := c.String("yard"), c.StringSlice("colony")
+	var out []fieldlog.Colony
+	for _, n := range names {
+		events, err := rec.History(yard, n)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, fieldlog.Of(events[0]))
+	}
+	if len(names) > 0 || yard == "" {
+		return out, nil
+	}
+	for _, k := range rec.Colonies() {
+		if fieldlog.SameName(k.Yard) == fieldlog.SameName(yard) {
+			out = append(out, fieldlog.Colony{Yard: fieldlog.SameName(k.Yard), Name: fieldlog.SameName(k.Name)})
 		}
 	}
+	if len(out) == 0 {
+		return nil, line.BadValue("yard", yard, "no colony of the record stands in a yard of this name", "halfcup yard lists the yards")
+	}
+	return out, nil
+}
+
+// stepsOf are the courses of a colony in the year from a day on, nil when none of
+// them is planned: what was given is no plan by itself.
+func stepsOf(k history.Colony, from sampling.Date) []step {
 	var out []step
-	for _, c := range decide.Courses(days) {
+	planned := false
+	for _, c := range decide.Courses(k.Treatments) {
+		if c.First < from || c.First >= from+365 {
+			continue
+		}
 		on := c.First.Time()
 		s := step{on: time.Date(2023, on.Month(), min(on.Day(), daysOf(on.Month())), 0, 0, 0, 0, time.UTC), treatment: c.Treatment, rounds: len(c.Rounds)}
 		if s.rounds > 1 {
 			s.every = int(c.Last-c.First) / (s.rounds - 1)
 		}
 		s.text = s.notation()
+		s.recorded = &decide.Course{Treatment: c.Treatment, First: c.First, Last: c.Last, Rounds: c.Rounds, Until: c.Until}
 		out = append(out, s)
+		planned = planned || slices.ContainsFunc(k.Treatments, func(t decide.TreatmentDay) bool {
+			return t.Planned && t.Treatment.Slug == c.Treatment.Slug && slices.Contains(c.Rounds, t.On)
+		})
 	}
-	return out, nil
+	if !planned {
+		return nil
+	}
+	return out
+}
+
+// sameSteps reports whether two colonies are given the same on the same days.
+func sameSteps(a, b []step) bool {
+	return slices.EqualFunc(a, b, func(a, b step) bool {
+		return a.treatment.Slug == b.treatment.Slug && slices.Equal(a.recorded.Rounds, b.recorded.Rounds) && a.recorded.Until == b.recorded.Until
+	})
+}
+
+// untilToday is when supers are on where nobody said when they come off: whoever
+// plans a treatment will take them off for it, and it is no fault of the plan.
+func untilToday(p decide.SupersPlan, today sampling.Date) decide.SupersPlan {
+	p.Times = slices.Clone(p.Times)
+	for i := range p.Times {
+		if t := &p.Times[i]; t.Off.IsZero() {
+			t.Off = max(today, t.On) + 1
+		}
+	}
+	return p
+}
+
+// sameSupers reports whether supers are on two colonies on the same days of the
+// year from a day on.
+func sameSupers(a, b decide.SupersPlan, from sampling.Date) bool {
+	for d := from; d < from+366; d++ {
+		if a.On(d) != b.On(d) {
+			return false
+		}
+	}
+	return true
 }
 
 // daysOf is how many days a month has in every year.
 func daysOf(m time.Month) int { return time.Date(2023, m+1, 0, 0, 0, 0, 0, time.UTC).Day() }
-
-func treatmentNamed(n sampling.TreatmentName) (sampling.Treatment, bool) {
-	all := sampling.Treatments()
-	i := slices.IndexFunc(all, func(t sampling.Treatment) bool { return t.TreatmentName == n })
-	if i < 0 {
-		return sampling.Treatment{}, false
-	}
-	return all[i], true
-}
 
 // readBeside reads another plan to set beside: its steps with commas between.
 func readBeside(text string) ([]step, error) {
@@ -242,8 +358,9 @@ func readBeside(text string) ([]step, error) {
 const mostBeside = 2
 
 // yearPlan is the plan of some steps in the year from a day on.
-func yearPlan(r ask.Rules, from sampling.Date, steps []step) decide.YearPlan {
+func yearPlan(r ask.Rules, from sampling.Date, steps []step, supers decide.SupersPlan) decide.YearPlan {
 	p := decide.YearPlan{From: from, Colony: r.Base, Rules: r.Rules}
+	p.Colony.Supers = supers
 	for _, s := range steps {
 		p.Steps = append(p.Steps, decide.YearStep{Course: s.course(from), Or: s.or})
 	}

@@ -7,8 +7,11 @@ import (
 	"slices"
 	"strings"
 
+	"github.com/urfave/cli/v2"
+
 	"halfcup/cmd/halfcup/internal/ask"
 	"halfcup/cmd/halfcup/internal/line"
+	"halfcup/cmd/internal/fieldlog"
 	"halfcup/cmd/internal/history"
 	"halfcup/cmd/internal/say"
 	"halfcup/cmd/internal/show"
@@ -45,7 +48,9 @@ func (p *planned) print(w io.Writer, page show.Page) {
 	labelled("ALSO", p.otherHoles())
 	labelled("STEPS", p.stepLines())
 	labelled("IF", p.ifLines())
-	labelled("YARD", []string{p.yardLine()})
+	if p.Colonies > 1 {
+		labelled("YARD", []string{p.yardLine()})
+	}
 	labelled("SO FAR", p.SoFar)
 	if len(p.Beside) > 1 {
 		for i, b := range p.Beside {
@@ -59,15 +64,53 @@ func (p *planned) print(w io.Writer, page show.Page) {
 	fmt.Fprint(w, page.Wrap(decides, 0))
 }
 
+// printPlans gives every plan its three sentences.
+func printPlans(w io.Writer, page show.Page, all []*planned, without []fieldlog.Colony) {
+	fmt.Fprint(w, page.Wrap(fmt.Sprintf("The record has %d plans, because not all colonies get the same. All of one: halfcup plan --colony NAME.", len(all)), 0))
+	for _, p := range all {
+		fmt.Fprint(w, "\n", page.Wrap(page.Paint(show.Strong, p.first()), 0))
+		fmt.Fprint(w, page.Wrap(p.hole(), 0))
+		fmt.Fprint(w, page.Wrap(p.least(), 0))
+	}
+	if len(without) > 0 {
+		var names []string
+		for _, k := range without {
+			names = append(names, show.Printable(k.Name))
+		}
+		fmt.Fprint(w, "\n", page.Wrap("Nothing is planned for "+say.Some(names, 0, 50)+".", 0))
+	}
+	fmt.Fprint(w, page.Wrap(decides, 0))
+}
+
+// whose is the plan as it is spoken of: whose it is and what it is, where the
+// record has it, since nobody typed it.
+func (p *planned) whose() string {
+	if len(p.asked.of) == 0 {
+		return "Your plan"
+	}
+	var names, steps []string
+	for _, k := range p.asked.of {
+		names = append(names, show.Printable(k.Name))
+	}
+	out := "The plan of " + say.Some(names, p.asked.living, 40)
+	if p.asked.yard != "" {
+		out += " at " + show.Printable(p.asked.yard)
+	}
+	for _, s := range p.year.Steps {
+		steps = append(steps, say.ShortDay(s.Course.First)+" "+s.Course.Treatment.Called)
+	}
+	return out + " (" + strings.Join(steps, ", ") + ")"
+}
+
 func (p *planned) first() string {
 	n := int(math.Round(100 * p.Unseen))
 	switch p.Verdict {
 	case planHolds:
-		return fmt.Sprintf("Your plan holds: of 100 colonies, %d get through the year without more than six weeks over the line unseen.", 100-n)
+		return fmt.Sprintf("%s holds: of 100 colonies, %d get through the year without more than six weeks over the line unseen.", p.whose(), 100-n)
 	case planCarries:
-		return fmt.Sprintf("Your plan carries most colonies: of 100, %d get through the year without more than six weeks over the line unseen; %d do not.", 100-n, n)
+		return fmt.Sprintf("%s carries most colonies: of 100, %d get through the year without more than six weeks over the line unseen; %d do not.", p.whose(), 100-n, n)
 	}
-	return fmt.Sprintf("Your plan does not hold: of 100 colonies, %d are over the line for more than six weeks unseen.", n)
+	return fmt.Sprintf("%s does not hold: of 100 colonies, %d are over the line for more than six weeks unseen.", p.whose(), n)
 }
 
 func (p *planned) hole() string {
@@ -218,14 +261,14 @@ func (p *planned) otherHoles() []string {
 // stepLines are the steps that something speaks against.
 func (p *planned) stepLines() []string {
 	var out []string
-	for _, f := range p.fits {
+	for i, f := range p.fits {
 		var texts []string
 		if f.Option.Group == decide.FitsNot {
 			texts = append(texts, f.Option.Sentence)
 		}
-		for _, o := range f.Objections {
-			if o.Kind != decide.ObjectSupers { // told as a hole
-				texts = append(texts, objectionWords(o))
+		for _, o := range p.against[i] {
+			if o.kind != decide.ObjectSupers { // told as a hole
+				texts = append(texts, o.words)
 			}
 		}
 		if texts != nil {
@@ -321,15 +364,25 @@ func (p *planned) table() show.Table {
 	return t
 }
 
-// soFar is how the year has gone against the plan, by the record.
-func soFar(sh *line.Shell, p *planned) ([]string, error) {
+// soFar is how the year has gone against the plan, by the record: at the
+// colonies the plan is for, else at those that were named, else at all.
+func soFar(sh *line.Shell, c *cli.Context, p *planned) ([]string, error) {
 	out := []string{}
 	rec, err := ask.OpenRecord(sh)
 	if rec == nil || err != nil {
 		return out, err
 	}
+	of := p.asked.of
+	if len(of) == 0 && !c.Bool("save") {
+		if of, err = namedColonies(c, rec); err != nil {
+			return out, err
+		}
+	}
+	if len(of) == 0 {
+		of = rec.Colonies()
+	}
 	var colonies []history.Colony
-	for _, k := range rec.Colonies() {
+	for _, k := range of {
 		c, err := history.Of(rec, k.Yard, k.Name, p.year.Colony, sh.Today)
 		if err != nil {
 			return out, err
@@ -386,6 +439,18 @@ func (p *planned) figure(name string) float64 {
 
 // explain tells how the figures came about.
 func (p *planned) explain() string {
+	parts := []string{p.method()}
+	for _, h := range p.Holes {
+		parts = append(parts, say.Capital(strings.TrimPrefix(h.Sentence, "The hole is ")))
+	}
+	for _, f := range p.fits {
+		parts = append(parts, fmt.Sprintf("%s, %s: %s (%s: %s).", say.ShortDay(f.Course.First), f.Course.Treatment.Called, f.Option.Sentence, f.Option.Kind, f.Option.Source))
+	}
+	return strings.Join(append(parts, "Usual days are not directions: your label's win."), "\n")
+}
+
+// method tells how the figures of any plan come about.
+func (p *planned) method() string {
 	percent := func(name string) int { return int(math.Round(100 * p.figure(name))) }
 	failed, better, bare := percent("failed_with_brood"), percent("far_better"), percent("failed_without_brood")
 	parts := []string{
@@ -395,11 +460,5 @@ func (p *planned) explain() string {
 		fmt.Sprintf("The counts that pay are found one after the other, each the one that lowers that chance most a minute, until it is under %d%%; what is then not needed is dropped. Never none: else the year in which a plan fails is not seen.", int(math.Round(100*decide.MostUnseen))),
 		"Losses are those of two studies of one winter, by the level in the middle of September, most colonies treated afterwards; they do not say that treating saves a colony.",
 	}
-	for _, h := range p.Holes {
-		parts = append(parts, say.Capital(strings.TrimPrefix(h.Sentence, "The hole is ")))
-	}
-	for _, f := range p.fits {
-		parts = append(parts, fmt.Sprintf("%s, %s: %s (%s: %s).", say.ShortDay(f.Course.First), f.Course.Treatment.Called, f.Option.Sentence, f.Option.Kind, f.Option.Source))
-	}
-	return strings.Join(append(parts, "Usual days are not directions: your label's win."), "\n")
+	return strings.Join(parts, "\n")
 }
