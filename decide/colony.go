@@ -49,10 +49,15 @@ func (plan PathPlan) colony(start, last sampling.Date) colony {
 	// What is left of the difference, or lies beyond such colonies.
 	off := math.Log(plan.AdultBees) - c.logBees[on]
 	for i := range c.logBees {
-		c.logBees[i] += off
+		c.logBees[i] = max(c.logBees[i]+off, math.Log(fewestBees))
 	}
 	return c
 }
+
+// fewestBees is as few as a run lets a colony have. One whose queen is gone for
+// good dwindles to nothing by the model; one of which nobody wrote that she was
+// let out of her cage does so on paper only, and no board can be read by two bees.
+const fewestBees = 100
 
 // leastScale and mostScale bound how far a colony is taken to be off an ordinary
 // one all year round.
@@ -145,6 +150,7 @@ func (r broodRun) run(scale float64) colony {
 			}
 		}
 		share += min(turnover, 1) * (eggs[now-eggToCapping-workerDays] - share)
+		share = max(share, fewestBees/bees)
 	}
 	return c
 }

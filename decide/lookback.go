@@ -353,7 +353,7 @@ func (y *YearBack) judge(a Apiary, shared []SharedCourse, level float64) error {
 			}
 			c.Colonies = append(c.Colonies, k.Name)
 			back.Courses = append(back.Courses, back.left(len(y.Courses), o.Course))
-			if p, ok := k.Around(o.Course); ok && p.After.Date <= y.To && p.After.Date >= p.SettledOn {
+			if p, ok := k.Around(o.Course); ok && p.After.Date <= y.To && p.Settled() {
 				pairs, c.Counted = append(pairs, p), append(c.Counted, k.Name)
 			}
 		}
