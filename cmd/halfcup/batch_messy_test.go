@@ -95,7 +95,7 @@ func TestBatchMessySurvey(t *testing.T) {
 	}
 	want := map[string]string{} // the answer by hive
 	for i, l := range strings.Split(strings.TrimSpace(mustBatch(t, table, "--no-call")), "\n")[1:] {
-		want[fmt.Sprintf("h%05d", at[i])] = strings.Join(strings.Split(l, ",")[4:], ";")
+		want[fmt.Sprintf("h%05d", at[i])] = strings.ReplaceAll(strings.Join(strings.Split(l, ",")[4:], ";"), ".", ",")
 	}
 	read, wrong := 0, 0
 	_, body, _ := strings.Cut(out, "\n")

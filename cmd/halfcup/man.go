@@ -96,6 +96,7 @@ var manEnvironment = []item{
 	{"NO_COLOR", "set to anything, text has no colour"},
 	{"FORCE_COLOR", "set to anything, text has colour in a pipe too, unless NO_COLOR is set"},
 	{"TERM", "dumb: no colour"},
+	{"COLUMNS", "how wide text is set, from 40 to 100, in a pipe too; else as wide as the terminal, or 80"},
 }
 
 var manExits = []item{

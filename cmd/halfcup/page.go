@@ -46,11 +46,18 @@ func (p page) print(sh *line.Shell) {
 // printItems writes words beside what they mean.
 func printItems(sh *line.Shell, items []item) {
 	const widest = 26 // a longer word gets a line of its own
+	const narrowestText = 18
 	column := 0
 	for _, it := range items {
 		if len(it.word) <= widest {
 			column = max(column, len(it.word))
 		}
+	}
+	if sh.Page.Width < column+4+narrowestText { // no room beside the words
+		for _, it := range items {
+			fmt.Fprint(&sh.Out, sh.Page.Hang(it.word, 2, 2), sh.Page.Wrap(it.what, 4))
+		}
+		return
 	}
 	for _, it := range items {
 		lead := fmt.Sprintf("  %-*s  ", column, it.word)

@@ -78,7 +78,7 @@ func TestFromNothingToACall(t *testing.T) {
 	}
 	p.tap("OK")
 	p.until(`document.querySelector(".big")`)
-	if first := p.first(); !strings.HasPrefix(first, "1, ") {
+	if first := p.first(); !strings.HasPrefix(first, "Hive 1, ") {
 		t.Errorf("the answer begins %q", first)
 	}
 	if !strings.Contains(p.text("main.innerText"), "saved") || !strings.Contains(p.text("main.innerText"), "Read from the counts on this phone.") {
@@ -89,7 +89,7 @@ func TestFromNothingToACall(t *testing.T) {
 	p.until(`document.body.innerText.includes("Was it enough?")`)
 	p.photo("5-how")
 	before := p.rows()
-	p.tap("undo: 1, 12 mites")
+	p.tap("undo: hive 1, 12 mites")
 	p.until(`document.querySelector("output")`)
 	if after := p.rows(); after != before-1 {
 		t.Errorf("undo leaves %d of %d rows", after, before)
@@ -114,7 +114,7 @@ func TestFromNothingToACall(t *testing.T) {
 	p.tap("3")
 	p.tap("OK")
 	p.until(`document.querySelector(".big")`)
-	p.tap("next: 2")
+	p.tap("next: hive 2")
 	p.tap("0")
 	p.tap("OK")
 	p.until(`document.querySelector(".big")`)

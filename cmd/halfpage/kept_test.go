@@ -100,7 +100,7 @@ func TestReadyInAnOlderBrowser(t *testing.T) {
 	p.tap("9")
 	p.tap("OK")
 	p.until(`document.querySelector(".big")`)
-	if first := p.first(); !strings.HasPrefix(first, "2, ") {
+	if first := p.first(); !strings.HasPrefix(first, "Hive 2, ") {
 		t.Errorf("the answer begins %q", first)
 	}
 	p.photo("7-older")

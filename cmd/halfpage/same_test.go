@@ -11,6 +11,7 @@ import (
 	"halfcup/cmd/internal/fieldlog"
 	"halfcup/cmd/internal/history"
 	"halfcup/cmd/internal/say"
+	"halfcup/cmd/internal/show"
 	"halfcup/decide"
 	"halfcup/sampling"
 )
@@ -84,7 +85,7 @@ func byProgram(rows []map[string]string, hive string, day sampling.Date) (told, 
 		e := k.Known.Summary(0.9)
 		out.First, out.Do, out.How = s.First(), s.Row(), s.How()
 		if s.HasLevel() {
-			out.Level, out.Caption = s.Level(e), s.Caption(e)
+			out.Level, out.Caption = strings.TrimSpace(s.Level(show.Page{Width: 80}, e)), s.Caption(e)
 		}
 		for _, w := range []string{s.Why(), s.Brood(), s.Neighbours()} {
 			if w != "" {

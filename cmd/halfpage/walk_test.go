@@ -69,16 +69,16 @@ func TestPageByKeysAlone(t *testing.T) {
 	p.key("4")
 	p.key("Enter")
 	p.until(`document.querySelector(".big")`)
-	if first := p.first(); !strings.HasPrefix(first, "2, ") {
+	if first := p.first(); !strings.HasPrefix(first, "Hive 2, ") {
 		t.Errorf("the answer begins %q", first)
 	}
-	p.tabTo("next: 3")
+	p.tabTo("next: hive 3")
 	p.key("Enter")
 	p.until(`document.querySelector("output")`)
 	p.key("0")
 	p.key("Enter")
 	p.until(`document.querySelector(".big")`)
-	p.tabTo("undo: 3, 0 mites")
+	p.tabTo("undo: hive 3, 0 mites")
 	p.key("Enter")
 	p.until(`document.querySelector("output")`)
 	p.tabTo("back to the yard")
@@ -181,6 +181,7 @@ func TestPageSendsAndReadsFiles(t *testing.T) {
 	before := q.rows()
 	for name, tc := range map[string]struct{ text, want string }{
 		"empty":   {"", "There is nothing to read yet"},
+		"windows": {"date,yard,colony,event,method,mites,amount\n2026-07-25,mill,H\xfctte,count,roll,3,300\n", "not written in UTF-8"},
 		"picture": {"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR\xff\xfe\x00", ""},
 		"letter":  {"Dear all,\nelm had 3 mites.\n", ""},
 		"quote":   {"date,yard,colony,event,method,mites,amount\n2026-07-25,mill,\"elm,count,roll,3,300\n", "line 2: the row is torn"},

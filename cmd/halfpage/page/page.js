@@ -116,6 +116,9 @@ function visitText() {
   return parts.join(" · ");
 }
 
+// called is a hive as a sentence names it: "undo: 1, 7 mites" would be two figures.
+const called = (hive) => (/^[0-9]+$/.test(hive) ? say("hive", { n: hive }) : hive);
+
 // Rows.
 
 const unsent = () => state.rows.filter((r) => !r.sent);
@@ -185,6 +188,7 @@ function firstUse() {
   const phone = location.protocol === "https:" && !matchMedia("(display-mode: standalone)").matches && !navigator.standalone;
   show(phone ? el("p", { class: "warn" }, say("homeFirst")) : null,
     el("h1", { class: "big", id: "how-many" }, say("howMany")), many, field(say("yardName"), name),
+    el("p", { class: "soft" }, say("about")),
     el("div", { class: "row" }, button(say("make"), make), button(say("bring"), () => go("bring"))));
   many.focus();
 }
@@ -258,7 +262,7 @@ async function yardScreen() {
 // undoLast takes the last count back; it stays until the next count.
 function undoLast() {
   const { rows, hive } = state.last;
-  return button(say("undoCount", { hive, n: rows.map((r) => r.cells.mites).join(" + ") }), async () => {
+  return button(say("undoCount", { hive: called(hive), n: rows.map((r) => r.cells.mites).join(" + ") }), async () => {
     state.last = null;
     await takeBack(rows);
     go("pad", hive, true);
@@ -335,7 +339,7 @@ function padScreen(hive) {
     try {
       const checked = await Engine.ask({ do: "check", rows: [countRow(hive, mites)], again: !!again });
       if (checked.twins && checked.twins.length) {
-        asks.replaceChildren(el("p", { class: "warn" }, say("twin", { name: hive })),
+        asks.replaceChildren(el("p", { class: "warn" }, say("twin", { name: called(hive) })),
           el("div", { class: "row" }, button(say("twinYes"), () => ok(mites, wipe, true)), button(say("twinNo"), () => { asks.replaceChildren(); wipe(); })));
         return;
       }
@@ -363,7 +367,7 @@ const levelOf = (a) => a.level.split(/ {2,}/).slice(0, 2);
 async function answerScreen(hive, fresh) {
   typed = null;
   // That it is saved is said before anything is worked out.
-  const told = fresh ? `${hive}: ${fresh.mites} ${say("mites")} · ${say(fresh.saved ? "saved" : "onlyPage")}` : spoken(today());
+  const told = fresh ? `${called(hive)}: ${fresh.mites} ${say("mites")} · ${say(fresh.saved ? "saved" : "onlyPage")}` : spoken(today());
   show(el("p", { class: "soft", role: "status" }, told), el("p", {}, say("working")));
   const a = await ask({ do: "hive", yard: state.yard, hive, day: today() });
   const row = state.view && state.view.hives.find((h) => h.name === hive);
@@ -380,7 +384,7 @@ async function answerScreen(hive, fresh) {
   show(
     el("p", { class: "soft" }, told),
     el("h1", { class: "big" }, units(a.first)),
-    el("div", { class: "foot" }, undo, next ? button(say("next", { name: next }), () => go("pad", next)) : button(say("nextYard"), () => go(""))),
+    el("div", { class: "foot" }, undo, next ? button(say("next", { name: called(next) }), () => go("pad", next)) : button(say("nextYard"), () => go(""))),
     a.ask_supers ? supersAsk(hive) : null,
     a.treats ? el("p", { class: "warn" }, say("treatNote")) : null,
     a.has_level ? [el("p", { class: "level" }, levelOf(a).map((t, i) => [i ? el("br", {}) : null, t]).flat()), picture(a.svg), el("p", {}, say("picture", { words: a.caption }))] : null,
@@ -399,7 +403,7 @@ function supersAsk(hive) {
     await keep(c.rows);
     await answerScreen(hive);
   };
-  return el("div", { class: "warn" }, el("p", {}, say("supersAsk", { name: hive })), el("div", { class: "row" }, button(say("on"), write("supers-on")), button(say("off"), write("supers-off"))));
+  return el("div", { class: "warn" }, el("p", {}, say("supersAsk", { name: called(hive) })), el("div", { class: "row" }, button(say("on"), write("supers-on")), button(say("off"), write("supers-off"))));
 }
 
 function moreOf(m) {
@@ -501,7 +505,7 @@ function eventScreen(hive) {
     });
     try {
       const c = await Engine.ask({ do: "check", rows, again: false });
-      if (c.twins && c.twins.length) { told.replaceChildren(el("p", { class: "warn" }, say("twin", { name: c.twins[0].colony }))); return; }
+      if (c.twins && c.twins.length) { told.replaceChildren(el("p", { class: "warn" }, say("twin", { name: called(c.twins[0].colony) }))); return; }
       const { kept, saved } = await keep(c.rows);
       told.replaceChildren(el("p", {}, saved ? say("written", { n: kept.length, what: say("event_" + what.value) }) : say("onlyPage")),
         button(say("undo"), async () => { await takeBack(kept); told.replaceChildren(el("p", {}, say("undone"))); }));
@@ -574,11 +578,17 @@ async function sendScreen() {
     el("div", { class: "foot" }, button(say("back"), () => go(""))));
 }
 
+// textOf is a file as text. One that is not written in UTF-8 is refused: read as
+// if it were, names with other letters would be kept broken.
+async function textOf(file) {
+  try { return new TextDecoder("utf-8", { fatal: true, ignoreBOM: true }).decode(await file.arrayBuffer()); } catch (e) { throw e instanceof TypeError ? new Error(say("bringUTF8")) : e; }
+}
+
 function bringScreen() {
   const file = el("input", { type: "file", accept: ".csv,text/csv,text/plain" }), text = el("textarea", { rows: 6 }), told = el("div", { role: "status" });
   const read = async () => {
     try {
-      const source = file.files && file.files[0] ? await file.files[0].text() : text.value;
+      const source = file.files && file.files[0] ? await textOf(file.files[0]) : text.value;
       if (!source.trim()) { beside(text, say("bringEmpty")); return; }
       const m = await Engine.ask({ do: "merge", text: source });
       let twice = false;

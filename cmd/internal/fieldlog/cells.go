@@ -189,7 +189,7 @@ func (rr *rowReader) legible() bool {
 		}
 		if !utf8.ValidString(c.Text) {
 			rr.fail(column, "this cell is not written in UTF-8", "save the record from the spreadsheet as CSV in UTF-8")
-			continue
+			return false // its other cells are not either, and have the same cause
 		}
 		if i := strings.IndexFunc(c.Text, func(r rune) bool { return unicode.IsControl(r) && r != '\n' && r != '\t' }); i >= 0 {
 			bad, size := utf8.DecodeRuneInString(c.Text[i:])

@@ -37,7 +37,19 @@ func (s Standing) Whom() string {
 	if s.Colony == "" {
 		return Capital(day)
 	}
+	if name := Called(s.Colony); name != s.Colony {
+		return Capital(name) + ", " + day
+	}
 	return s.Colony + ", " + day
+}
+
+// Called is a colony as a sentence names it. One that has a number for a name is
+// that hive: "7, 20 June" would be read as a figure.
+func Called(colony string) string {
+	if strings.Trim(colony, "0123456789") == "" && colony != "" {
+		return "hive " + colony
+	}
+	return colony
 }
 
 // ShortDay is a day without its year, such as 25 July.
@@ -391,8 +403,9 @@ func LevelsOf(s sampling.Summary) []string {
 	return show.Levels(s.Low, s.High, s.Low, s.Median, s.High)
 }
 
-// Level is the level with its limits and the two chances, on one line.
-func (s Standing) Level(e sampling.Summary) string {
+// Level is the level with its limits and the two chances, on one line of the page
+// or, where that is too narrow, the chances on a line below.
+func (s Standing) Level(p show.Page, e sampling.Summary) string {
 	f := LevelsOf(e)
 	act, watch := show.Percent(s.ChanceOverAct), show.Percent(s.ChanceOverWatch)
 	parts := []string{fmt.Sprintf("%s mites per hundred bees (%s to %s)", f[1], f[0], f[2])}
@@ -404,11 +417,12 @@ func (s Standing) Level(e sampling.Summary) string {
 	default:
 		parts = append(parts, "over "+Line(s.Line.Act)+": "+act, "over "+Line(s.Line.Watch)+": "+watch)
 	}
-	const room = 78 // on a page of 80 columns
-	if out := strings.Join(parts, "    "); show.Wide(out) <= room {
-		return out
+	for _, between := range []string{"    ", "  "} {
+		if out := "  " + strings.Join(parts, between); show.Wide(out) <= p.Width {
+			return out + "\n"
+		}
 	}
-	return strings.Join(parts, "  ")
+	return p.Hang(parts[0], 0, 2) + p.Hang(strings.Join(parts[1:], ", "), 0, 2)
 }
 
 // Caption says in words what the picture shows.

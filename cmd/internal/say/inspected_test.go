@@ -88,15 +88,23 @@ func TestCutPointsSayTheMiddle(t *testing.T) {
 	}
 }
 
-// The line of the level fits a page of 80 columns.
+// The line of the level fits a page of 80 columns, and is broken on one of 40.
 func TestLevelFits(t *testing.T) {
 	for _, known := range []float64{0.001, 0.012, 0.087, 0.31} {
 		for _, sd := range []float64{0.2, 0.45, 1.2} {
 			for _, line := range []float64{1, 2.6} {
 				d := sampling.Prior{MedianPerHundred: 100 * known, LogSD: sd}.Density()
 				s := Standing{Standing: decide.Standing{Line: decide.Threshold{Watch: line - 0.5, Act: line}, ChanceOverAct: d.Over(line / 100), ChanceOverWatch: d.Over((line - 0.5) / 100)}}
-				if got := s.Level(d.Summary(0.9)); show.Wide(got) > 78 {
-					t.Errorf("%d columns: %s", show.Wide(got), got)
+				for wide, lines := range map[int]int{80: 1, 40: 3} {
+					got := strings.Split(strings.TrimSuffix(s.Level(show.Page{Width: wide}, d.Summary(0.9)), "\n"), "\n")
+					if len(got) > lines {
+						t.Errorf("at %d columns: %q", wide, got)
+					}
+					for _, line := range got {
+						if n := show.Wide(line); n > wide {
+							t.Errorf("%d columns of %d: %s", n, wide, line)
+						}
+					}
 				}
 			}
 		}

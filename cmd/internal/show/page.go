@@ -6,6 +6,7 @@ package show
 import (
 	"io"
 	"os"
+	"strconv"
 	"strings"
 
 	"golang.org/x/term"
@@ -30,8 +31,10 @@ type Page struct {
 }
 
 // NewPage is the page for what w is: a terminal has its own width, and may
-// have colour; anything else is 80 columns wide and plain. What reads a pipe or
-// a file is taken to speak as the locale says, like a terminal.
+// have colour; anything else is 80 columns wide and plain. COLUMNS, when the
+// environment holds a number there, is the width that the user prefers to either
+// (POSIX.1-2017, 8.3). What reads a pipe or a file is taken to speak as the locale
+// says, like a terminal.
 func NewPage(w io.Writer) Page {
 	p := Page{Width: defaultWidth}
 	f, ok := w.(*os.File)
@@ -39,12 +42,14 @@ func NewPage(w io.Writer) Page {
 		return p
 	}
 	p.ASCII = !speaksUnicode(os.Getenv)
-	p.SetColor("auto")
-	if !term.IsTerminal(int(f.Fd())) {
-		return p
+	columns := 0
+	if p.terminal = term.IsTerminal(int(f.Fd())); p.terminal {
+		columns, _, _ = term.GetSize(int(f.Fd())) // one that has no size says 0
 	}
-	p.terminal = true
-	if columns, _, err := term.GetSize(int(f.Fd())); err == nil && columns > 0 {
+	if wanted, err := strconv.Atoi(os.Getenv("COLUMNS")); err == nil && wanted > 0 {
+		columns = wanted
+	}
+	if columns > 0 {
 		p.Width = min(max(columns, narrowest), widest)
 	}
 	p.SetColor("auto")

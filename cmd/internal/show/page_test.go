@@ -92,6 +92,23 @@ func TestLocaleCountsInPipes(t *testing.T) {
 	}
 }
 
+// COLUMNS is the width that somebody wishes for, in a pipe too; what is no number
+// above zero wishes for nothing.
+func TestColumnsIsHeard(t *testing.T) {
+	r, w, err := os.Pipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer r.Close()
+	defer w.Close()
+	for columns, want := range map[string]int{"": 80, "60": 60, "12": 40, "400": 100, "0": 80, "-50": 80, "wide": 80} {
+		t.Setenv("COLUMNS", columns)
+		if p := NewPage(w); p.Width != want {
+			t.Errorf("COLUMNS=%q: %d columns wide, want %d", columns, p.Width, want)
+		}
+	}
+}
+
 func TestNoPicture(t *testing.T) {
 	d := Density{Levels: []float64{0.5, 1, 2}, Heights: []float64{0.1, 1, 0.1}, Low: 0.6, Median: 1, High: 1.5}
 	if p := (Page{Width: 80}); p.Density(d) == "" {

@@ -44,7 +44,7 @@ func (p Page) Strip(s Strip) string {
 	column := func(v float64) int {
 		return left + nearestCell(min(max(at(v), 0), 1)*float64(wide-1))
 	}
-	c := newCanvas(p, left+wide+2, len(rows)+3)
+	c := newCanvas(p, left+wide+2, len(rows)+2)
 	for y, r := range rows {
 		role, dot := Known, g.dot
 		if r.Past {
@@ -73,8 +73,10 @@ func (p Page) Strip(s Strip) string {
 			c.text(x, base+1, text)
 		}
 	}
-	c.text(left, base+2, s.Unit)
-	return c.String()
+	if left+width(s.Unit) <= p.Width {
+		return c.String() + p.Hang(s.Unit, left, left)
+	}
+	return c.String() + p.Hang(s.Unit, 2, 2)
 }
 
 // axis maps figures onto 0 to 1.

@@ -2,6 +2,7 @@ package show
 
 import (
 	"math"
+	"strings"
 	"testing"
 )
 
@@ -19,6 +20,19 @@ func TestStripPicture(t *testing.T) {
 		{"before", 9.2, 1.1, 75, true}, {"after", 7.7, 2.0, 29, false},
 	}}
 	golden(t, "strip-log", Page{Width: 80}.Strip(falls))
+	falls.Unit = "mites a day for each mite per hundred, over 34000 bees"
+	for _, w := range []int{40, 50, 80} {
+		var words []string
+		for _, line := range strings.Split(Page{Width: w}.Strip(falls), "\n") {
+			if n := Wide(line); n > w {
+				t.Errorf("%d columns at %d: %q", n, w, line)
+			}
+			words = append(words, strings.Fields(line)...)
+		}
+		if all := strings.Join(words, " "); !strings.HasSuffix(all, falls.Unit) {
+			t.Errorf("at %d columns the words under the axis are cut: %q", w, all)
+		}
+	}
 	if got := (Page{Width: 80}).Strip(Strip{}); got != "" {
 		t.Errorf("no rows: %q", got)
 	}

@@ -141,7 +141,7 @@ func (f *chosen) print(w io.Writer, p show.Page) {
 		fmt.Fprint(w, p.Wrap(how, 0))
 	}
 	if f.said.HasLevel() {
-		fmt.Fprintf(w, "\n  %s\n", f.said.Level(f.Known.Summary(levelShown)))
+		fmt.Fprint(w, "\n", f.said.Level(p, f.Known.Summary(levelShown)))
 	}
 	t := show.Table{Columns: []show.Column{{Name: "what to do next"}, {Name: "killed", Right: true}, {Name: "minutes", Right: true}, {Name: "changes call", Right: true}}}
 	for _, c := range f.shown()[:min(mostShown, len(f.shown()))] {

@@ -244,7 +244,7 @@ func (e *estimated) print(w io.Writer, p show.Page) {
 		fmt.Fprint(w, p.Wrap(how, 0))
 	}
 	if e.said.HasLevel() {
-		fmt.Fprintf(w, "\n  %s\n", e.said.Level(e.Estimate))
+		fmt.Fprint(w, "\n", e.said.Level(p, e.Estimate))
 		s := e.Estimate
 		levels, heights := e.Known.Curve()
 		fmt.Fprint(w, "\n", p.Density(show.Density{Levels: levels, Heights: heights, Marks: say.Marks(e.Line), Low: s.Low, Median: s.Median, High: s.High}))

@@ -25,11 +25,7 @@ func (t *tallied) print(w io.Writer, p show.Page) {
 	if t.SoFar != nil {
 		fmt.Fprint(w, p.Wrap(p.Paint(show.Strong, t.stands()), 0))
 		if t.said.HasLevel() {
-			level := t.said.Level(t.said.Known.Summary(levelShown))
-			if len(level)+2 > p.Width {
-				level = strings.TrimSpace(p.Hang(level, 2, 2))
-			}
-			fmt.Fprintf(w, "\n  %s\n", level)
+			fmt.Fprint(w, "\n", t.said.Level(p, t.said.Known.Summary(levelShown)))
 		}
 		return
 	}

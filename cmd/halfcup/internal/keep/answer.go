@@ -156,12 +156,7 @@ func (a *added) print(w io.Writer, sh *line.Shell) {
 			fmt.Fprint(w, sh.Page.Wrap(how, 0))
 		}
 		if s.HasLevel() && s.Because != decide.Stale {
-			level := s.Level(s.Known.Summary(nowLevel))
-			if show.Wide(level)+2 <= sh.Page.Width {
-				fmt.Fprintf(w, "  %s\n", level) // with the blanks between its parts
-			} else {
-				fmt.Fprint(w, sh.Page.Hang(level, 2, 2))
-			}
+			fmt.Fprint(w, s.Level(sh.Page, s.Known.Summary(nowLevel)))
 		}
 		if alarm := s.Alarm(); alarm != "" {
 			fmt.Fprint(w, sh.Page.Wrap(alarm, 0))

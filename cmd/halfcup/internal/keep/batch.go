@@ -38,7 +38,7 @@ func batchCommand(sh *line.Shell) *cli.Command {
 		Description: "Reads a CSV table with a column for the mites and one for the bees of every count, and writes it again with what each count says added to its row: the bare interval, the estimate, the chances of being over the lines, and the call. " +
 			"Every row is a colony of its own. Columns named method, mites, bees, frames and date are found by themselves; --column names others, and stderr says which were taken. How and on which day the mites were counted is never guessed: a table without such a column needs --method or --date. " +
 			"The bees may also be a volume (0.5cup) or, for a board, its days (3d); columns grams_per_100, adult_bees and brood tell of weighed bees and of boards. Dates are read as in the record: the order of numbers between strokes is that which a day over 12 in the column settles, or date_order in the settings; of what comes through a pipe only the settings say it. Where a cell is empty, NA or NaN, the row is kept and its answers are empty. The answers stand in columns that begin with hc_, and those of an earlier run are written anew: per_hundred, interval_low and interval_high are the bare count and its limits; median, mean, low and high what is known of the colony; watch and act its lines; all in mites per hundred bees. chance_over_watch and chance_over_act go from 0 to 1; call is what to do. " +
-			"- stands for stdin or stdout. With --format json every row is one line of JSON. Rows that cannot be read are told, never dropped in silence, and end in exit 3.",
+			"Between semicolons, where the comma is the decimal sign, the answers have decimal commas. - stands for stdin or stdout. With --format json every row is one line of JSON. Rows that cannot be read are told, never dropped in silence, and end in exit 3.",
 		Flags: slices.Concat([]cli.Flag{
 			&cli.StringSliceFlag{Name: "column", Usage: "the column of a figure, as `FIGURE=NAME`, such as mites=varroa; FIGURE=- for none; may be repeated"},
 			&cli.StringFlag{Name: "method", Usage: "the `METHOD` of rows without one"},
@@ -416,6 +416,9 @@ func (b *batch) tellColumns() {
 		default:
 			from = append(from, "no "+name)
 		}
+	}
+	if b.sep == ';' && !b.json {
+		from = append(from, "decimal commas as between semicolons")
 	}
 	fmt.Fprintf(b.stderr, "halfcup: %s: %s\n", b.name, show.Marked(strings.Join(from, ", ")))
 }

@@ -229,11 +229,23 @@ func (w *batchWorker) answer(text []byte, figure [figures]string) ([]byte, error
 	}
 	for _, v := range values {
 		text = append(text, w.sep)
-		if !math.IsNaN(v) {
+		if from := len(text); !math.IsNaN(v) {
 			text = w.appendNumber(text, v)
+			if w.sep == ';' {
+				commaFor(text[from:])
+			}
 		}
 	}
 	return append(append(text, w.sep), call...), nil
+}
+
+// commaFor writes the decimal point of a number as a comma. A table between
+// semicolons was written where the comma is the decimal sign, and there a
+// spreadsheet takes 3.2 for a day in February.
+func commaFor(number []byte) {
+	if i := bytes.IndexByte(number, '.'); i >= 0 {
+		number[i] = ','
+	}
 }
 
 // appendNumber appends a number in so many figures; 100 in two of them is 100.

@@ -229,7 +229,11 @@ func (p *yearPlan) row(page show.Page, e entry) string {
 	}
 	about := max(page.Width-whenWide-whatWide-atWide-3, 12)
 	if page.Width < narrow {
-		return strings.TrimRight(page.Hang(when+": "+strings.Join(strings.Fields(p.what(e)+" "+p.who(e, page.Width)+" "+p.about(e)), " "), 0, 2), "\n")
+		words := when + ": " + strings.TrimSpace(p.what(e)+" "+p.who(e, page.Width))
+		if about := p.about(e); about != "" {
+			words += "; " + about
+		}
+		return strings.TrimRight(page.Hang(words, 0, 2), "\n")
 	}
 	what := show.Cell(p.what(e), whatWide, false)
 	if e.Date < p.from && len(e.Duties) > 0 {

@@ -175,11 +175,7 @@ func (f *forecast) chart() show.TimeChart {
 func (f *forecast) print(w io.Writer, p show.Page) {
 	fmt.Fprint(w, p.Wrap(p.Paint(show.Strong, f.First()), 0))
 	if f.HasLevel() {
-		level := f.Level(f.Known.Summary(f.level))
-		if show.Wide(level)+2 > p.Width {
-			level = strings.TrimSpace(p.Hang(level, 0, 2))
-		}
-		fmt.Fprintln(w, "  "+level)
+		fmt.Fprint(w, f.Level(p, f.Known.Summary(f.level)))
 	}
 	fmt.Fprint(w, "\n"+p.TimeChart(f.chart())+"\n")
 	for _, s := range f.told() {

@@ -131,6 +131,13 @@ func dutyLine(p show.Page, g []decide.Duty, today sampling.Date, all int) string
 	if n := g[0].Late(today); n > 0 {
 		when = show.Many(n, "day late", "days late")
 	}
+	if p.Width < narrow {
+		words := say.DutyName(g[0].Kind) + " " + namesOf(g, all, p.Width) + ": "
+		if about := say.DutyWords(g[0]); about != "" {
+			words += about + ", "
+		}
+		return strings.TrimRight(p.Hang(words+when, 2, 4), "\n")
+	}
 	about := max(min(aboutWide, p.Width-2-kindWide-whoWide-3-len(when)), 0)
 	return strings.TrimRight("  "+show.Cell(say.DutyName(g[0].Kind), kindWide, false)+" "+show.Cell(namesOf(g, all, whoWide), whoWide, false)+" "+
 		show.Cell(say.DutyWords(g[0]), about, false)+" "+when, " ")
@@ -208,7 +215,11 @@ func (v *yardView) printBlocks(w io.Writer, p show.Page) {
 	for _, k := range v.colonies {
 		level, over := k.levelWords(v.level)
 		fmt.Fprint(w, p.Hang(k.stand+" "+k.name+": "+p.Paint(show.Strong, k.Row()), 0, 4))
-		fmt.Fprint(w, p.Hang(fmt.Sprintf("%s; %s per hundred, over %s", k.lastWords(), level, over), 4, 4))
+		words := k.lastWords() + "; " + level
+		if over != "–" {
+			words += " per hundred, over " + over
+		}
+		fmt.Fprint(w, p.Hang(words, 4, 4))
 	}
 }
 

@@ -255,7 +255,7 @@ func (a *worked) print(w io.Writer, p show.Page) {
 	if a.now != nil {
 		fmt.Fprint(w, "\n", p.Wrap(a.now.First(), 0))
 		if a.now.HasLevel() {
-			fmt.Fprint(w, p.Hang(a.now.Level(a.now.Known.Summary(a.level)), 2, 2))
+			fmt.Fprint(w, a.now.Level(p, a.now.Known.Summary(a.level)))
 		}
 	}
 	a.form.print(w, p, a)

@@ -63,7 +63,7 @@ func answerOf(k say.Standing) *Answer {
 		Why:      []string{}, Doubts: []string{}, Figures: &figures, Estimate: e,
 	}
 	if out.HasLevel {
-		out.Level, out.Caption = k.Level(e), k.Caption(e)
+		out.Level, out.Caption = strings.TrimSpace(k.Level(show.Page{Width: 80}, e)), k.Caption(e)
 		levels, heights := k.Known.Curve()
 		picture := show.Density{Levels: levels, Heights: heights, Marks: say.Marks(k.Line)[:1], Low: e.Low, Median: e.Median, High: e.High}
 		out.SVG = string(picture.SVG(k.Colony, say.Capital(out.Caption)))
