@@ -17,6 +17,8 @@ const (
 	DueForecast  DueReason = "forecast"           // treating becomes the lesser regret
 	DueBackIn    DueReason = "your own days"      // the beekeeper said so
 	DueNeighbour DueReason = "neighbour"          // a colony beside it is in trouble
+	DueRobbing   DueReason = "robbing"            // it was robbed, or robbed others
+	DueBoard     DueReason = "second board"       // a second week of a board in winter
 	DueSettled   DueReason = "treatment settled"  // what it did can be told
 	DueCheck     DueReason = "check of a course"  // whether it works at all
 	DueTreat     DueReason = "treatment due"      // the count before it, if it waits so long
@@ -121,6 +123,9 @@ func (v *visit) due(colony int, then Situation, base judgement) (sampling.Date, 
 	}
 	if on := v.trouble(colony, counted); !on.IsZero() {
 		first.at(max(on, counted)+neighbourGap, DueNeighbour)
+	}
+	if c.Robbed > counted-neighbourGap && c.Robbed <= v.then.day {
+		first.at(max(c.Robbed, counted)+neighbourGap, DueRobbing)
 	}
 	for _, check := range fixedChecks(season, c.Supers, counted) {
 		if counted < check.from {

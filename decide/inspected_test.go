@@ -64,3 +64,43 @@ func TestUnexplainedFallIsCountedSoon(t *testing.T) {
 		t.Errorf("drop %v, %s (%s), due %s", s.Drop, s.Call, s.Because, s.Due)
 	}
 }
+
+// A second week of a board that is asked for has its day, and stands in the list
+// of what is due. Naive, the next count of a winter is that of the first pollen:
+// the call said "a second week", and the calendar nothing before March.
+func TestSecondBoardIsDue(t *testing.T) {
+	for _, day := range []string{"2026-12-07", "2026-12-15"} {
+		s := stands(t, apiaryOf(t, colonyOf(t, "wash:4/300@2026-10-02", "board:14/7d@2026-12-07")), day)
+		if s.Because != SecondWeek {
+			t.Fatalf("%s: %s (%s), over %.2f", day, s.Call, s.Because, s.ChanceOverAct)
+		}
+		duties := s.Duties()
+		if want := mustDate("2026-12-28"); s.Due != want || s.DueFor != DueBoard || len(duties) != 1 || duties[0].Day != want || duties[0].Why != DueBoard {
+			t.Errorf("%s: due %s (%s), %+v", day, s.Due, s.DueFor, duties)
+		}
+	}
+	// When it is too late for one, spring is next.
+	if s := stands(t, apiaryOf(t, colonyOf(t, "wash:4/300@2026-10-02", "board:14/7d@2026-12-07")), "2026-12-29"); s.Because == SecondWeek || s.DueFor != DueFirstFly {
+		t.Errorf("%s (%s), due %s", s.Call, s.Because, s.Due)
+	}
+}
+
+// A colony that was robbed, or that robbed others, is counted two weeks later,
+// as its neighbours are. Naive, only the neighbours were.
+func TestRobbedColonyIsCounted(t *testing.T) {
+	of := func(robbed string, counts ...string) Standing {
+		c := colonyOf(t, counts...)
+		if robbed != "" {
+			c.Robbed = mustDate(robbed)
+			c.Happenings = []Happening{{Kind: Robbing, On: c.Robbed}}
+		}
+		return stands(t, apiaryOf(t, c), "2026-08-28")
+	}
+	before, after := of("", "wash:0/300@2026-08-20"), of("2026-08-24", "wash:0/300@2026-08-20")
+	if before.Robbed || before.DueFor == DueRobbing || !after.Robbed || after.DueFor != DueRobbing || after.Due != mustDate("2026-09-07") || !(after.Due < before.Due) {
+		t.Errorf("due %s (%s); robbed %s (%s)", before.Due, before.DueFor, after.Due, after.DueFor)
+	}
+	if s := of("2026-08-10", "wash:0/300@2026-08-26"); s.Robbed || s.DueFor == DueRobbing {
+		t.Errorf("counted since its mites came in: due %s (%s)", s.Due, s.DueFor)
+	}
+}

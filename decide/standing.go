@@ -55,10 +55,14 @@ type Standing struct {
 	// Due is the day of the next count. It follows from the record and not from
 	// the day asked, so that a day that is past stays: Overdue is how many days
 	// ago it was, and 0 before. Only what was missed before a winter waits for
-	// the end of that.
+	// the end of that, and a second week of a board is due while it is asked for.
 	Due     sampling.Date
 	DueFor  DueReason
 	Overdue int
+
+	// Robbed says that the colony was robbed or robbed others of late, and was not
+	// counted since its mites have come in.
+	Robbed bool
 
 	// Course is the treatment that says what is to be done now, with its state;
 	// CourseState is empty when there is none.
@@ -168,8 +172,13 @@ func (v *visit) standing(colony int) (Standing, error) {
 	if end := s.History.Year.winterBetween(out.Due, out.Day); !end.IsZero() {
 		out.Due, out.DueFor = end, DueFirstFly // missed before a winter, in which nobody opens a hive
 	}
-	out.Overdue = max(0, int(out.Day-out.Due))
 	out.Call, out.Because = s.callNow(then, base, out)
+	if out.Because == SecondWeek {
+		out.Due, out.DueFor = s.State.Counted+boardAgain, DueBoard // nobody has to open the hive for it
+	}
+	out.Overdue = max(0, int(out.Day-out.Due))
+	robbed := v.Colonies[colony].Robbed
+	out.Robbed = !robbed.IsZero() && robbed > s.State.Counted-neighbourGap && robbed > out.Day-usualGap
 	if out.Call == Treat && out.Because.ofWinter() {
 		out.TreatFrom, _ = s.broodlessFrom()
 	}

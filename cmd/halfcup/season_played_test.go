@@ -6,11 +6,11 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
-	"slices"
 	"strings"
 	"testing"
 
 	"halfcup/cmd/halfcup/internal/line"
+	"halfcup/cmd/internal/show"
 	"halfcup/internal/long"
 )
 
@@ -18,6 +18,7 @@ import (
 const (
 	seasonScript = "../../testdata/season/script.txt"
 	seasonSheets = "../../testdata/season/sheets.md"
+	seasonRecord = "../../testdata/season/record.csv" // what the script writes, for the page to read
 )
 
 // played is one line of the script.
@@ -87,6 +88,52 @@ func said(t *testing.T, day string, words ...string) []string {
 	return strings.Split(strings.TrimRight(stdout.String(), "\n"), "\n")
 }
 
+// firstSaid is what an answer begins with, in one line: its first paragraph, and
+// the level where that is a sentence alone.
+func firstSaid(lines []string) string {
+	var parts []string
+	for _, l := range lines {
+		if l == "" {
+			if len(parts) > 1 || strings.Count(strings.Join(parts, " "), ". ") > 0 {
+				break
+			}
+			continue
+		}
+		level := strings.HasPrefix(l, "  ") && strings.Contains(l, "mites per hundred bees (")
+		if len(parts) > 0 && level {
+			return strings.Join(append(parts, strings.TrimSpace(l)), " ")
+		}
+		parts = append(parts, strings.TrimSpace(l))
+	}
+	return strings.Join(parts, " ")
+}
+
+// hung is a text in lines of a page, the further ones under the first.
+func hung(text string) []string {
+	return strings.Split(strings.TrimRight(show.Page{Width: 80}.Hang(text, 0, 2), "\n"), "\n")
+}
+
+// plansSaid are the plans of a yard in three sentences each.
+func plansSaid(t *testing.T, day, yard string) []string {
+	t.Helper()
+	var stdout, stderr bytes.Buffer
+	if code := run([]string{"plan", "--yard", yard, "--today", day}, strings.NewReader(""), &stdout, &stderr); code == line.ExitUsage && strings.Contains(stderr.String(), "there is no plan") {
+		return nil
+	} else if code != line.ExitDone {
+		t.Fatalf("%s plan of %s: exit %d\n%s", day, yard, code, &stderr)
+	}
+	var out []string
+	for l := range strings.Lines(stdout.String()) {
+		for _, end := range []string{"COUNT ", "ALSO ", "STEPS ", "The label, the law"} {
+			if strings.HasPrefix(l, end) {
+				return out
+			}
+		}
+		out = append(out, strings.TrimRight(l, "\n"))
+	}
+	return out
+}
+
 // livingColonies are the colonies of a yard in which there still is one to
 // count, by name.
 func livingColonies(t *testing.T, day, yard string) (out []heardInYard) {
@@ -120,9 +167,13 @@ func TestSeasonPlayed(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	kept, err := filepath.Abs(seasonRecord)
+	if err != nil {
+		t.Fatal(err)
+	}
 	var out strings.Builder
 	month, sheets := 0, map[string]string{} // by day
-	out.WriteString("# A season played\n\nWhat halfcup says of an invented year of fourteen colonies in two yards, one sheet a month.\nThe yards, the colonies and every figure are made up; script.txt is what was typed.\nWritten by the test TestSeasonPlayed: do not mend it by hand.\n")
+	out.WriteString("# A season played\n\nWhat halfcup says of an invented year of fourteen colonies in two yards, one sheet a month.\nThe yards, the colonies and every figure are made up; script.txt is what was typed.\nThe page says of every colony what estimate says here, and has the rows of yard, word for\nword: TestPageSaysWhatTheSheetsSay in cmd/halfpage holds it to these sheets.\nWritten by the test TestSeasonPlayed: do not mend it by hand.\n")
 	block := func(command string, lines []string) {
 		fmt.Fprintf(&out, "\n```\n$ halfcup %s\n%s\n```\n", command, strings.Join(lines, "\n"))
 	}
@@ -140,21 +191,32 @@ func TestSeasonPlayed(t *testing.T) {
 			block("yard --yard "+yard, said(t, p.day, "yard", "--yard", yard))
 			var first []string
 			for _, c := range livingColonies(t, p.day, yard) {
-				text := slices.DeleteFunc(said(t, p.day, "estimate", "--colony", c.Colony, "--no-picture"), func(l string) bool { return l == "" })
-				first = append(first, text[:min(2, len(text))]...)
+				first = append(first, hung(firstSaid(said(t, p.day, "estimate", "--colony", c.Colony, "--no-picture")))...)
 			}
-			block("estimate --colony ... (first two lines)", first)
+			block("estimate --colony ... (how it begins)", first)
+			if plans := plansSaid(t, p.day, yard); plans != nil {
+				block("plan --yard "+yard+" (three sentences a plan)", plans)
+			}
 			text := said(t, p.day, "calendar", "--yard", yard)
 			block("calendar --yard "+yard+" (first twelve lines)", text[:min(12, len(text))])
 		}
 		block("fits --colony "+colony, said(t, p.day, "fits", "--colony", colony))
 		sheets[p.day] = out.String()[began:]
 	})
+	record, err := os.ReadFile("halfcup.csv")
+	if err != nil {
+		t.Fatal(err)
+	}
 	if *update {
-		if err := os.WriteFile(golden, []byte(out.String()), 0o666); err != nil {
-			t.Fatal(err)
+		for name, text := range map[string][]byte{golden: []byte(out.String()), kept: record} {
+			if err := os.WriteFile(name, text, 0o666); err != nil {
+				t.Fatal(err)
+			}
 		}
 		return
+	}
+	if want, err := os.ReadFile(kept); err != nil || !bytes.Equal(want, record) {
+		t.Errorf("%s is not what the script writes (%v): -update", seasonRecord, err)
 	}
 	want, err := os.ReadFile(golden)
 	if err != nil {

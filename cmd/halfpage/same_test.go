@@ -87,7 +87,7 @@ func byProgram(rows []map[string]string, hive string, day sampling.Date) (told, 
 		if s.HasLevel() {
 			out.Level, out.Caption = strings.TrimSpace(s.Level(show.Page{Width: 80}, e)), s.Caption(e)
 		}
-		for _, w := range []string{s.Why(), s.Brood(), s.Neighbours()} {
+		for _, w := range []string{s.Alarm(), s.Why(), s.Brood(), s.Neighbours()} {
 			if w != "" {
 				out.Why = append(out.Why, w)
 			}

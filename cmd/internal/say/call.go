@@ -145,7 +145,7 @@ func (s Standing) count() string {
 	case decide.Stale:
 		return fmt.Sprintf("count it. The last count is %s old and says little now.", show.Many(s.Age, "day", "days"))
 	case decide.DueNow:
-		return "count it. The next count is due" + s.late() + "."
+		return "count it. The next count " + s.late() + "."
 	case decide.OldCount:
 		return "count it, and bring the treatment."
 	case decide.SecondWeek:
@@ -166,12 +166,12 @@ func (s Standing) count() string {
 	return "count once more before you decide."
 }
 
-// late is how late a count is, with its comma, or nothing.
+// late is when a count is or was due.
 func (s Standing) late() string {
 	if s.Overdue == 0 {
-		return " today"
+		return "is due today"
 	}
-	return fmt.Sprintf(" since %s (%s late)", ShortDay(s.Due), show.Many(s.Overdue, "day", "days"))
+	return fmt.Sprintf("was due on %s (%s late)", ShortDay(s.Due), show.Many(s.Overdue, "day", "days"))
 }
 
 // supersAsked reports whether nobody said if supers are on.
@@ -190,7 +190,7 @@ func (s Standing) How() string {
 // cuts is what the outcomes lead to.
 func (s Standing) cuts() string {
 	var parts []string
-	for i, c := range s.Cuts {
+	for i, c := range told(s.Cuts) {
 		switch {
 		case c.To < 0 && c.From == 0:
 			return ""
@@ -209,6 +209,29 @@ func (s Standing) cuts() string {
 	}
 	slices.Reverse(parts)
 	return ": " + strings.Join(parts, "; ")
+}
+
+// told are the cut points as a person can carry them to a hive: one range is
+// fine. Above it a chance figure may be fine again, between others that ask for
+// one more count; it is told with those. So few mites that nobody believes them
+// of a colony that stood high may ask for one more count too, below what is fine.
+func told(cuts []decide.CutPoint) []decide.CutPoint {
+	var out []decide.CutPoint
+	fine := false
+	for _, c := range cuts {
+		if c.Call == decide.Leave && c.To >= 0 {
+			if fine {
+				c.Call = decide.CountAgain
+			}
+			fine = true
+		}
+		if n := len(out); n > 0 && out[n-1].Call == c.Call {
+			out[n-1].To = c.To
+			continue
+		}
+		out = append(out, c)
+	}
+	return out
 }
 
 // between is a number of mites from one to another.
@@ -382,6 +405,8 @@ func (s Standing) Alarm() string {
 	case !s.HasLevel():
 	case s.Jump:
 		return "Mites do not breed that fast: they came in from outside, or there is no brood and all of them sit on the bees. Look for eggs first. Then: small entrance, no open feed, no combs left out, and count its neighbours this week. A robbed hive: one-bee entrance; shut it only if dead."
+	case s.Robbed:
+		return "Robbing brings mites in, here and next door: small entrance, no open feed, no combs left out; a robbed hive gets a one-bee entrance, and is shut only if dead. Count it and its neighbours."
 	case s.Drop, s.Because == decide.Clash:
 		return "Treated, swarmed, a new queen, or another hive? Write it down and it counts. If nothing happened, count once more, from two frames."
 	}

@@ -22,12 +22,16 @@ func DueFor(why decide.DueReason) string {
 		return "by your own days"
 	case decide.DueNeighbour:
 		return "a neighbour is in trouble"
+	case decide.DueRobbing:
+		return "robbing brings mites in"
+	case decide.DueBoard:
+		return "a second week of the board"
 	case decide.DueSettled:
 		return "see what treatment left"
 	case decide.DueCheck:
 		return "does the treatment work?"
 	case decide.DueTreat:
-		return "unless treated by then"
+		return "if not treated by then"
 	case decide.DueAgain:
 		return "one more count decides"
 	case decide.DueSpring:

@@ -110,3 +110,36 @@ func TestLevelFits(t *testing.T) {
 		}
 	}
 }
+
+// One range of counts is fine. Naive, each was told by itself: "7 or more, treat;
+// 4, fine; 2 or fewer, fine".
+func TestCutsAreToldInOrder(t *testing.T) {
+	again, fine, treat := decide.CountAgain, decide.Leave, decide.Treat
+	for _, c := range []struct {
+		cuts []decide.CutPoint
+		want string
+	}{
+		{[]decide.CutPoint{{From: 0, To: 2, Call: fine}, {From: 3, To: 3, Call: again}, {From: 4, To: 4, Call: fine}, {From: 5, To: 6, Call: again}, {From: 7, To: -1, Call: treat}}, ": 7 or more, treat; 2 or fewer, fine"},
+		{[]decide.CutPoint{{From: 0, To: 0, Call: again}, {From: 1, To: 1, Call: fine}, {From: 2, To: 3, Call: again}, {From: 4, To: -1, Call: treat}}, ": 4 or more, treat; 1, fine; none, count again"},
+		{[]decide.CutPoint{{From: 0, To: 5, Call: fine}, {From: 6, To: 7, Call: again}, {From: 8, To: -1, Call: treat}}, ": 8 or more, treat; 5 or fewer, fine"},
+		{[]decide.CutPoint{{From: 0, To: 0, Call: fine}, {From: 1, To: -1, Call: treat}}, ": 1 or more, treat; none, fine"},
+		{[]decide.CutPoint{{From: 0, To: -1, Call: treat}}, ""},
+	} {
+		if got := (Standing{Cuts: c.cuts}).cuts(); got != c.want {
+			t.Errorf("%+v: %q, want %q", c.cuts, got, c.want)
+		}
+	}
+}
+
+// After robbing it is said that mites came in and what to do. Naive, the row said
+// nothing but that it was written.
+func TestRobbingHasWords(t *testing.T) {
+	s := Standing{Standing: decide.Standing{Call: decide.Leave, Because: decide.UnderLine, Counted: on(t, "2026-09-20"), Day: on(t, "2026-09-24")}}
+	if s.Alarm() != "" {
+		t.Errorf("without it: %q", s.Alarm())
+	}
+	s.Robbed = true
+	if got := s.Alarm(); !strings.Contains(got, "brings mites in") || !strings.Contains(got, "small entrance") || !strings.Contains(got, "Count it and its neighbours") {
+		t.Errorf("%q", got)
+	}
+}

@@ -164,8 +164,7 @@ func (q *Question) add(k *decide.Colony, c *sampling.Count, today sampling.Date,
 		c.Date = today
 	}
 	if c.Date > today {
-		q.Unread = append(q.Unread, fmt.Sprintf("%s lies in the days to come and is left out. Check its date, or the clock.", c))
-		return nil
+		return &show.Problem{What: fmt.Sprintf("%s lies in the days to come: nobody has counted it yet", c), Remedy: "check its date, or the clock; --today asks of another day"}
 	}
 	if c.Method == sampling.Knockdown {
 		treated(k, *c)

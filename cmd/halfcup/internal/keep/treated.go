@@ -66,7 +66,7 @@ func (a *added) treated(today sampling.Date) []say.Warning {
 			}
 		}
 		if begins && next.OutUsual() {
-			out.add(e.Colony, fmt.Sprintf("%s usually lie until about %s; your label's day wins. Write it down with until DAY, and it is the one that counts", t.Called, say.ShortDay(next.OutDue())))
+			out.add(e.Colony, fmt.Sprintf("the usual day out of %s is about %s; your label's wins. Write it down with until DAY, and it is the one that counts", t.Called, say.ShortDay(next.OutDue())))
 		}
 	}
 	return slices.Concat(say.Warn(say.Written, objections.sentences()...), say.Warn(say.Assumed, out.sentences()...), say.Warn(say.Caution, say.Cautions(slugs...)...))

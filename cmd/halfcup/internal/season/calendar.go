@@ -171,6 +171,8 @@ func (p *yearPlan) first() string {
 	for i, e := range p.events {
 		for _, d := range e.Duties {
 			switch {
+			case d.Why == decide.DueTreat && d.Kind == decide.DutyCount:
+				// To treat is on the list, and to count only in its place.
 			case d.Late(p.from) > 0:
 				late++
 			case d.Day == p.from:
@@ -329,7 +331,7 @@ var windowWords = map[decide.WindowOf]string{
 	decide.BeforeSupers:  "before supers go on; it must be over by then",
 	decide.BetweenSupers: "between two harvests; only what is short",
 	decide.AfterSupers:   "supers off: count, then treat what needs it",
-	decide.WithoutBrood:  "no sealed brood: one reaches nearly all mites",
+	decide.WithoutBrood:  "no brood: one treatment reaches nearly all",
 }
 
 func (p *yearPlan) warnings() []say.Warning {

@@ -312,7 +312,7 @@ func (y *yard) together() string {
 	}
 	for _, k := range y.gone {
 		if k.Gone > y.day-60 {
-			out += fmt.Sprintf(" %s is gone since %s.", show.Printable(k.Name), say.ShortDay(k.Gone))
+			out += fmt.Sprintf(" %s has been gone since %s.", show.Printable(k.Name), say.ShortDay(k.Gone))
 		}
 	}
 	if s := y.loss(); s != "" {

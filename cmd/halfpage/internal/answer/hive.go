@@ -68,7 +68,7 @@ func answerOf(k say.Standing) *Answer {
 		picture := show.Density{Levels: levels, Heights: heights, Marks: say.Marks(k.Line)[:1], Low: e.Low, Median: e.Median, High: e.High}
 		out.SVG = string(picture.SVG(k.Colony, say.Capital(out.Caption)))
 	}
-	for _, s := range []string{k.Why(), k.Brood(), k.Neighbours()} {
+	for _, s := range []string{k.Alarm(), k.Why(), k.Brood(), k.Neighbours()} {
 		if s != "" {
 			out.Why = append(out.Why, s)
 		}
