@@ -54,6 +54,7 @@ func (p *tab) rows() int {
 // The whole way of an evening: an empty page, hives, counts, a call, a reload,
 // a copy, and the copy on another phone.
 func TestFromNothingToACall(t *testing.T) {
+	t.Parallel()
 	url := pageFile(t)
 	b := startBrowser(t)
 	start := time.Now()

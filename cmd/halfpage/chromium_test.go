@@ -14,25 +14,34 @@ import (
 	"time"
 )
 
-// browser is a headless Chromium spoken to over a pipe, as its DevTools
+// chromium is a headless Chromium spoken to over a pipe, as its DevTools
 // protocol describes (https://chromedevtools.github.io/devtools-protocol).
-type browser struct {
-	t    *testing.T
+type chromium struct {
 	in   *os.File
+	out  *os.File
 	mu   sync.Mutex
 	next int
 	wait map[int]chan reply
-	said []string // errors of the console, exceptions, refusals of the policy
-	sent []string // addresses that were asked for
+	of   map[string]*browser // whose the sessions of tabs are
 
 	process *os.Process
 	ended   chan struct{}
 }
 
+// browser is one phone: a profile that shares nothing with the others that may
+// be open in the same Chromium.
+type browser struct {
+	*chromium
+	t       *testing.T
+	profile string   // "" for the one that Chromium was started with
+	said    []string // errors of the console, exceptions, refusals of the policy
+	sent    []string // addresses that were asked for
+}
+
 // cpu is the time that all processes of the browser have had on processors, which
 // other work on the machine changes less than the time that passes. It is 0 where
 // there is no /proc.
-func (b *browser) cpu() time.Duration {
+func (b *chromium) cpu() time.Duration {
 	total, family := 0, map[int]bool{b.process.Pid: true}
 	stats, _ := filepath.Glob("/proc/[0-9]*/stat")
 	parents, ticks := map[int]int{}, map[int]int{}
@@ -74,7 +83,7 @@ func load() string {
 }
 
 // kill ends it as a crash does.
-func (b *browser) kill() {
+func (b *chromium) kill() {
 	b.process.Kill()
 	<-b.ended
 }
@@ -96,44 +105,91 @@ type tab struct {
 	target, session string
 }
 
-func startBrowser(t *testing.T) *browser { return startBrowserIn(t, t.TempDir()) }
+// shared is the Chromium of all tests that need none for themselves: starting
+// one takes longer than most tests.
+var shared struct {
+	once sync.Once
+	dir  string
+	*chromium
+	err error
+}
 
-// startBrowserIn starts one with a folder for what it keeps.
+func TestMain(m *testing.M) {
+	code := m.Run()
+	if shared.chromium != nil {
+		shared.close()
+	}
+	os.RemoveAll(shared.dir)
+	os.Exit(code)
+}
+
+// startBrowser opens a phone on which nothing is kept yet, and which keeps
+// nothing when the test has ended.
+func startBrowser(t *testing.T) *browser {
+	t.Helper()
+	shared.once.Do(func() {
+		if shared.dir, shared.err = os.MkdirTemp("", "halfpage"); shared.err == nil {
+			shared.chromium, shared.err = startChromium(shared.dir)
+		}
+	})
+	if shared.err != nil {
+		t.Fatal(shared.err)
+	}
+	b := &browser{chromium: shared.chromium, t: t}
+	var made struct{ BrowserContextID string }
+	b.must("Target.createBrowserContext", map[string]any{}, &made)
+	b.profile = made.BrowserContextID
+	t.Cleanup(func() { b.must("Target.disposeBrowserContext", map[string]any{"browserContextId": b.profile}, nil) })
+	return b
+}
+
+// startBrowserIn starts a Chromium of its own, with a folder for what it keeps.
 func startBrowserIn(t *testing.T, dir string) *browser {
 	t.Helper()
-	toRead, toWrite, err := os.Pipe()
+	c, err := startChromium(dir)
 	if err != nil {
 		t.Fatal(err)
 	}
+	t.Cleanup(c.close)
+	return &browser{chromium: c, t: t}
+}
+
+func startChromium(dir string) (*chromium, error) {
+	toRead, toWrite, err := os.Pipe()
+	if err != nil {
+		return nil, err
+	}
 	fromRead, fromWrite, err := os.Pipe()
 	if err != nil {
-		t.Fatal(err)
+		return nil, err
 	}
 	cmd := exec.Command("chromium", "--headless=new", "--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking",
 		"--disable-component-update", "--disable-sync", "--remote-debugging-pipe", "--user-data-dir="+dir, "about:blank")
 	cmd.ExtraFiles = []*os.File{toRead, fromWrite}
 	if err := cmd.Start(); err != nil {
-		t.Fatal(err)
+		return nil, err
 	}
 	toRead.Close()
 	fromWrite.Close()
-	b := &browser{t: t, in: toWrite, wait: map[int]chan reply{}, process: cmd.Process, ended: make(chan struct{})}
-	go func() { cmd.Wait(); close(b.ended) }()
-	t.Cleanup(func() {
-		toWrite.Close()
-		select {
-		case <-b.ended:
-		case <-time.After(10 * time.Second):
-			b.kill()
-		}
-		fromRead.Close()
-	})
-	go b.listen(fromRead)
-	return b
+	c := &chromium{in: toWrite, out: fromRead, wait: map[int]chan reply{}, of: map[string]*browser{}, process: cmd.Process, ended: make(chan struct{})}
+	go func() { cmd.Wait(); close(c.ended) }()
+	go c.listen()
+	return c, nil
 }
 
-func (b *browser) listen(from *os.File) {
-	in := bufio.NewReaderSize(from, 1<<20)
+// close ends it, and waits until it has.
+func (b *chromium) close() {
+	b.in.Close()
+	select {
+	case <-b.ended:
+	case <-time.After(10 * time.Second):
+		b.kill()
+	}
+	b.out.Close()
+}
+
+func (b *chromium) listen() {
+	in := bufio.NewReaderSize(b.out, 1<<20)
 	for {
 		line, err := in.ReadBytes(0)
 		if err != nil {
@@ -148,27 +204,34 @@ func (b *browser) listen(from *os.File) {
 			delete(b.wait, r.ID)
 			c <- r
 		}
-		switch r.Method {
-		case "Runtime.exceptionThrown", "Log.entryAdded":
-			b.said = append(b.said, string(r.Params))
-		case "Runtime.consoleAPICalled":
-			if strings.Contains(string(r.Params), `"type":"error"`) {
-				b.said = append(b.said, string(r.Params))
-			}
-		case "Network.requestWillBeSent":
-			var p struct {
-				Request struct{ URL string }
-			}
-			json.Unmarshal(r.Params, &p)
-			if url := p.Request.URL; !strings.HasPrefix(url, "data:") && !strings.HasPrefix(url, "blob:") {
-				b.sent = append(b.sent, url)
-			}
+		if of := b.of[r.Session]; of != nil {
+			of.told(r)
 		}
 		b.mu.Unlock()
 	}
 }
 
-func (b *browser) do(session, method string, params any) (json.RawMessage, error) {
+// told keeps what a tab complains of, and what it asks a network for.
+func (b *browser) told(r reply) {
+	switch r.Method {
+	case "Runtime.exceptionThrown", "Log.entryAdded":
+		b.said = append(b.said, string(r.Params))
+	case "Runtime.consoleAPICalled":
+		if strings.Contains(string(r.Params), `"type":"error"`) {
+			b.said = append(b.said, string(r.Params))
+		}
+	case "Network.requestWillBeSent":
+		var p struct {
+			Request struct{ URL string }
+		}
+		json.Unmarshal(r.Params, &p)
+		if url := p.Request.URL; !strings.HasPrefix(url, "data:") && !strings.HasPrefix(url, "blob:") {
+			b.sent = append(b.sent, url)
+		}
+	}
+}
+
+func (b *chromium) do(session, method string, params any) (json.RawMessage, error) {
 	b.mu.Lock()
 	b.next++
 	id := b.next
@@ -211,15 +274,23 @@ func (b *browser) blank() *tab {
 	b.t.Helper()
 	p := &tab{browser: b}
 	var target struct{ TargetID string }
-	p.must("Target.createTarget", map[string]any{"url": "about:blank"}, &target)
+	where := map[string]any{"url": "about:blank"}
+	if b.profile != "" {
+		where["browserContextId"] = b.profile
+	}
+	b.must("Target.createTarget", where, &target)
 	p.target = target.TargetID
 	var attached struct{ SessionID string }
-	p.must("Target.attachToTarget", map[string]any{"targetId": p.target, "flatten": true}, &attached)
+	b.must("Target.attachToTarget", map[string]any{"targetId": p.target, "flatten": true}, &attached)
 	p.session = attached.SessionID
+	b.mu.Lock()
+	b.of[p.session] = b
+	b.mu.Unlock()
 	for _, domain := range []string{"Page", "Runtime", "Log", "Network"} {
 		p.must(domain+".enable", map[string]any{}, nil)
 	}
 	p.size(390, 844)
+	p.must("Emulation.setFocusEmulationEnabled", map[string]any{"enabled": true}, nil) // however many tabs there are
 	p.must("Emulation.setTouchEmulationEnabled", map[string]any{"enabled": true}, nil)
 	p.must("Network.emulateNetworkConditions", map[string]any{"offline": true, "latency": 0, "downloadThroughput": 0, "uploadThroughput": 0}, nil)
 	return p
@@ -238,12 +309,23 @@ func (p *tab) go_(url string) {
 
 func (p *tab) must(method string, params, into any) {
 	p.t.Helper()
-	result, err := p.do(p.session, method, params)
+	p.mustIn(p.session, method, params, into)
+}
+
+// must asks the browser as a whole, and no tab.
+func (b *browser) must(method string, params, into any) {
+	b.t.Helper()
+	b.mustIn("", method, params, into)
+}
+
+func (b *browser) mustIn(session, method string, params, into any) {
+	b.t.Helper()
+	result, err := b.do(session, method, params)
 	if err == nil && into != nil {
 		err = json.Unmarshal(result, into)
 	}
 	if err != nil {
-		p.t.Fatal(err)
+		b.t.Fatal(err)
 	}
 }
 

@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -48,6 +49,7 @@ func (p *tab) tabTo(label string) {
 
 // The whole way without a finger: hives, a count, the next one, back, undo.
 func TestPageByKeysAlone(t *testing.T) {
+	t.Parallel()
 	url := pageFile(t)
 	b := startBrowser(t)
 	p := b.open(url)
@@ -116,11 +118,12 @@ func (p *tab) bring(file string) string {
 // The copy as a file: saved by one page, read by an empty one, read once more
 // without doubles; the record of the program; and files that are none.
 func TestPageSendsAndReadsFiles(t *testing.T) {
+	t.Parallel()
 	url := pageFile(t)
 	b := startBrowser(t)
 	p := b.open(url)
 	dir := t.TempDir()
-	p.must("Browser.setDownloadBehavior", map[string]any{"behavior": "allow", "downloadPath": dir}, nil)
+	b.must("Browser.setDownloadBehavior", map[string]any{"behavior": "allow", "downloadPath": dir, "browserContextId": b.profile}, nil)
 	p.eval(`document.getElementById("many").value = "3"`, nil)
 	p.tap("Make the list")
 	p.tap("1")
@@ -243,24 +246,34 @@ func (p *tab) show(screen string) {
 	time.Sleep(50 * time.Millisecond)
 }
 
-// axe-core (Mozilla Public License 2.0) looks at every screen as a person with a
-// screen reader or weak eyes meets it; testdata/page/halfpage.sh fetches it and
-// names its file.
+// Every screen, by day and by night: words that can be read, buttons and fields
+// with names, and nothing too wide with letters of twice the size. axe-core
+// (Mozilla Public License 2.0) looks at it too, as a person with a screen reader or
+// weak eyes meets it; testdata/page/halfpage.sh fetches it and names its file.
 func TestPageForEverybody(t *testing.T) {
+	t.Parallel()
 	url := pageFile(t)
-	name := os.Getenv("HALFPAGE_AXE")
-	if name == "" {
-		t.Skip("axe-core is not here; testdata/page/halfpage.sh fetches it")
-	}
-	axe, err := os.ReadFile(name)
-	if err != nil {
-		t.Fatal(err)
-	}
 	b := startBrowser(t)
 	p := b.open(url)
+	var axe []byte
+	if name := os.Getenv("HALFPAGE_AXE"); name != "" {
+		var err error
+		if axe, err = os.ReadFile(name); err != nil {
+			t.Fatal(err)
+		}
+	} else {
+		t.Log("axe-core is not here and looks at nothing; testdata/page/halfpage.sh fetches it")
+	}
 	look := func(what string) {
 		t.Helper()
 		var found []string
+		p.eval(seeing, &found)
+		for _, f := range found {
+			t.Errorf("%s: %s", what, f)
+		}
+		if axe == nil {
+			return
+		}
 		p.eval(`axe.run(document, {resultTypes: ["violations"]}).then((r) => r.violations.map((v) => v.impact + ": " + v.help + ": " + v.nodes.map((n) => n.html.slice(0, 120)).slice(0, 3).join(" | ")))`, &found)
 		for _, f := range found {
 			if strings.HasPrefix(f, "serious") || strings.HasPrefix(f, "critical") {
@@ -270,20 +283,32 @@ func TestPageForEverybody(t *testing.T) {
 			}
 		}
 	}
-	p.eval(string(axe)+"; 0", nil)
-	look("first use")
-	// That it finds anything at all.
-	var faults int
-	p.eval(`(async () => { const e = document.createElement("div"); e.innerHTML = "<button></button><p>pale</p><input>"; e.querySelector("p").style.color = "#ccc"; main.append(e); const r = await axe.run(e, {resultTypes: ["violations"]}); e.remove(); return r.violations.length; })()`, &faults)
-	if faults < 2 {
-		t.Errorf("a nameless button, a nameless field and pale letters give %d findings", faults)
+	if axe != nil {
+		p.eval(string(axe)+"; 0", nil)
+		// That it finds anything at all.
+		var faults int
+		p.eval(`(async () => { const e = document.createElement("div"); e.innerHTML = "<button></button><p>pale</p><input>"; e.querySelector("p").style.color = "#ccc"; main.append(e); const r = await axe.run(e, {resultTypes: ["violations"]}); e.remove(); return r.violations.length; })()`, &faults)
+		if faults < 2 {
+			t.Errorf("a nameless button, a nameless field and pale letters give %d findings", faults)
+		}
 	}
+	look("first use")
 	p.eval(sixty, nil)
 	for _, scheme := range []string{"light", "dark"} {
 		p.must("Emulation.setEmulatedMedia", map[string]any{"features": []any{map[string]any{"name": "prefers-color-scheme", "value": scheme}}}, nil)
 		for _, screen := range screens {
 			p.show(screen)
 			look(scheme + " " + screen)
+			if screen == "pad/h12" || screen == "hive/h12" && scheme == "dark" {
+				p.photo(fmt.Sprintf("13-%s-%s", scheme, strings.ReplaceAll(screen, "/", "-")))
+			}
+			var wide, most int
+			p.eval(`document.documentElement.style.fontSize = "225%"; document.documentElement.scrollWidth`, &wide)
+			p.eval(`innerWidth + 1`, &most)
+			if wide > most {
+				t.Errorf("letters of twice the size, %s: %d wide", screen, wide)
+			}
+			p.eval(`document.documentElement.style.fontSize = ""`, nil)
 		}
 		p.show("hive/h12")
 		p.tap("How to count next")
@@ -306,6 +331,7 @@ func TestPageForEverybody(t *testing.T) {
 // A browser that is killed while it writes: what it acknowledged is there when it
 // is started again, and rows written together are all there or none.
 func TestKeptWhenKilled(t *testing.T) {
+	t.Parallel()
 	url := pageFile(t)
 	dir := t.TempDir()
 	b := startBrowserIn(t, dir)
@@ -323,26 +349,24 @@ func TestKeptWhenKilled(t *testing.T) {
 	t.Logf("%d rows after the browser was killed", len(ids))
 }
 
-// The answers as a printed sheet: every hive, and none of the buttons.
-func TestPagePrints(t *testing.T) {
-	url := pageFile(t)
-	b := startBrowser(t)
-	p := b.open(url)
-	p.eval(sixty, nil)
+// printed looks at a yard of sixty as a printed sheet: every hive, and none of
+// the buttons.
+func (p *tab) printed() {
+	p.t.Helper()
 	p.show("")
 	var pdf struct{ Data []byte }
 	p.must("Page.printToPDF", map[string]any{"paperWidth": 8.27, "paperHeight": 11.69}, &pdf)
 	if !bytes.HasPrefix(pdf.Data, []byte("%PDF")) {
-		t.Fatal("nothing is printed")
+		p.t.Error("nothing is printed")
 	}
 	p.must("Emulation.setEmulatedMedia", map[string]any{"media": "print"}, nil)
 	text := p.text("main.innerText")
 	for _, want := range []string{"h60", "What to do", "Mites"} {
 		if !strings.Contains(text, want) {
-			t.Errorf("%q is not on the sheet:\n%s", want, text)
+			p.t.Errorf("%q is not on the sheet:\n%s", want, text)
 		}
 	}
 	if strings.Contains(text, "Write down") || strings.Count(text, "\n") > 200 {
-		t.Errorf("more than the sheet is printed:\n%s", text)
+		p.t.Errorf("more than the sheet is printed:\n%s", text)
 	}
 }

@@ -1,7 +1,8 @@
 #!/usr/bin/env bash
 # Builds the page for the phone and tries it in headless Chromium: of a phone's
 # size, with touch and without a network. Needs chromium (Debian: chromium).
-# What it is not: a phone.
+# What it is not: a phone. What stands behind its name is for go test:
+#   testdata/page/halfpage.sh -run ProgramSays -records 5000 -seed 7 -timeout 2h
 set -euo pipefail
 cd "$(dirname "$0")/../.."
 dir=$(mktemp -d)
@@ -18,4 +19,4 @@ if command -v npm >/dev/null && (cd "$dir" && npm pack --silent axe-core@4.14.1 
 else
     echo "axe-core could not be fetched: the page was NOT looked at by it"
 fi
-HALFPAGE="$dir/halfcup.html" HALFPAGE_SITE="$dir/site" go test -count=1 -timeout 30m -v ./cmd/halfpage
+HALFPAGE="$dir/halfcup.html" HALFPAGE_SITE="$dir/site" go test -count=1 -v ./cmd/halfpage -timeout 30m -parallel 3 -skip 'Packed|Terms' "$@" # no skipped one needs a browser
