@@ -16,7 +16,15 @@ import (
 //go:embed review.html
 var reviewHTML string
 
-var reviewTemplate = template.Must(template.New("review").Parse(reviewHTML))
+//go:embed pagehead.html
+var pageHead string
+
+var reviewTemplate = pageOf(reviewHTML)
+
+// pageOf is a page to print, with the head that all have.
+func pageOf(text string) *template.Template {
+	return template.Must(template.New("page").Parse(pageHead + text))
+}
 
 // reviewPage is the year to keep.
 type reviewPage struct {

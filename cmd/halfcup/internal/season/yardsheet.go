@@ -18,7 +18,7 @@ import (
 //go:embed yardsheet.html
 var sheetHTML string
 
-var sheetTemplate = template.Must(template.New("sheet").Parse(sheetHTML))
+var sheetTemplate = pageOf(sheetHTML)
 
 // sheet is the page to carry to the yard and to keep.
 type sheet struct {
