@@ -71,6 +71,16 @@ func TestDaysHoldToTheDay(t *testing.T) {
 			return slices.ContainsFunc(Objections(y, []Course{round, round, round}, nil, Course{Treatment: vapour, First: june + sampling.Date(d), Last: june + sampling.Date(d)}), func(o Objection) bool { return o.Kind == ObjectManyCourses })
 		}},
 		{"a count is of this alarm", 20, func(d int) bool { return len(yard(d)) == 3 }},
+		{"a count carries a treatment by itself", 7, func(d int) bool {
+			s, err := countedOn(t, y, june, 10).On(june + sampling.Date(d))
+			if err != nil {
+				t.Fatal(err)
+			}
+			if !s[0].Regret.Treats() || s[0].ChanceOverAct > sureEnoughToTreat {
+				t.Fatalf("treating is not the lesser regret of a count that is too old: %v, %.2f", s[0].Regret, s[0].ChanceOverAct)
+			}
+			return s[0].Call.Treats()
+		}},
 		{"a count in the season tells something", 44, func(d int) bool {
 			s, err := countedOn(t, y, june, 1).On(june + sampling.Date(d))
 			if err != nil {

@@ -177,10 +177,7 @@ func (f *poolFit) lay(g poolGrid, from, to int) {
 		for j := range g.odds.nodes {
 			c := poolCell{mu: i, odds: j, pull: next(len(scores)), chances: next(rows)[:0], joint: next(len(f.recovery))}
 			mu, r := g.mu.at(i), logistic(g.odds.at(j))
-			top := math.Sqrt(1 - r)
-			for k, z := range scores[from:to] {
-				c.pull[from+k] = math.Exp(((2*z-mu)*mu-r*z*z)/(2*(1-r))) / top
-			}
+			layPull(c.pull[from:to], scores[from:to], mu, r)
 			log := -mu*mu/(2*r) - math.Log(r)/2
 			if sd := f.prior.ShareLogitSD; sd > 0 {
 				z := (g.odds.at(j) - logit(f.prior.Share)) / sd
@@ -188,6 +185,40 @@ func (f *poolFit) lay(g poolGrid, from, to int) {
 			}
 			f.weigh(&c, log)
 			f.cells = append(f.cells, c)
+		}
+	}
+}
+
+// pullRun is how many values of a pull are made from each other.
+const pullRun = 16
+
+// layPull writes the pull of a cell at evenly spaced scores. From score to score
+// it is multiplied by a factor, and that by another that stays the same; each run
+// begins anew at its higher end, so that neither rounding nor what is too small
+// for a number adds up.
+func layPull(pull, scores []float64, mu, r float64) {
+	if len(pull) < 2 {
+		for k, z := range scores {
+			pull[k] = math.Exp(((2*z-mu)*mu-r*z*z)/(2*(1-r))) / math.Sqrt(1-r)
+		}
+		return
+	}
+	step := scores[1] - scores[0]
+	bend := math.Exp(-r * step * step / (1 - r))
+	for from := 0; from < len(pull); from += pullRun {
+		to := min(from+pullRun, len(pull)) - 1
+		k, by, h := from, 1, step
+		if scores[from]+scores[to] < 2*mu/r { // it rises
+			k, by, h = to, -1, -step
+		}
+		z := scores[k]
+		value := math.Exp(((2*z-mu)*mu-r*z*z)/(2*(1-r))) / math.Sqrt(1-r)
+		factor := math.Exp((2*mu - r*(2*z+h)) * h / (2 * (1 - r)))
+		for range to - from + 1 {
+			pull[k] = value
+			value *= factor
+			factor *= bend
+			k += by
 		}
 	}
 }

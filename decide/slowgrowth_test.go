@@ -58,10 +58,12 @@ func drawGrowthYard(t testing.TB, rng *rand.Rand, colonies, counts int, between 
 			if err != nil {
 				t.Fatal(err)
 			}
-			u := rng.Float64()
-			for law.Chance(c.Mites, false) < u && c.Mites < 300 {
-				c.Mites++
-			}
+			u, below := rng.Float64(), 0.0
+			law.Outcomes(nil, func(mites int, chance float64, _ []float64) bool {
+				c.Mites = mites
+				below += chance
+				return below < u && mites < 300
+			})
 			h.Counts = append(h.Counts, c)
 		}
 		r, err := h.growthRecord(days[0], days[len(days)-1])
@@ -79,7 +81,7 @@ func drawGrowthYard(t testing.TB, rng *rand.Rand, colonies, counts int, between 
 // errors of the yards played, which are not those that the figures come from.
 func TestSlowGrowthIsNamedAsStated(t *testing.T) {
 	const colonies = 20
-	alike, differ := long.Of(20, 400), long.Of(40, 600)
+	alike, differ := long.Of(8, 200), long.Of(16, 300)
 	bar := growthFigure("growth_named")
 	var named, wrong, stated, variance float64
 	rng := rand.New(rand.NewPCG(12, 2026))
@@ -121,7 +123,7 @@ func TestSlowGrowthIsNamedAsStated(t *testing.T) {
 func TestPlainSlopesNameTooMany(t *testing.T) {
 	rng := rand.New(rand.NewPCG(3, 2026))
 	plain, pooled, n := 0, 0, 0
-	for range 10 {
+	for range long.Of(4, 10) {
 		y := drawGrowthYard(t, rng, 20, 5, 0)
 		mean := 0.0
 		for _, r := range y.records {

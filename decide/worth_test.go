@@ -7,6 +7,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	"halfcup/internal/long"
 	"halfcup/sampling"
 )
 
@@ -96,7 +97,7 @@ func TestWorthAgainstEveryCount(t *testing.T) {
 	r := rand.New(rand.NewPCG(20, 26))
 	pick := func(of ...int) int { return of[r.IntN(len(of))] }
 	methods := []sampling.Method{sampling.Roll, sampling.Wash, sampling.CO2}
-	for range 50 {
+	for range long.Of(15, 50) {
 		var past []sampling.Count
 		for range r.IntN(3) {
 			c := Scooped(methods[r.IntN(3)], pick(100, 200, 300), pick(1, 2, 3), today)

@@ -177,7 +177,7 @@ func rowsIn(t *testing.T, path string) (found map[string]map[int]int, total int)
 func TestAppendAtOnce(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "halfcup.csv")
 	const processes = 8
-	all := long.Of(160, 500)
+	all := long.Of(80, 500)
 	var wait sync.WaitGroup
 	for p := range processes {
 		n := all / processes
@@ -243,7 +243,7 @@ func TestAppendSameAtOnce(t *testing.T) {
 func TestAppendKilled(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "halfcup.csv")
 	const atATime = 2
-	kills := long.Of(40, 200)
+	kills := long.Of(15, 200)
 	acknowledged := make([]int, kills)
 	next := make(chan int)
 	var wait sync.WaitGroup

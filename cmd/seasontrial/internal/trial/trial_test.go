@@ -156,7 +156,7 @@ func TestPoliciesMeetTheSameColonies(t *testing.T) {
 // for nothing than miss one; asked to hold both mistakes alike, as a bare count
 // against a line does, it makes no more of either.
 func TestAdviceSparesBeesAndErrsNoMore(t *testing.T) {
-	o := Options{Seed: 2, Colonies: long.Of(20, 60), Months: 6, Settings: []string{"as-assumed"}}
+	o := Options{Seed: 2, Colonies: long.Of(10, 40), Months: 6, Settings: []string{"as-assumed"}}
 	even := o
 	even.MissCost = 1
 	for name, o := range map[string]Options{"defaults": o, "both mistakes alike": even} {
@@ -434,13 +434,13 @@ func TestTreatmentsCanBeForgotten(t *testing.T) {
 // Forecasts and what is expected before a count are held against the truth in
 // every month they are made for, and add up.
 func TestForecastsAreHeldAgainstTheTruth(t *testing.T) {
-	s := result(t, Options{Seed: 1, Colonies: 20, Months: 6, Settings: []string{"as-assumed"}}).Settings[0]
-	for i, n := range []int{100, 100, 80, 60} { // 20 colonies, six visits from April, the season ending on 1 October
+	s := result(t, Options{Seed: 1, Colonies: 12, Months: 6, Settings: []string{"as-assumed"}}).Settings[0]
+	for i, n := range []int{60, 60, 48, 36} { // 12 colonies, six visits from April, the season ending on 1 October
 		if h := s.Forecasts[i]; h.Days != horizons[i] || h.N != n || !(h.Coverage80 >= 0 && h.Coverage80 <= 1) || !(h.SE >= 0) {
 			t.Errorf("%+v, want %d for %d days", h, n, horizons[i])
 		}
 	}
-	if len(s.BiasUntreated) != 5 || s.BiasUntreated[0].Month != 5 || s.BiasUntreated[0].N != 20 {
+	if len(s.BiasUntreated) != 5 || s.BiasUntreated[0].Month != 5 || s.BiasUntreated[0].N != 12 {
 		t.Errorf("%+v", s.BiasUntreated)
 	}
 	if len(s.Bias) != 5 || !(math.Abs(s.Bias[0].Log) < 5) {
