@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
+	"iter"
 	"os"
 	"path/filepath"
 	"strings"
@@ -19,6 +20,7 @@ const (
 	seasonScript = "../../testdata/season/script.txt"
 	seasonSheets = "../../testdata/season/sheets.md"
 	seasonRecord = "../../testdata/season/record.csv" // what the script writes, for the page to read
+	autumn       = 6                                  // the sheet after the summer's treatments
 )
 
 // played is one line of the script.
@@ -58,23 +60,27 @@ func readSeason(t *testing.T) []played {
 }
 
 // play types the season line by line into a record of its own directory, and
-// calls after behind each line.
-func play(t *testing.T, after func(played)) {
+// gives each line once it is typed.
+func play(t *testing.T) iter.Seq[played] {
 	t.Helper()
 	script := readSeason(t)
 	t.Chdir(t.TempDir())
-	for _, p := range script {
-		if p.sheet() == "" {
-			var stdout, stderr bytes.Buffer
-			want := line.ExitDone
-			if p.slip {
-				want = line.ExitUsage
+	return func(yield func(played) bool) {
+		for _, p := range script {
+			if p.sheet() == "" {
+				var stdout, stderr bytes.Buffer
+				want := line.ExitDone
+				if p.slip {
+					want = line.ExitUsage
+				}
+				if code := run(append(p.words, "--today", p.day), strings.NewReader(""), &stdout, &stderr); code != want {
+					t.Fatalf("%s halfcup %s: exit %d, want %d\n%s", p.day, strings.Join(p.words, " "), code, want, &stderr)
+				}
 			}
-			if code := run(append(p.words, "--today", p.day), strings.NewReader(""), &stdout, &stderr); code != want {
-				t.Fatalf("%s halfcup %s: exit %d, want %d\n%s", p.day, strings.Join(p.words, " "), code, want, &stderr)
+			if !yield(p) {
+				return
 			}
 		}
-		after(p)
 	}
 }
 
@@ -160,8 +166,8 @@ type heardInYard struct {
 }
 
 // A year is played month by month, and what the program says of every colony is
-// kept on one sheet a month, for a person to read. Without the long tests only
-// every sixth sheet is compared.
+// kept on one sheet a month, for a person to read. Without the long tests it is
+// played to autumn, and only that sheet is compared.
 func TestSeasonPlayed(t *testing.T) {
 	golden, err := filepath.Abs(seasonSheets)
 	if err != nil {
@@ -177,13 +183,14 @@ func TestSeasonPlayed(t *testing.T) {
 	block := func(command string, lines []string) {
 		fmt.Fprintf(&out, "\n```\n$ halfcup %s\n%s\n```\n", command, strings.Join(lines, "\n"))
 	}
-	play(t, func(p played) {
+	short := !*update && !long.Tests
+	for p := range play(t) {
 		colony := p.sheet()
 		if colony == "" {
-			return
+			continue
 		}
-		if month++; !*update && !long.Tests && month%6 != 0 {
-			return
+		if month++; short && month < autumn {
+			continue
 		}
 		began := out.Len()
 		fmt.Fprintf(&out, "\n## %s\n", p.day)
@@ -202,7 +209,10 @@ func TestSeasonPlayed(t *testing.T) {
 		}
 		block("fits --colony "+colony, said(t, p.day, "fits", "--colony", colony))
 		sheets[p.day] = out.String()[began:]
-	})
+		if short {
+			break
+		}
+	}
 	record, err := os.ReadFile("halfcup.csv")
 	if err != nil {
 		t.Fatal(err)
@@ -215,7 +225,7 @@ func TestSeasonPlayed(t *testing.T) {
 		}
 		return
 	}
-	if want, err := os.ReadFile(kept); err != nil || !bytes.Equal(want, record) {
+	if want, err := os.ReadFile(kept); err != nil || !bytes.HasPrefix(want, record) || !short && len(want) != len(record) {
 		t.Errorf("%s is not what the script writes (%v): -update", seasonRecord, err)
 	}
 	want, err := os.ReadFile(golden)
@@ -254,9 +264,9 @@ var extraCounts = map[string]bool{
 func TestSeasonAsksForFewExtraCounts(t *testing.T) {
 	long.Only(t) // it asks about every colony on every day that anything was counted
 	extra := map[string][]string{}
-	play(t, func(p played) {
+	for p := range play(t) {
 		if p.words[0] != "add" || !counts(p.words[1]) || p.slip {
-			return
+			continue
 		}
 		for _, yard := range []string{"mill", "orchard"} {
 			if p.words[2] != "--yard" || p.words[3] != yard {
@@ -273,7 +283,7 @@ func TestSeasonAsksForFewExtraCounts(t *testing.T) {
 				}
 			}
 		}
-	})
+	}
 	if len(extra) == 0 {
 		t.Error("no extra count is asked for at all: the season does not try the rule")
 	}
