@@ -301,7 +301,7 @@ func beesWords(n float64) string {
 // percent writes a small chance.
 func percent(p float64) string {
 	if p < 0.001 {
-		return "under 0.1 %"
+		return "under 0.1%"
 	}
-	return strconv.FormatFloat(100*p, 'f', 1, 64) + " %"
+	return strconv.FormatFloat(100*p, 'f', 1, 64) + "%"
 }

@@ -67,7 +67,7 @@ func (f *followUpForm) warnings(*worked) []say.Warning {
 }
 
 func (f *followUpForm) explain(a *worked) string {
-	return fmt.Sprintf("Of every 100 mites in this colony the treatment brought down about %.0f, and the follow-up the rest. With so many counted, luck moves that figure little: it would be odd if it were under %.1f or over %.1f. The line of %.0f is %s. Regulators ask for a follow-up of more than 95 %% known efficacy (Dietemann et al. 2013, J Apic Res 52(1)). It is wrong if the follow-up missed mites, for then some are in nobody's count, or if ants or wind took mites off the board.",
+	return fmt.Sprintf("Of every 100 mites in this colony the treatment brought down about %.0f, and the follow-up the rest. With so many counted, luck moves that figure little: it would be odd if it were under %.1f or over %.1f. The line of %.0f is %s. Regulators ask for a follow-up of more than 95%% known efficacy (Dietemann et al. 2013, J Apic Res 52(1)). It is wrong if the follow-up missed mites, for then some are in nobody's count, or if ants or wind took mites off the board.",
 		100*a.Middle, 100*a.Low, 100*a.High, 100*a.target, a.asked())
 }
 
@@ -163,7 +163,7 @@ func (f *jarForm) bare(a *worked) decide.Reduction {
 }
 
 func (f *jarForm) warnings(*worked) []say.Warning {
-	out := say.Warn(say.Limits, "One jar is weak evidence: of the same mites 89 % died of one substance and 6 % of another (Pest Manag Sci 2023, doi 10.1002/ps.7891). Try several colonies, and keep the jar dark and at the heat of the brood nest.")
+	out := say.Warn(say.Limits, "One jar is weak evidence: of the same mites 89% died of one substance and 6% of another (Pest Manag Sci 2023, doi 10.1002/ps.7891). Try several colonies, and keep the jar dark and at the heat of the brood nest.")
 	if f.all == 0 {
 		out = append(out, say.Warning{Kind: say.Flattered, Text: "Some mites die in any jar. A second jar without the substance (--jar-control) tells how many."})
 	}
