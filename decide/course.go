@@ -28,7 +28,8 @@ type Course struct {
 // CourseState is how far a course has come on a day.
 type CourseState string
 
-// The states, in their order. A count tells what a course did from DueCount on.
+// The states, in their order. A count tells what a course did from
+// CourseDueCount on.
 const (
 	CoursePlanned  CourseState = "planned"
 	CourseRunning  CourseState = "running"

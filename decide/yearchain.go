@@ -26,9 +26,10 @@ const (
 	week = 7
 )
 
-// chainAt are the levels of the grid on the log scale, chainStep apart.
+// chainStep is how far apart the levels of the grid lie on the log scale.
 var chainStep = math.Log(chainHighest/chainLowest) / (chainNodes - 1)
 
+// chainAt is a level of the grid on the log scale.
 func chainAt(i int) float64 { return math.Log(chainLowest) + float64(i)*chainStep }
 
 // levels is a mass by the nodes of the grid.

@@ -35,7 +35,7 @@ func estimateCommand(sh *line.Shell) *cli.Command {
 	}
 }
 
-// estimated is everything estimate found out; its JSON is halfcup.estimate/3.
+// estimated is what the counts say and what to do; its JSON is halfcup.estimate/3.
 type estimated struct {
 	Colony   *string          `json:"colony"`
 	Date     sampling.Date    `json:"date"`

@@ -278,7 +278,7 @@ func parseScoops(s string) ([]decide.Scoop, error) {
 	return out, nil
 }
 
-// tallied is everything tally found out; its JSON is halfcup.tally/3.
+// tallied is the plan, what it does, and the scoops so far; its JSON is halfcup.tally/3.
 type tallied struct {
 	Colony *string       `json:"colony"`
 	Date   sampling.Date `json:"date"`
@@ -371,7 +371,9 @@ const (
 // knownParts is how many equally likely levels stand for what is known.
 const knownParts = 20
 
-// answer works everything out.
+// answer lays out the plan that was asked for, as it stops and as it does at both
+// lines and in colonies such as this may be, beside a fixed sample that errs as
+// seldom, and with --compare beside the other plans.
 func (q tallyQuestion) answer() (*tallied, error) {
 	t := &tallied{
 		Colony: say.Said(q.start.Colony), Date: q.start.Day,

@@ -39,7 +39,7 @@ func (t *tallied) print(w io.Writer, p show.Page) {
 	fmt.Fprint(w, p.Wrap(t.spares(), 0))
 }
 
-// how is how to begin.
+// how tells how to begin.
 func (t *tallied) how() string {
 	from := "from one brood frame"
 	if !t.OneFrame {
@@ -170,7 +170,7 @@ func (t *tallied) rest(p show.Page, most int) string {
 	return p.Wrap(fmt.Sprintf("The plan goes on to %d scoops; --format csv lists them all.", len(t.rows)), 0)
 }
 
-// rule is how to use the table, with the end.
+// rule tells how to use the table, and what to do at its end.
 func (t *tallied) rule() string {
 	last := t.rows[len(t.rows)-1]
 	out := fmt.Sprintf("Add up the mites of all scoops. Between the columns take one more scoop. After %d bees stop either way: leave at %d mites or fewer, treat at %d or more", last.Bees, max(last.LeaveAtMost, 0), last.TreatAtLeast)

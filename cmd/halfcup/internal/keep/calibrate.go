@@ -57,7 +57,7 @@ func calibrationFlags() []cli.Flag {
 	return flags
 }
 
-// calibrated is everything calibrate found out.
+// calibrated is the pairs, and what they change in the reading of each method.
 type calibrated struct {
 	Pairs       []pairJSON        `json:"pairs"`
 	Calibration []calibrationJSON `json:"calibration"`

@@ -56,8 +56,7 @@ func checkRecord(sh *line.Shell) ([]*fieldlog.Problem, error) {
 	return record.Check(sh.Today), nil
 }
 
-// writeProblems writes them as the answer that they are. It goes to stdout at
-// once, because the command does not end well.
+// checkedJSON is the answer of log check.
 type checkedJSON struct {
 	File     string        `json:"file"`
 	Problems []problemJSON `json:"problems"`
@@ -73,6 +72,8 @@ type problemJSON struct {
 	Text    string `json:"text"` // the row as it stands
 }
 
+// writeProblems writes them as the answer that they are. It goes to stdout at
+// once, because the command does not end well.
 func writeProblems(sh *line.Shell, w io.Writer, problems []*fieldlog.Problem) error {
 	kind := func(p *fieldlog.Problem) string {
 		if p.Warning {

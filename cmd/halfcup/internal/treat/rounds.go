@@ -171,7 +171,7 @@ func killRange(s string) ([]float64, error) {
 	return []float64{low, (low + high) / 2, high}, nil
 }
 
-// roundsAnswer is everything the answer is written from.
+// roundsAnswer is what was asked, and what each number of rounds leaves.
 type roundsAnswer struct {
 	roundsQuestion
 	growth decide.Growth
