@@ -87,7 +87,7 @@ func courseSources() []sampling.Source {
 		{"drone_start", droneStart, "days", "into the buildup, when drone brood and swarms begin", "April in the north", "common practice"},
 		{"drone_end", droneEnd, "days", "before the decline, when drone brood ends", "the end of June in the north", "common practice"},
 	} {
-		out = append(out, sampling.Source{Name: f.name, Value: strconv.FormatFloat(f.value, 'g', -1, 64), Unit: f.unit, What: f.what, Source: f.source, Kind: f.kind})
+		out = append(out, sampling.Source{Name: f.name, Value: number(f.value), Unit: f.unit, What: f.what, Source: f.source, Kind: f.kind})
 	}
 	return out
 }

@@ -7,6 +7,7 @@ import (
 	"unicode"
 	"unicode/utf8"
 
+	"halfcup/cmd/internal/show"
 	"halfcup/sampling"
 )
 
@@ -184,7 +185,6 @@ func ColumnNames() []string { return slices.Clone(columnNames) }
 
 // Cells is the event as the cells of its row, by column, with decimal points.
 func (e Event) Cells() map[string]string {
-	number := func(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
 	out := map[string]string{
 		"date": e.Date.String(), "yard": tidy(e.Yard), "colony": tidy(e.Colony), "event": string(e.Kind),
 		"active": e.Treatment.Active, "application": e.Treatment.Application,
@@ -194,9 +194,9 @@ func (e Event) Cells() map[string]string {
 	}
 	switch {
 	case e.AdultBees > 0:
-		out["adult_bees"] = number(e.AdultBees)
+		out["adult_bees"] = show.Plain(e.AdultBees)
 	case e.BeeFrames > 0:
-		out["adult_bees"] = number(e.BeeFrames) + "f"
+		out["adult_bees"] = show.Plain(e.BeeFrames) + "f"
 	}
 	switch e.Brood {
 	case BroodPresent:
@@ -207,18 +207,18 @@ func (e Event) Cells() map[string]string {
 	if c := e.Count; c != nil {
 		out["method"] = string(c.Method)
 		out["mites"] = strconv.Itoa(c.Mites)
-		amount := number(c.Amount.Value)
+		amount := show.Plain(c.Amount.Value)
 		if c.Amount.Unit != sampling.Bees {
 			amount += string(c.Amount.Unit)
 		}
 		if c.GramsPer100 > 0 {
-			amount += " " + number(c.GramsPer100) + "g/100"
+			amount += " " + show.Plain(c.GramsPer100) + "g/100"
 		}
 		if c.Cells.Of > 0 {
 			amount += " " + strconv.Itoa(c.Cells.Counted) + "/" + strconv.Itoa(c.Cells.Of)
 		}
 		if c.FallBefore != nil {
-			amount += " " + number(*c.FallBefore) + "/day"
+			amount += " " + show.Plain(*c.FallBefore) + "/day"
 		}
 		out["amount"] = amount
 		if c.Frames > 0 {

@@ -8,6 +8,8 @@ import (
 	"math"
 	"strconv"
 	"strings"
+
+	"halfcup/cmd/internal/show"
 )
 
 // Figure is one row of the table. Most are numbers; a setting that is a word or
@@ -45,7 +47,7 @@ func (f Figure) Allows(v float64) bool {
 }
 
 // Span tells the bounds: "from 0.5 to 0.9999".
-func (f Figure) Span() string { return "from " + plain(f.Low) + " to " + plain(f.High) }
+func (f Figure) Span() string { return "from " + show.Plain(f.Low) + " to " + show.Plain(f.High) }
 
 // Range tells the bounds and the unit, for a table: "100 to 200000 bees".
 func (f Figure) Range() string {
@@ -59,14 +61,12 @@ func (f Figure) Range() string {
 	case f.Like != "":
 		return "such as " + f.Like
 	}
-	s := plain(f.Low) + " to " + plain(f.High)
+	s := show.Plain(f.Low) + " to " + show.Plain(f.High)
 	if f.Len > 1 {
 		s = strconv.Itoa(f.Len) + " numbers, " + s
 	}
 	return strings.TrimSpace(s + " " + f.Unit)
 }
-
-func plain(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
 
 // All lists the table.
 func All() []Figure { return append([]Figure(nil), table()...) }

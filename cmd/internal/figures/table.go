@@ -4,6 +4,7 @@ import (
 	"strconv"
 	"sync"
 
+	"halfcup/cmd/internal/show"
 	"halfcup/decide"
 	"halfcup/sampling"
 )
@@ -20,16 +21,16 @@ var table = sync.OnceValue(func() []Figure {
 		{Name: "no-picture", What: "draw no picture in text", Truth: true, Default: "false", Flag: "no-picture", Setting: "no_picture"},
 
 		// What a count is read with.
-		{Name: "frame-cv", What: "how much frames of one brood nest differ", Unit: "(CV)", High: 2, Default: plain(a.FrameCV), Flag: "frame-cv", Setting: "frame_cv"},
-		{Name: "bees-cv", What: "how much the bees in an uncounted sample differ", Unit: "(CV)", High: 2, Default: plain(a.ScoopCV) + " for a scoop, " + plain(a.WeighedCV) + " weighed", Flag: "bees-cv", Setting: "bees_cv"},
+		{Name: "frame-cv", What: "how much frames of one brood nest differ", Unit: "(CV)", High: 2, Default: show.Plain(a.FrameCV), Flag: "frame-cv", Setting: "frame_cv"},
+		{Name: "bees-cv", What: "how much the bees in an uncounted sample differ", Unit: "(CV)", High: 2, Default: show.Plain(a.ScoopCV) + " for a scoop, " + show.Plain(a.WeighedCV) + " weighed", Flag: "bees-cv", Setting: "bees_cv"},
 
 		// The lines, and what it costs to be wrong about them.
 		{Name: "watch", What: "the line to look closer", Unit: "mites per hundred bees", Low: 0.01, High: 100, Default: "by season", Flag: "watch", Setting: "watch"},
 		{Name: "act", What: "the line to act at", Unit: "mites per hundred bees", Low: 0.01, High: 100, Default: "by season", Flag: "act", Setting: "act"},
 		{Name: "thresholds", What: "set of lines by season, or a CSV file of your own", Like: decide.DefaultThresholds, Default: decide.DefaultThresholds, Flag: "thresholds", Setting: "thresholds"},
-		{Name: "miss-cost", What: "how many needless treatments one missed one is worth", Unit: "needless treatments", Low: 0.1, High: 100, Default: plain(decide.DefaultMissCost), Flag: "miss-cost", Setting: "miss_cost"},
-		{Name: "min-worth", What: "least worth of a further count", Unit: "needless treatments", High: 3, Default: plain(decide.DefaultMinWorth), Flag: "min-worth", Setting: "min_worth"},
-		{Name: "loss-without", What: "share of your colonies that die over winter with next to no mites", Low: decide.LeastLoss, High: decide.MostLoss, Default: plain(decide.DefaultLoss()), Setting: "loss_without"},
+		{Name: "miss-cost", What: "how many needless treatments one missed one is worth", Unit: "needless treatments", Low: 0.1, High: 100, Default: show.Plain(decide.DefaultMissCost), Flag: "miss-cost", Setting: "miss_cost"},
+		{Name: "min-worth", What: "least worth of a further count", Unit: "needless treatments", High: 3, Default: show.Plain(decide.DefaultMinWorth), Flag: "min-worth", Setting: "min_worth"},
+		{Name: "loss-without", What: "share of your colonies that die over winter with next to no mites", Low: decide.LeastLoss, High: decide.MostLoss, Default: show.Plain(decide.DefaultLoss()), Setting: "loss_without"},
 
 		// What happens around the colony, and which counts may be advised.
 		{Name: "arrivals", What: "mites that come in from other colonies a day: none, few, many or a number to 1000", High: 1000, Like: decide.DefaultArrivals, Default: decide.DefaultArrivals, Flag: "arrivals", Setting: "arrivals"},
@@ -37,20 +38,20 @@ var table = sync.OnceValue(func() []Figure {
 		{Name: "any-size", What: "bees are counted or weighed: advise other sizes than half cups", Truth: true, Default: "false", Flag: "any-size", Setting: "any_size"},
 		{Name: "co2-at-hand", What: "carbon dioxide is at hand: advise it too", Truth: true, Default: "false", Setting: "co2_at_hand"},
 		{Name: "most-frames", What: "the most frames to take bees from", Unit: "frames", Low: 1, High: 5, Whole: true, Default: "1", Flag: "most-frames", Setting: "most_frames"},
-		{Name: "back-in", What: "days until somebody looks again", Unit: "days", Low: 1, High: 366, Whole: true, Default: plain(decide.DefaultBackIn), Flag: "back-in", Setting: "back_in"},
+		{Name: "back-in", What: "days until somebody looks again", Unit: "days", Low: 1, High: 366, Whole: true, Default: show.Plain(decide.DefaultBackIn), Flag: "back-in", Setting: "back_in"},
 
 		// Costs of a count.
-		{Name: "per-300-killed", What: "cost of 300 bees", Unit: "needless treatments", High: 10, Default: plain(costs.Per300Killed), Setting: "costs.per_300_killed"},
-		{Name: "per-10-minutes", What: "cost of ten minutes", Unit: "needless treatments", High: 10, Default: plain(costs.Per10Minutes), Setting: "costs.per_10_minutes"},
-		{Name: "extra-visit", What: "cost of a further visit", Unit: "needless treatments", High: 10, Default: plain(costs.ExtraVisit), Setting: "costs.extra_visit"},
-		{Name: "minutes-per-sample", What: "time for one sample of bees", Unit: "minutes", High: 600, Default: plain(costs.MinutesPerSample), Setting: "costs.minutes_per_sample"},
-		{Name: "minutes-per-frame", What: "time for each frame that bees are taken from", Unit: "minutes", High: 600, Default: plain(costs.MinutesPerFrame), Setting: "costs.minutes_per_frame"},
-		{Name: "minutes-per-100-bees", What: "time for each hundred bees", Unit: "minutes", High: 600, Default: plain(costs.MinutesPer100), Setting: "costs.minutes_per_100_bees"},
-		{Name: "minutes-per-board", What: "time for a board", Unit: "minutes", High: 600, Default: plain(costs.MinutesPerBoard), Setting: "costs.minutes_per_board"},
+		{Name: "per-300-killed", What: "cost of 300 bees", Unit: "needless treatments", High: 10, Default: show.Plain(costs.Per300Killed), Setting: "costs.per_300_killed"},
+		{Name: "per-10-minutes", What: "cost of ten minutes", Unit: "needless treatments", High: 10, Default: show.Plain(costs.Per10Minutes), Setting: "costs.per_10_minutes"},
+		{Name: "extra-visit", What: "cost of a further visit", Unit: "needless treatments", High: 10, Default: show.Plain(costs.ExtraVisit), Setting: "costs.extra_visit"},
+		{Name: "minutes-per-sample", What: "time for one sample of bees", Unit: "minutes", High: 600, Default: show.Plain(costs.MinutesPerSample), Setting: "costs.minutes_per_sample"},
+		{Name: "minutes-per-frame", What: "time for each frame that bees are taken from", Unit: "minutes", High: 600, Default: show.Plain(costs.MinutesPerFrame), Setting: "costs.minutes_per_frame"},
+		{Name: "minutes-per-100-bees", What: "time for each hundred bees", Unit: "minutes", High: 600, Default: show.Plain(costs.MinutesPer100), Setting: "costs.minutes_per_100_bees"},
+		{Name: "minutes-per-board", What: "time for a board", Unit: "minutes", High: 600, Default: show.Plain(costs.MinutesPerBoard), Setting: "costs.minutes_per_board"},
 
 		// Belief before any count.
-		{Name: "prior-median", What: "the level that half of all colonies are under before any count", Unit: "mites per hundred bees", Low: 0.01, High: 100, Default: plain(a.Prior.MedianPerHundred), Flag: "prior", Setting: "prior.median_per_hundred"},
-		{Name: "prior-log-sd", What: "how far colonies differ before any count, on the log scale", Low: 0.05, High: 2, Default: plain(a.Prior.LogSD), Flag: "prior", Setting: "prior.log_sd"},
+		{Name: "prior-median", What: "the level that half of all colonies are under before any count", Unit: "mites per hundred bees", Low: 0.01, High: 100, Default: show.Plain(a.Prior.MedianPerHundred), Flag: "prior", Setting: "prior.median_per_hundred"},
+		{Name: "prior-log-sd", What: "how far colonies differ before any count, on the log scale", Low: 0.05, High: 2, Default: show.Plain(a.Prior.LogSD), Flag: "prior", Setting: "prior.log_sd"},
 
 		{Name: "date-order", What: "the order of dates that are not written year-month-day: day, month, year or another", Words: []string{"dmy", "mdy", "ymd"}, Default: "as the dates of the file say", Setting: "date_order"},
 

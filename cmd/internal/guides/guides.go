@@ -9,6 +9,7 @@ import (
 	"strings"
 	"time"
 
+	"halfcup/cmd/internal/show"
 	"halfcup/internal/table"
 	"halfcup/sampling"
 )
@@ -125,7 +126,7 @@ func Sources() []sampling.Source {
 	var out []sampling.Source
 	for i, g := range guides {
 		what := fmt.Sprintf("%s, %s: %s up to there, %s above", g.Name, g.months(), g.says[None], g.says[Treat])
-		value := strconv.FormatFloat(g.TreatOver, 'f', -1, 64)
+		value := show.Plain(g.TreatOver)
 		if g.WatchFrom < g.TreatOver {
 			what = fmt.Sprintf("%s, %s: below the first %s, between %s, above the second %s", g.Name, g.months(), g.says[None], g.says[Watch], g.says[Treat])
 			value = fmt.Sprintf("%v to %v", g.WatchFrom, g.TreatOver)

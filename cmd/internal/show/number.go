@@ -12,6 +12,15 @@ func Significant(x float64) string { return strconv.FormatFloat(x, 'g', 3, 64) }
 // Plain is x in the fewest digits that read back as x, without an exponent.
 func Plain(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
 
+// Rounded is a number of mites in two digits and whole: 4, 38, 1200.
+func Rounded(x float64) string {
+	unit := 1.0
+	for x/unit >= 100 {
+		unit *= 10
+	}
+	return Plain(unit * float64(int(x/unit+0.5)))
+}
+
 // Level is mites per hundred bees in two digits: 0.34, 2.1, 13. Below 0.1 it
 // keeps two decimals, since nobody acts on less. NaN is written as a dash.
 func Level(x float64) string {

@@ -58,14 +58,5 @@ func (e *estimated) guideWords(read []guides.Reading, c sampling.Count, surprise
 func (e *estimated) killedWords(k *knockdownJSON) string {
 	f := say.LevelsOf(k.Before)
 	return fmt.Sprintf("Before the treatment of %s: %s per hundred (%s to %s); it killed about %s mites on the bees, none in cells among them.",
-		say.ShortDay(k.Treated), f[1], f[0], f[2], rounded(k.Killed.Median))
-}
-
-// rounded is a number of mites in two digits.
-func rounded(x float64) string {
-	unit := 1.0
-	for x/unit >= 100 {
-		unit *= 10
-	}
-	return show.Plain(unit * float64(int(x/unit+0.5)))
+		say.ShortDay(k.Treated), f[1], f[0], f[2], show.Rounded(k.Killed.Median))
 }

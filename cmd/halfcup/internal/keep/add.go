@@ -507,7 +507,7 @@ func (a *addition) measureOf(c fieldlog.Colony) (measure, rest string) {
 		return e.Count != nil && e.Count.Method == a.method && fieldlog.SameName(e.Yard) == fieldlog.SameName(a.common.Yard)
 	})
 	if last != nil {
-		measure = strconv.FormatFloat(last.Count.Amount.Value, 'f', -1, 64)
+		measure = show.Plain(last.Count.Amount.Value)
 		if u := last.Count.Amount.Unit; u != sampling.Bees {
 			measure += string(u)
 		}

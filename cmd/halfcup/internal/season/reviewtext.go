@@ -191,7 +191,7 @@ func (r *review) slowWords() string {
 	}
 	of := "This name is wrong with a chance of " + show.Percent(r.Wrong)
 	if len(r.Slow) > 1 {
-		of = fmt.Sprintf("Of these %d names about %s wrong", len(r.Slow), areFew(r.Wrong))
+		of = fmt.Sprintf("Of these %d names about %.1f are wrong", len(r.Slow), r.Wrong)
 	}
 	return fmt.Sprintf("Slower mites than in the colonies treated alike, and with what chance: %s. Candidates to breed from, no proof of resistance. %s. %s%s", show.List(names), of, by, starred)
 }
@@ -203,8 +203,6 @@ func few(n float64) string {
 	}
 	return fmt.Sprintf("about %.0f a year", n)
 }
-
-func areFew(n float64) string { return fmt.Sprintf("%.1f are", n) }
 
 func (r *review) printCourses(w io.Writer, p show.Page) {
 	t := show.Table{Columns: []show.Column{{Name: "course"}, {Name: "begun"}, {Name: "hives", Right: true}, {Name: "counted", Right: true}, {Name: "it took", Right: true}, {Name: "published", Right: true}, {Name: "failed in", Flow: true}}}

@@ -365,12 +365,13 @@ func (f *fitted) broodWords(brief bool) string {
 	return "no sealed brood"
 }
 
-// roughly is a level in one digit, or two from 10 on: a head line needs no more.
-func roughly(perHundred float64) string {
-	if perHundred < 1 {
-		return show.Plain(math.Round(10*perHundred) / 10)
+// roughly is a level or a mean number of colonies in tenths below 1, and whole
+// from there on: a sentence to act on needs no more.
+func roughly(x float64) string {
+	if x < 1 {
+		return show.Plain(math.Round(10*x) / 10)
 	}
-	return fmt.Sprintf("%.0f", perHundred)
+	return fmt.Sprintf("%.0f", x)
 }
 
 // closing is what to do, as the colony's row in its yard has it, short enough

@@ -141,7 +141,7 @@ func (p *planned) holeWords(h decide.Hole) string {
 		s := fmt.Sprintf("%s to %s: %snothing reaches the mites for %s, and %s of 100 pass the line.", day(h.From), until, after, weeksOf(h.Days), ofHundred(h.Chance))
 		for _, o := range p.report.Otherwise {
 			if o.What == decide.CourseFails && o.Course.First == h.Course.First && o.Weight > 0.1 {
-				s += fmt.Sprintf(" %s such courses kills too few.", say.Capital(oneIn(o.Weight)))
+				s += fmt.Sprintf(" 1 in %.0f such courses kills too few.", 1/o.Weight)
 			}
 		}
 		return s
@@ -156,9 +156,6 @@ func (p *planned) holeWords(h decide.Hole) string {
 	}
 	return string(h.Kind)
 }
-
-// oneIn is a share as one in so many.
-func oneIn(share float64) string { return fmt.Sprintf("1 in %.0f", 1/share) }
 
 func (p *planned) least() string {
 	c := p.report.YearCounts
@@ -324,7 +321,7 @@ func (p *planned) ifLines() []string {
 // yardLine is the yard in whole colonies, by both readings of a failure.
 func (p *planned) yardLine() string {
 	n := float64(p.Colonies)
-	s := fmt.Sprintf("Of %d colonies %s too long over the line", p.Colonies, few(n*p.Unseen))
+	s := fmt.Sprintf("Of %d colonies %s too long over the line", p.Colonies, roughly(n*p.Unseen))
 	var worst decide.IfOtherwise
 	for _, o := range p.report.Otherwise {
 		if o.What == decide.CourseFails && o.Bare*o.Weight > worst.Bare*worst.Weight {
@@ -339,17 +336,9 @@ func (p *planned) yardLine() string {
 				break
 			}
 		}
-		s += fmt.Sprintf(" if courses fail hive by hive; if the weather fails the %s for all, %s years, %s then%s and %s in others", worst.Course.Treatment.Called, oneIn(worst.Weight), few(n*worst.Bare), seen, few(n*(p.Unseen-worst.Weight*worst.Bare)/(1-worst.Weight)))
+		s += fmt.Sprintf(" if courses fail hive by hive; if the weather fails the %s for all, 1 in %.0f years, %s then%s and %s in others", worst.Course.Treatment.Called, 1/worst.Weight, roughly(n*worst.Bare), seen, roughly(n*(p.Unseen-worst.Weight*worst.Bare)/(1-worst.Weight)))
 	}
-	return s + fmt.Sprintf(". By spring about %s lost, with the counts %s; with next to no mites %s.", few(n*p.LostShare), few(n*p.LostCounted), few(n*p.LostWithout))
-}
-
-// few is a mean number of colonies.
-func few(n float64) string {
-	if n < 0.95 {
-		return show.Plain(math.Round(10*n) / 10)
-	}
-	return fmt.Sprintf("%.0f", n)
+	return s + fmt.Sprintf(". By spring about %s lost, with the counts %s; with next to no mites %s.", roughly(n*p.LostShare), roughly(n*p.LostCounted), roughly(n*p.LostWithout))
 }
 
 // planLetter names one of several plans.

@@ -153,11 +153,7 @@ func twoDigits(x float64) string {
 	if x < 0.5 {
 		return "under 1"
 	}
-	unit := 1.0
-	for x/unit >= 100 {
-		unit *= 10
-	}
-	return fmt.Sprintf("%.0f", unit*float64(int(x/unit+0.5)))
+	return show.Rounded(x)
 }
 
 func (f *fallsForm) warnings(a *worked) []say.Warning {
