@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
+	"io"
 	"math"
 	"os"
 	"path/filepath"
@@ -11,8 +12,13 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/urfave/cli/v2"
 	"pgregory.net/rapid"
 
+	"halfcup/cmd/halfcup/internal/ask"
+	"halfcup/cmd/halfcup/internal/line"
+	"halfcup/decide"
+	"halfcup/internal/long"
 	"halfcup/sampling"
 )
 
@@ -22,10 +28,14 @@ type heard struct {
 	ChanceOver struct {
 		Watch, Act float64
 	} `json:"chance_over"`
+	Days []struct { // of a forecast
+		ChanceOverAct float64 `json:"chance_over_act"`
+	}
 	Verdict struct {
 		Call        string
 		Due         string
-		OverdueDays int `json:"overdue_days"`
+		DueFor      decide.DueReason `json:"due_for"`
+		OverdueDays int              `json:"overdue_days"`
 		Advised     *struct {
 			Method *string
 			Bees   *int
@@ -43,8 +53,8 @@ func (h heard) differs(o heard) string {
 		return fmt.Sprintf("chances %v and %v", h.ChanceOver, o.ChanceOver)
 	case h.Verdict.Call != o.Verdict.Call:
 		return fmt.Sprintf("call %q and %q", h.Verdict.Call, o.Verdict.Call)
-	case h.Verdict.Due != o.Verdict.Due || h.Verdict.OverdueDays != o.Verdict.OverdueDays:
-		return fmt.Sprintf("due %s (%d) and %s (%d)", h.Verdict.Due, h.Verdict.OverdueDays, o.Verdict.Due, o.Verdict.OverdueDays)
+	case h.Verdict.Due != o.Verdict.Due || h.Verdict.DueFor != o.Verdict.DueFor || h.Verdict.OverdueDays != o.Verdict.OverdueDays:
+		return fmt.Sprintf("due %+v and %+v", h.Verdict, o.Verdict)
 	}
 	a, _ := json.Marshal(h.Verdict.Advised)
 	b, _ := json.Marshal(o.Verdict.Advised)
@@ -52,6 +62,42 @@ func (h heard) differs(o heard) string {
 		return fmt.Sprintf("advised %s and %s", a, b)
 	}
 	return ""
+}
+
+// standings are those that decide makes of the record's first yard.
+func standings(on []string) (out []decide.Standing, err error) {
+	probe := func(sh *line.Shell) []*cli.Command {
+		return []*cli.Command{{Name: "probe", Category: line.GroupSeason, Flags: ask.RulesFlags(), Action: func(c *cli.Context) error {
+			rules, err := ask.ReadRules(sh, c)
+			if err != nil {
+				return err
+			}
+			rec, err := ask.NeedRecord(sh, "a yard")
+			if err != nil {
+				return err
+			}
+			a, _, err := rules.Apiary(rec, rec.Colonies()[0].Yard, sh.Today)
+			if err != nil {
+				return err
+			}
+			out, err = a.On(sh.Today)
+			return err
+		}}}
+	}
+	var stderr bytes.Buffer
+	p := line.Program{Commands: []func(*line.Shell) []*cli.Command{probe}}
+	if code := p.Run(append([]string{"probe"}, on...), nil, io.Discard, &stderr); code != line.ExitDone {
+		err = fmt.Errorf("exit %d: %s", code, &stderr)
+	}
+	return out, err
+}
+
+// heardOf is what a command has to say of a standing, but for what is advised.
+func heardOf(s decide.Standing) (h heard) {
+	h.Colony, h.ChanceOver.Watch, h.ChanceOver.Act = &s.Colony, s.ChanceOverWatch, s.ChanceOverAct
+	v := &h.Verdict
+	v.Call, v.Due, v.DueFor, v.OverdueDays = string(s.Call), s.Due.String(), s.DueFor, s.Overdue
+	return h
 }
 
 // asked runs a command in JSON.
@@ -133,7 +179,9 @@ func mustDay(s string) sampling.Date {
 }
 
 // One colony, one answer: whatever the record, and on whatever day, every
-// command says the same of a colony, and the calendar lists who is due.
+// command says of a colony what decide says, the forecast begins with it, and the
+// calendar lists who is due. Without the long tests each draw asks two of the
+// commands about a colony.
 //
 // Naive, each command puts its own question together: on the demo record
 // estimate then had elm over the line with 58 % on a day on which yard had it
@@ -152,7 +200,12 @@ func TestOneColonyOneAnswer(t *testing.T) {
 		defer os.Remove(log)
 		today := mustDay("2025-05-01") + sampling.Date(rapid.IntRange(0, 600).Draw(r, "today"))
 		on := []string{"--log", log, "--today", today.String()}
-		if err := agree(colonies, on); err != nil {
+		var commands [][]string
+		for range colonies {
+			all := []string{"estimate", "enough", "choose", "forecast", "fits"}
+			commands = append(commands, rapid.Permutation(all).Draw(r, "asked")[:long.Of(2, len(all))])
+		}
+		if err := agree(colonies, commands, on); err != nil {
 			r.Fatalf("%v\n%s", err, strings.Join(rows, "\n"))
 		}
 		name := rapid.SampledFrom(colonies).Draw(r, "written")
@@ -187,8 +240,13 @@ func agreeWritten(name, count string, on []string) error {
 	return nil
 }
 
-// agree holds every command to every other.
-func agree(colonies, on []string) error {
+// agree holds every command to decide, and so to every other: those that are to
+// be asked about each colony, yard and calendar.
+func agree(colonies []string, commands [][]string, on []string) error {
+	told, err := standings(on)
+	if err != nil {
+		return err
+	}
 	_, text, err := asked(append([]string{"yard"}, on...)...)
 	if err != nil {
 		return err
@@ -197,17 +255,25 @@ func agree(colonies, on []string) error {
 	if err := json.Unmarshal(text, &yard); err != nil {
 		return err
 	}
-	if len(yard.Colonies) != len(colonies) {
-		return fmt.Errorf("yard tells of %d of %d colonies", len(yard.Colonies), len(colonies))
+	if len(yard.Colonies) != len(colonies) || len(told) != len(colonies) {
+		return fmt.Errorf("yard tells of %d of %d colonies, decide of %d", len(yard.Colonies), len(colonies), len(told))
 	}
-	due := map[string]string{}
-	for _, want := range yard.Colonies {
-		if want.Colony == nil {
-			return fmt.Errorf("yard tells of a colony without a name")
+	due := map[string]heard{}
+	for i, want := range yard.Colonies {
+		if want.Colony == nil || *want.Colony != told[i].Colony {
+			return fmt.Errorf("yard tells of a colony without a name, or in another order")
+		}
+		bare, advised := want, want.Verdict.Advised
+		bare.Verdict.Advised = nil
+		if diff := bare.differs(heardOf(told[i])); diff != "" {
+			return fmt.Errorf("%s, yard against decide: %s", *want.Colony, diff)
+		}
+		if best := told[i].Advised; (best.Plan == decide.LookNow) != (advised != nil) || advised != nil && *advised.Method != string(best.Count.Method) {
+			return fmt.Errorf("%s: yard advises %+v, decide %s %s", *want.Colony, advised, best.Plan, best.Count)
 		}
 		name := *want.Colony
-		due[name] = want.Verdict.Due
-		for _, command := range []string{"estimate", "enough", "choose", "forecast", "fits"} {
+		due[name] = want
+		for _, command := range commands[i] {
 			got, err := hear(append([]string{command, "--colony", name}, on...)...)
 			if command == "enough" && err != nil && strings.Contains(err.Error(), "never counted") {
 				continue
@@ -218,13 +284,16 @@ func agree(colonies, on []string) error {
 			if diff := got.differs(want); diff != "" {
 				return fmt.Errorf("%s, %s against yard: %s", name, command, diff)
 			}
+			if d := got.Days; command == "forecast" && !(len(d) > 0 && math.Abs(d[0].ChanceOverAct-want.ChanceOver.Act) < 1e-9) {
+				return fmt.Errorf("%s: the forecast begins with %v, want %v", name, d[:min(1, len(d))], want.ChanceOver.Act)
+			}
 		}
 	}
 	return agreeDue(due, on)
 }
 
 // agreeDue holds the calendar of a month to the days on which colonies are due.
-func agreeDue(due map[string]string, on []string) error {
+func agreeDue(due map[string]heard, on []string) error {
 	const days = 30
 	_, text, err := asked(append([]string{"calendar", "--days", fmt.Sprint(days)}, on...)...)
 	if err != nil {
@@ -237,13 +306,18 @@ func agreeDue(due map[string]string, on []string) error {
 			Duties []struct {
 				Colony string
 				Date   string
+				Late   int `json:"late_days"`
 			}
 		}
 	}
 	if err := json.Unmarshal(text, &calendar); err != nil {
 		return err
 	}
-	listed := map[string]string{}
+	type duty struct {
+		day  string
+		late int
+	}
+	listed := map[string]duty{}
 	for _, e := range calendar.Events {
 		if e.Kind != "count" && e.Kind != "check" {
 			continue
@@ -252,16 +326,16 @@ func agreeDue(due map[string]string, on []string) error {
 			if _, twice := listed[d.Colony]; twice {
 				return fmt.Errorf("calendar lists %s twice", d.Colony)
 			}
-			listed[d.Colony] = d.Date
+			listed[d.Colony] = duty{d.Date, d.Late}
 		}
 	}
-	for name, day := range due {
+	for name, want := range due {
 		got, there := listed[name]
-		switch {
+		switch day := want.Verdict.Due; {
 		case there != (mustDay(day) <= mustDay(calendar.From)+days):
 			return fmt.Errorf("%s is due on %s, and the calendar from %s lists it: %v", name, day, calendar.From, there)
-		case there && got != day:
-			return fmt.Errorf("%s is due on %s, by the calendar on %s", name, day, got)
+		case there && got != duty{day, want.Verdict.OverdueDays}:
+			return fmt.Errorf("%s is due on %s, %d days late, by the calendar on %s, %d late", name, day, want.Verdict.OverdueDays, got.day, got.late)
 		}
 	}
 	return nil

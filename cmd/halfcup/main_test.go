@@ -61,7 +61,7 @@ func besideTheProgram(run func() int) int {
 }
 
 // In a script a line that begins with halfcup runs the program inside the test,
-// which costs a twentieth of a start; exec halfcup, and halfcup in a shell, start
+// which costs less than half; exec halfcup, and halfcup in a shell, start
 // it, as what it does with stdin, pipes, signals and a full disk needs.
 func TestScripts(t *testing.T) {
 	dir, err := filepath.Abs("testdata/script") // another script may stand elsewhere

@@ -29,7 +29,7 @@ type toldEvents struct {
 func calendarOf(t *testing.T, args ...string) (*ical.Calendar, string, toldEvents) {
 	t.Helper()
 	name := filepath.Join(t.TempDir(), "plan.ics")
-	answer, _ := run(t, append([]string{"calendar", "--ics", name, "--format", "json"}, args...)...)
+	answer := run(t, append([]string{"calendar", "--ics", name, "--format", "json"}, args...)...)
 	data, err := os.ReadFile(name)
 	if err != nil {
 		t.Fatal(err)

@@ -1,9 +1,0 @@
-package season
-
-import (
-	"testing"
-
-	"halfcup/internal/long"
-)
-
-func TestMain(m *testing.M) { long.Main(m, 15) }
