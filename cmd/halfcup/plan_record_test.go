@@ -105,7 +105,7 @@ func TestPlansOfTheRecordAreOfTheirColonies(t *testing.T) {
 			}
 		}
 	}
-	text := strings.Join(strings.Fields(strings.Join(said(t, day, "plan"), " ")), " ")
+	text := strings.Join(strings.Fields(strings.Join(said(t, []string{"--today", day}, "plan"), " ")), " ")
 	for _, want := range []string{"The plan of elm at mill (24 July amitraz strips) ", "The plan of oak and ash at mill (28 July formic acid) ", "Nothing is planned for fir."} {
 		if !strings.Contains(text, want) {
 			t.Errorf("%q is missing in\n%s", want, text)

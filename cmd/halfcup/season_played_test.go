@@ -7,6 +7,7 @@ import (
 	"iter"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -84,34 +85,27 @@ func play(t *testing.T) iter.Seq[played] {
 	}
 }
 
-// said is what a command says on a day, as lines.
-func said(t *testing.T, day string, words ...string) []string {
+// said is what a command says of a record on a day, as lines.
+func said(t *testing.T, on []string, words ...string) []string {
 	t.Helper()
 	var stdout, stderr bytes.Buffer
-	if code := run(append(words, "--today", day), strings.NewReader(""), &stdout, &stderr); code != line.ExitDone {
-		t.Fatalf("%s halfcup %s: exit %d\n%s", day, strings.Join(words, " "), code, &stderr)
+	if code := run(append(words, on...), strings.NewReader(""), &stdout, &stderr); code != line.ExitDone {
+		t.Fatalf("halfcup %s %s: exit %d\n%s", strings.Join(words, " "), strings.Join(on, " "), code, &stderr)
 	}
 	return strings.Split(strings.TrimRight(stdout.String(), "\n"), "\n")
 }
 
-// firstSaid is what an answer begins with, in one line: its first paragraph, and
-// the level where that is a sentence alone.
+// firstSaid is what an answer begins with, in one line: its first paragraph and
+// the level.
 func firstSaid(lines []string) string {
-	var parts []string
-	for _, l := range lines {
-		if l == "" {
-			if len(parts) > 1 || strings.Count(strings.Join(parts, " "), ". ") > 0 {
-				break
-			}
-			continue
-		}
-		level := strings.HasPrefix(l, "  ") && strings.Contains(l, "mites per hundred bees (")
-		if len(parts) > 0 && level {
-			return strings.Join(append(parts, strings.TrimSpace(l)), " ")
-		}
-		parts = append(parts, strings.TrimSpace(l))
+	i := slices.Index(append(lines, ""), "")
+	parts := slices.Clone(lines[:i])
+	for ; i < len(lines) && lines[i] == ""; i++ {
 	}
-	return strings.Join(parts, " ")
+	if i < len(lines) && strings.Contains(lines[i], "mites per hundred bees (") {
+		parts = append(parts, lines[i])
+	}
+	return strings.Join(strings.Fields(strings.Join(parts, " ")), " ")
 }
 
 // hung is a text in lines of a page, the further ones under the first.
@@ -120,13 +114,13 @@ func hung(text string) []string {
 }
 
 // plansSaid are the plans of a yard in three sentences each.
-func plansSaid(t *testing.T, day, yard string) []string {
+func plansSaid(t *testing.T, on []string, yard string) []string {
 	t.Helper()
 	var stdout, stderr bytes.Buffer
-	if code := run([]string{"plan", "--yard", yard, "--today", day}, strings.NewReader(""), &stdout, &stderr); code == line.ExitUsage && strings.Contains(stderr.String(), "there is no plan") {
+	if code := run(append([]string{"plan", "--yard", yard}, on...), strings.NewReader(""), &stdout, &stderr); code == line.ExitUsage && strings.Contains(stderr.String(), "there is no plan") {
 		return nil
 	} else if code != line.ExitDone {
-		t.Fatalf("%s plan of %s: exit %d\n%s", day, yard, code, &stderr)
+		t.Fatalf("plan of %s %s: exit %d\n%s", yard, strings.Join(on, " "), code, &stderr)
 	}
 	var out []string
 	for l := range strings.Lines(stdout.String()) {
@@ -142,9 +136,9 @@ func plansSaid(t *testing.T, day, yard string) []string {
 
 // livingColonies are the colonies of a yard in which there still is one to
 // count, by name.
-func livingColonies(t *testing.T, day, yard string) (out []heardInYard) {
+func livingColonies(t *testing.T, on []string, yard string) (out []heardInYard) {
 	t.Helper()
-	_, text, err := asked("yard", "--yard", yard, "--today", day)
+	_, text, err := asked(append([]string{"yard", "--yard", yard}, on...)...)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -177,12 +171,12 @@ func TestSeasonPlayed(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	var out strings.Builder
-	month, sheets := 0, map[string]string{} // by day
-	out.WriteString("# A season played\n\nWhat halfcup says of an invented year of fourteen colonies in two yards, one sheet a month.\nThe yards, the colonies and every figure are made up; script.txt is what was typed.\nThe page says of every colony what estimate says here, and has the rows of yard, word for\nword: TestPageSaysWhatTheSheetsSay in cmd/halfpage holds it to these sheets.\nWritten by the test TestSeasonPlayed: do not mend it by hand.\n")
-	block := func(command string, lines []string) {
-		fmt.Fprintf(&out, "\n```\n$ halfcup %s\n%s\n```\n", command, strings.Join(lines, "\n"))
+	type day struct {
+		day, colony, log string
+		sheet            strings.Builder
 	}
+	var days []*day
+	month := 0
 	short := !*update && !long.Tests
 	for p := range play(t) {
 		colony := p.sheet()
@@ -192,33 +186,42 @@ func TestSeasonPlayed(t *testing.T) {
 		if month++; short && month < autumn {
 			continue
 		}
-		began := out.Len()
-		fmt.Fprintf(&out, "\n## %s\n", p.day)
-		for _, yard := range []string{"mill", "orchard"} {
-			block("yard --yard "+yard, said(t, p.day, "yard", "--yard", yard))
-			var first []string
-			for _, c := range livingColonies(t, p.day, yard) {
-				first = append(first, hung(firstSaid(said(t, p.day, "estimate", "--colony", c.Colony, "--no-picture")))...)
-			}
-			block("estimate --colony ... (how it begins)", first)
-			if plans := plansSaid(t, p.day, yard); plans != nil {
-				block("plan --yard "+yard+" (three sentences a plan)", plans)
-			}
-			text := said(t, p.day, "calendar", "--yard", yard)
-			block("calendar --yard "+yard+" (first twelve lines)", text[:min(12, len(text))])
+		record, err := os.ReadFile("halfcup.csv")
+		if err != nil {
+			t.Fatal(err)
 		}
-		block("fits --colony "+colony, said(t, p.day, "fits", "--colony", colony))
-		sheets[p.day] = out.String()[began:]
+		// The record as it stands goes on; the sheets are made side by side.
+		d := &day{day: p.day, colony: colony, log: p.day + ".csv"}
+		if d.log, err = filepath.Abs(d.log); err != nil {
+			t.Fatal(err)
+		}
+		writeFile(t, d.log, string(record))
+		days = append(days, d)
 		if short {
 			break
 		}
+	}
+	t.Run("sheets", func(t *testing.T) {
+		for _, d := range days {
+			t.Run(d.day, func(t *testing.T) {
+				t.Parallel()
+				writeSheet(t, &d.sheet, []string{"--today", d.day, "--log", d.log}, d.colony)
+			})
+		}
+	})
+	if t.Failed() {
+		return
 	}
 	record, err := os.ReadFile("halfcup.csv")
 	if err != nil {
 		t.Fatal(err)
 	}
 	if *update {
-		for name, text := range map[string][]byte{golden: []byte(out.String()), kept: record} {
+		text := "# A season played\n\nWhat halfcup says of an invented year of fourteen colonies in two yards, one sheet a month.\nThe yards, the colonies and every figure are made up; script.txt is what was typed.\nThe page says of every colony what estimate says here, and has the rows of yard, word for\nword: TestPageSaysWhatTheSheetsSay in cmd/halfpage holds it to these sheets.\nWritten by the test TestSeasonPlayed: do not mend it by hand.\n"
+		for _, d := range days {
+			text += fmt.Sprintf("\n## %s\n", d.day) + d.sheet.String()
+		}
+		for name, text := range map[string][]byte{golden: []byte(text), kept: record} {
 			if err := os.WriteFile(name, text, 0o666); err != nil {
 				t.Fatal(err)
 			}
@@ -232,21 +235,43 @@ func TestSeasonPlayed(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for day, sheet := range sheets {
-		_, kept, found := strings.Cut(string(want), "\n## "+day+"\n")
+	for _, d := range days {
+		_, kept, found := strings.Cut(string(want), "\n## "+d.day+"\n")
 		if !found {
-			t.Errorf("%s has no sheet of %s", seasonSheets, day)
+			t.Errorf("%s has no sheet of %s", seasonSheets, d.day)
 			continue
 		}
 		kept, _, _ = strings.Cut(kept, "\n## ")
-		got, want := strings.Split(strings.TrimSpace(sheet), "\n")[1:], strings.Split("\n"+strings.TrimSpace(kept), "\n")
+		got, want := strings.Split(strings.TrimSpace(d.sheet.String()), "\n"), strings.Split(strings.TrimSpace(kept), "\n")
 		for i := range max(len(got), len(want)) {
 			if i >= len(got) || i >= len(want) || got[i] != want[i] {
-				t.Errorf("%s: the sheet of %s differs in its line %d: read the difference, then -update\n got %q\nwant %q", seasonSheets, day, i+1, got[min(i, len(got)):min(i+1, len(got))], want[min(i, len(want)):min(i+1, len(want))])
+				t.Errorf("%s: the sheet of %s differs in its line %d: read the difference, then -update\n got %q\nwant %q", seasonSheets, d.day, i+1, got[min(i, len(got)):min(i+1, len(got))], want[min(i, len(want)):min(i+1, len(want))])
 				break
 			}
 		}
 	}
+}
+
+// writeSheet writes what is said of every colony of a record on a day.
+func writeSheet(t *testing.T, out *strings.Builder, on []string, colony string) {
+	t.Helper()
+	block := func(command string, lines []string) {
+		fmt.Fprintf(out, "\n```\n$ halfcup %s\n%s\n```\n", command, strings.Join(lines, "\n"))
+	}
+	for _, yard := range []string{"mill", "orchard"} {
+		block("yard --yard "+yard, said(t, on, "yard", "--yard", yard))
+		var first []string
+		for _, c := range livingColonies(t, on, yard) {
+			first = append(first, hung(firstSaid(said(t, on, "estimate", "--colony", c.Colony, "--no-picture")))...)
+		}
+		block("estimate --colony ... (how it begins)", first)
+		if plans := plansSaid(t, on, yard); plans != nil {
+			block("plan --yard "+yard+" (three sentences a plan)", plans)
+		}
+		text := said(t, on, "calendar", "--yard", yard)
+		block("calendar --yard "+yard+" (first twelve lines)", text[:min(12, len(text))])
+	}
+	block("fits --colony "+colony, said(t, on, "fits", "--colony", colony))
 }
 
 // extraCounts are the reasons of a count that is asked for beyond those that
@@ -277,7 +302,7 @@ func TestSeasonAsksForFewExtraCounts(t *testing.T) {
 				name, _, _ := strings.Cut(w, "=")
 				counted[name] = true
 			}
-			for _, c := range livingColonies(t, p.day, yard) {
+			for _, c := range livingColonies(t, []string{"--today", p.day}, yard) {
 				if counted[c.Colony] && c.Verdict.Call == "count again" && extraCounts[c.Verdict.Because] {
 					extra[c.Colony] = append(extra[c.Colony], p.day+" "+c.Verdict.Because)
 				}
