@@ -1,6 +1,11 @@
 package decide
 
-import "testing"
+import (
+	"fmt"
+	"testing"
+
+	"halfcup/sampling"
+)
 
 // A call to treat once in winter waits for the brood to end, and says from when:
 // beside capped brood one treatment misses the mites in it. Naive, the call of
@@ -102,5 +107,34 @@ func TestRobbedColonyIsCounted(t *testing.T) {
 	}
 	if s := of("2026-08-10", "wash:0/300@2026-08-26"); s.Robbed || s.DueFor == DueRobbing {
 		t.Errorf("counted since its mites came in: due %s (%s)", s.Due, s.DueFor)
+	}
+}
+
+// A colony that may be over the line waits for the treatment that is planned in
+// these weeks. Naive, the plan makes it cheaper to leave than to treat today, and
+// what was said was "leave it shut, and count it first in spring".
+func TestWinterWaitsForWhatIsPlanned(t *testing.T) {
+	trickle, err := sampling.FindTreatment("oxalic-trickle")
+	if err != nil {
+		t.Fatal(err)
+	}
+	waited := 0
+	for mites := range 5 {
+		c := colonyOf(t, fmt.Sprintf("roll:%d/300@2026-10-30", mites))
+		bare := stands(t, apiaryOf(t, c), "2026-12-15")
+		c.Treatments = []TreatmentDay{{On: mustDate("2026-12-20"), Treatment: trickle, Planned: true}}
+		s := stands(t, apiaryOf(t, c), "2026-12-15")
+		switch {
+		case s.ChanceOverAct >= winterFine && s.Call != WaitForPlanned, s.ChanceOverAct < winterFine && s.Call != Leave, s.OpenInWinter():
+			t.Errorf("%d mites, over %.2f: %s (%s)", mites, s.ChanceOverAct, s.Call, s.Because)
+		case s.Call == WaitForPlanned && !s.now.Stakes().Regret(s.now.State.Known).Treats():
+			waited++
+		}
+		if bare.Call == WaitForPlanned {
+			t.Errorf("%d mites: waits for nothing", mites)
+		}
+	}
+	if waited == 0 {
+		t.Error("no colony for which leaving is the lesser regret: the test shows nothing")
 	}
 }

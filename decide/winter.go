@@ -63,6 +63,16 @@ func (s Situation) treatInWinter() Call {
 	return Treat
 }
 
+// leaveInWinter is the call not to treat now. Where the colony may be over the
+// line that is so because a treatment is planned in these weeks: then it is to
+// wait for that, and not to be left shut until spring.
+func (s Situation) leaveInWinter(over float64) Call {
+	if next, ok := s.planned(); ok && next.On-s.State.Day <= longestWait && over >= winterFine {
+		return WaitForPlanned
+	}
+	return Leave
+}
+
 // winterCall is the call while bees do not fly.
 func (s Situation) winterCall() (Call, Reason) {
 	day := s.State.Day
@@ -86,7 +96,7 @@ func (s Situation) winterCall() (Call, Reason) {
 		case over > winterTreat || settled && s.Stakes().Regret(s.State.Known).Treats():
 			return s.treatInWinter(), WinterFall
 		case over < winterFine || settled:
-			return Leave, WinterFall
+			return s.leaveInWinter(over), WinterFall
 		}
 		return CountAgain, SecondWeek
 	}
@@ -106,7 +116,7 @@ func (s Situation) winterCall() (Call, Reason) {
 		if s.Stakes().Regret(s.State.Known).Treats() {
 			return s.treatInWinter(), WinterCount
 		}
-		return Leave, WinterCount
+		return s.leaveInWinter(over), WinterCount
 	}
 	if _, ok := s.broodlessFrom(); !ok {
 		if s.counted() {

@@ -25,7 +25,7 @@ func DueFor(why decide.DueReason) string {
 	case decide.DueRobbing:
 		return "robbing brings mites in"
 	case decide.DueBoard:
-		return "a second week of the board"
+		return "board: a second week"
 	case decide.DueSettled:
 		return "see what treatment left"
 	case decide.DueCheck:
