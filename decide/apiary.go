@@ -88,15 +88,17 @@ func (c Colony) recorded(until sampling.Date) sampling.Date {
 	for _, t := range c.Treatments {
 		note(t.On)
 	}
-	for _, d := range []sampling.Date{c.Began, c.Gone, c.Robbed, c.Signs} {
+	for _, d := range []sampling.Date{c.Began, c.Since, c.Gone, c.Robbed, c.Signs} {
 		note(d)
 	}
 	return last
 }
 
-// lives reports whether the colony is there on a day.
-func (c Colony) lives(day sampling.Date) bool {
-	return (c.Began.IsZero() || c.Began <= day) && (c.Gone.IsZero() || c.Gone > day)
+// Lives reports whether the colony is there on a day. A part of a divided colony
+// is not before the day it was made, though its history is that of the whole:
+// beside it, it would count the same bees twice.
+func (c Colony) Lives(day sampling.Date) bool {
+	return max(c.Began, c.Since) <= day && (c.Gone.IsZero() || c.Gone > day)
 }
 
 // ColonyError says which colony of an apiary an error is about.
@@ -128,7 +130,7 @@ type observed struct {
 func (a Apiary) observe(day sampling.Date, earlier *observed) (*observed, error) {
 	o := &observed{day: day}
 	for i, c := range a.Colonies {
-		if c.lives(day) {
+		if c.Lives(day) {
 			o.colonies = append(o.colonies, i)
 		}
 	}

@@ -35,3 +35,30 @@ func TestNobodyWroteThatSheWasLetOut(t *testing.T) {
 		}
 	}
 }
+
+// A part of a divided colony is no neighbour before the day it is made. Naive, it
+// has lived as long as the whole whose history it carries: the same count of the
+// whole then told of two colonies that bore each other out, and a hive that was
+// not there yet was to be counted.
+func TestAPartIsNotThereBeforeItWasMade(t *testing.T) {
+	whole := colonyOf(t, "roll:6/300@2026-05-15")
+	part := whole
+	part.Name, part.Since = "part", mustDate("2026-06-02")
+	alone, both := apiaryOf(t, whole), apiaryOf(t, whole, part)
+	for _, day := range []string{"2026-05-15", "2026-06-01"} {
+		want, err := alone.On(mustDate(day))
+		if err != nil {
+			t.Fatal(err)
+		}
+		got, err := both.On(mustDate(day))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(got) != 1 || got[0].ChanceOverAct != want[0].ChanceOverAct || got[0].Call != want[0].Call {
+			t.Errorf("%s: %d colonies, the first over the line with %v; alone with %v", day, len(got), got[0].ChanceOverAct, want[0].ChanceOverAct)
+		}
+	}
+	if got, err := both.On(part.Since); err != nil || len(got) != 2 {
+		t.Errorf("on the day it is made there are %d colonies, %v", len(got), err)
+	}
+}

@@ -71,7 +71,7 @@ func (a Apiary) Prepare(colony int, day sampling.Date) error {
 		return &sampling.ValueError{Name: "colony", Problem: fmt.Sprintf("there is no place %d", colony), Remedy: "give its place in Colonies"}
 	}
 	last := a.lastRecorded(day)
-	if c := a.Colonies[colony]; c.lives(last) {
+	if c := a.Colonies[colony]; c.Lives(last) {
 		if _, err := a.replay(colony, last, nil); err != nil {
 			return a.failed(colony, err)
 		}

@@ -57,7 +57,8 @@ func (a Apiary) SharedCourses(day sampling.Date, keep func(Course) bool) []Share
 	var out []SharedCourse
 	for i, k := range a.Colonies {
 		for _, c := range k.Courses(day) {
-			if c.Planned() || c.First > day || keep != nil && !keep(c) {
+			if c.Planned() || c.First > day || c.First < k.Since || // given to the whole that it was divided from
+				keep != nil && !keep(c) {
 				continue
 			}
 			together := func(g SharedCourse) bool {

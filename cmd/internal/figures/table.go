@@ -14,7 +14,7 @@ var table = sync.OnceValue(func() []Figure {
 	a, costs := sampling.DefaultAssumptions(), decide.DefaultCosts()
 	return []Figure{
 		// How an answer is given.
-		{Name: "level", What: "how much of what may be true lies between the limits", Low: 0.5, High: 0.9999, Default: "0.9; 0.95 for a yard, 0.8 for a forecast", Flag: "level", Setting: "level"},
+		{Name: "level", What: "how much of what may be true lies between the limits", Low: 0.5, High: 0.9999, Default: "0.9; 0.8 for the band of a forecast", Flag: "level", Setting: "level"},
 		{Name: "interval", What: "interval of the bare count", Words: intervals(), Default: string(sampling.Garwood), Flag: "interval", Setting: "interval"},
 		{Name: "digits", What: "how many figures of a number are written", Whole: true, Low: 1, High: 17, Default: "all", Flag: "digits"},
 		{Name: "ascii", What: "write nothing but ASCII signs", Truth: true, Default: "as the locale says", Flag: "ascii", Setting: "ascii"},

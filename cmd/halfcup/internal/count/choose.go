@@ -59,7 +59,7 @@ func choose(sh *line.Shell, c *cli.Context) error {
 		Schema:   "halfcup.choose/3",
 		JSON:     f,
 		CSV:      f.csv(),
-		Text:     func(w io.Writer) { f.print(w, sh.Page) },
+		Text:     func(w io.Writer) { f.print(w, sh.Page, sh.Settings.LimitsLevel()) },
 		Warnings: f.warnings(),
 		Explain:  f.explain(),
 	}
@@ -135,13 +135,13 @@ func (f *chosen) shown() []decide.Candidate {
 // mostShown is how many ways the table holds.
 const mostShown = 4
 
-func (f *chosen) print(w io.Writer, p show.Page) {
+func (f *chosen) print(w io.Writer, p show.Page, level float64) {
 	fmt.Fprint(w, p.Wrap(p.Paint(show.Strong, f.said.First()), 0))
 	if how := f.said.How(); how != "" {
 		fmt.Fprint(w, p.Wrap(how, 0))
 	}
 	if f.said.HasLevel() {
-		fmt.Fprint(w, "\n", f.said.Level(p, f.Known.Summary(levelShown)))
+		fmt.Fprint(w, "\n", f.said.Level(p, f.Known.Summary(level)))
 	}
 	t := show.Table{Columns: []show.Column{{Name: "what to do next"}, {Name: "killed", Right: true}, {Name: "minutes", Right: true}, {Name: "changes call", Right: true}}}
 	for _, c := range f.shown()[:min(mostShown, len(f.shown()))] {
@@ -152,9 +152,6 @@ func (f *chosen) print(w io.Writer, p show.Page) {
 		fmt.Fprint(w, p.Wrap(why, 0))
 	}
 }
-
-// levelShown is the level of the limits where no flag sets it.
-const levelShown = 0.9
 
 func changes(c decide.Candidate) string {
 	if c.Plan == decide.ActNow {

@@ -38,7 +38,7 @@ func tallyCommand(sh *line.Shell) *cli.Command {
 			&cli.BoolFlag{Name: "card", Usage: "a sheet to print and write on"},
 			&cli.BoolFlag{Name: "compare", Usage: "what this plan and two others do, level by level"},
 			&cli.StringFlag{Name: "plan", Value: planWorth, Usage: "the plan to carry `worth|sure|precise`"},
-			&cli.StringFlag{Name: "low", Usage: "level to leave, `MITES` per hundred bees", DefaultText: "the watch line of the day"},
+			&cli.StringFlag{Name: "low", Usage: "level to leave, `MITES` per hundred bees", DefaultText: "the watch line of the day, half of high where that is no lower"},
 			&cli.StringFlag{Name: "high", Usage: "level to treat, `MITES` per hundred bees", DefaultText: "the act line of the day"},
 			&cli.StringFlag{Name: "alpha", Value: "0.1", Usage: "sure: `CHANCE` of treating a colony at the low level"},
 			&cli.StringFlag{Name: "beta", Value: "0.1", Usage: "sure: `CHANCE` of leaving a colony at the high level"},
@@ -120,7 +120,7 @@ func tally(sh *line.Shell, c *cli.Context) error {
 		Schema:   "halfcup.tally/3",
 		JSON:     t,
 		CSV:      t.csv(),
-		Text:     func(w io.Writer) { t.print(w, sh.Page) },
+		Text:     func(w io.Writer) { t.print(w, sh.Page, sh.Settings.LimitsLevel()) },
 		Warnings: t.warnings(),
 		Explain:  t.explain(),
 	}
@@ -235,6 +235,9 @@ func (q *tallyQuestion) readLevels(c *cli.Context, today sampling.Date) error {
 		return err
 	}
 	q.Low, q.High = q.Standing.Line.Watch, q.Standing.Line.Act
+	if q.Low == q.High && !c.IsSet("low") && !c.IsSet("high") {
+		q.Low = q.High / 2 // an own line at or below that to watch from: nobody typed two levels that are one
+	}
 	return nil
 }
 

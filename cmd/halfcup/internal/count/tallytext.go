@@ -21,11 +21,11 @@ const (
 )
 
 // print says what to do first: how to begin, or where the tally stands.
-func (t *tallied) print(w io.Writer, p show.Page) {
+func (t *tallied) print(w io.Writer, p show.Page, limits float64) {
 	if t.SoFar != nil {
 		fmt.Fprint(w, p.Wrap(p.Paint(show.Strong, t.stands()), 0))
 		if t.said.HasLevel() {
-			fmt.Fprint(w, "\n", t.said.Level(p, t.said.Known.Summary(levelShown)))
+			fmt.Fprint(w, "\n", t.said.Level(p, t.said.Known.Summary(limits)))
 		}
 		return
 	}

@@ -79,6 +79,12 @@ func write(sh *line.Shell, c *cli.Context, r ask.Rules, events []fieldlog.Event,
 	if err != nil {
 		return refused(err)
 	}
+	sh.Wrote(a.Record)
+	if len(a.Record.Paired()) > 0 { // the new rows may be of a pair, or say how one is to be read
+		if now, err := ask.ReadRules(sh, c); err == nil {
+			r = now
+		}
+	}
 	return tell(sh, r, a, skipped)
 }
 

@@ -39,9 +39,6 @@ type nowJSON struct {
 	say.Judgement
 }
 
-// nowLevel is the level of the limits told after a row was written.
-const nowLevel = 0.9
-
 // tell says back what was written, as the record reads it, and what to do now
 // about the colonies of the new rows. The rows are written by now, so that
 // nothing here may fail: what cannot be told is a warning.
@@ -70,9 +67,13 @@ func tell(sh *line.Shell, r ask.Rules, a fieldlog.Appended, skipped []string) er
 
 // judge finds out how the colonies of the new rows stand.
 func (a *added) judge(sh *line.Shell, r ask.Rules) {
+	rec, _ := a.Record.Usable(sh.Today)
 	if bad := a.Record.Misdated(sh.Today); bad != nil {
-		a.warnings = append(a.warnings, say.Warn(say.Written, fmt.Sprintf("The row is written, but no colony can be judged by this record: %s: %s. %s.", bad[0].Place(), bad[0].What, say.Capital(bad[0].Remedy)))...)
-		return
+		more := ""
+		if len(bad) > 1 {
+			more = fmt.Sprintf(" So are %d more.", len(bad)-1)
+		}
+		a.warnings = append(a.warnings, say.Warn(say.LeftOut, fmt.Sprintf("Left out of what is said here: %s: %s. %s.%s", bad[0].Place(), bad[0].What, say.Capital(bad[0].Remedy), more))...)
 	}
 	yards := map[string][]fieldlog.Event{} // one of each colony, by yard
 	var order []string
@@ -89,15 +90,15 @@ func (a *added) judge(sh *line.Shell, r ask.Rules) {
 		}
 	}
 	for _, yard := range order {
-		if err := a.judgeYard(sh, r, yards[yard]); err != nil {
+		if err := a.judgeYard(sh, r, rec, yards[yard]); err != nil {
 			a.warnings = append(a.warnings, say.Warn(say.Written, fmt.Sprintf("This is written, but what to do now cannot be said: %v.", err))...)
 		}
 	}
 }
 
 // judgeYard judges the colonies of some events of one yard.
-func (a *added) judgeYard(sh *line.Shell, r ask.Rules, events []fieldlog.Event) error {
-	colonies, err := history.Yard(a.Record, events[0].Yard, r.Base, sh.Today)
+func (a *added) judgeYard(sh *line.Shell, r ask.Rules, rec *fieldlog.Record, events []fieldlog.Event) error {
+	colonies, err := history.Yard(rec, events[0].Yard, r.Base, sh.Today)
 	if err != nil {
 		return err
 	}
@@ -124,7 +125,7 @@ func (a *added) judgeYard(sh *line.Shell, r ask.Rules, events []fieldlog.Event) 
 			continue
 		}
 		a.warnings = append(a.warnings, say.Warn(say.LeftOut, colonies[i].Unread...)...)
-		if k := colonies[i].Colony; k.Began > sh.Today || !k.Gone.IsZero() && k.Gone <= sh.Today {
+		if !colonies[i].Lives(sh.Today) {
 			continue // nothing is to be done about it
 		}
 		s, ok := standings[id.Name]
@@ -138,7 +139,7 @@ func (a *added) judgeYard(sh *line.Shell, r ask.Rules, events []fieldlog.Event) 
 			return err
 		}
 		a.standings[id] = said
-		a.Now = append(a.Now, nowJSON{say.Said(e.Yard), e.Colony, s.Known.Summary(nowLevel), say.JudgementOf(said)})
+		a.Now = append(a.Now, nowJSON{say.Said(e.Yard), e.Colony, s.Known.Summary(sh.Settings.LimitsLevel()), say.JudgementOf(said)})
 	}
 	return nil
 }
@@ -156,7 +157,7 @@ func (a *added) print(w io.Writer, sh *line.Shell) {
 			fmt.Fprint(w, sh.Page.Wrap(how, 0))
 		}
 		if s.HasLevel() && s.Because != decide.Stale {
-			fmt.Fprint(w, s.Level(sh.Page, s.Known.Summary(nowLevel)))
+			fmt.Fprint(w, s.Level(sh.Page, s.Known.Summary(sh.Settings.LimitsLevel())))
 		}
 		if alarm := s.Alarm(); alarm != "" {
 			fmt.Fprint(w, sh.Page.Wrap(alarm, 0))

@@ -26,6 +26,9 @@ func (sh *Shell) Record() (*fieldlog.Record, error) {
 	return sh.record, nil
 }
 
+// Wrote says what the record is since the line wrote into it.
+func (sh *Shell) Wrote(rec *fieldlog.Record) { sh.record = rec }
+
 // DateOrder is the order of dates that the settings say, "" when none.
 func (sh *Shell) DateOrder() fieldlog.Order {
 	if sh.Settings.DateOrder == nil {

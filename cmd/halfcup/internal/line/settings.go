@@ -104,6 +104,15 @@ type Settings struct {
 	} `toml:"recovery"`
 }
 
+// LimitsLevel is the level of the limits that are told of a colony where no flag sets
+// it: that of the settings, else 0.9. Every command tells the same limits.
+func (s Settings) LimitsLevel() float64 {
+	if s.Level != nil {
+		return *s.Level
+	}
+	return 0.9
+}
+
 // maxSettings bounds what is read as settings, in bytes.
 const maxSettings = 1 << 20
 

@@ -136,7 +136,7 @@ func readCalendar(sh *line.Shell, c *cli.Context) (*yearPlan, error) {
 func (p *yearPlan) add(name string, a decide.Apiary) error {
 	living := 0
 	for _, k := range a.Colonies {
-		if k.Gone.IsZero() || k.Gone > p.from {
+		if k.Lives(p.from) {
 			living++
 			p.asked = p.asked || k.Supers.Known
 			if !p.supers.Known {

@@ -50,7 +50,7 @@ func forecastAnswer(sh *line.Shell, c *cli.Context) error {
 		Schema:   "halfcup.forecast/3",
 		JSON:     f.json(),
 		CSV:      f.csv(),
-		Text:     func(w io.Writer) { f.print(w, sh.Page) },
+		Text:     func(w io.Writer) { f.print(w, sh.Page, sh.Settings.LimitsLevel()) },
 		Warnings: f.warnings(),
 		Explain:  f.explain(),
 	})
@@ -61,7 +61,7 @@ type forecast struct {
 	say.Standing
 	asked *ask.Question
 
-	level     float64
+	level     float64               // of the band of what may come
 	treats    []decide.TreatmentDay // said on the line
 	ahead     outlook
 	unvisited outlook      // the same with no mites from other colonies
@@ -172,10 +172,12 @@ func (f *forecast) chart() show.TimeChart {
 	return t
 }
 
-func (f *forecast) print(w io.Writer, p show.Page) {
+// print tells today with the limits of every other answer: those of the band are
+// of what may come.
+func (f *forecast) print(w io.Writer, p show.Page, limits float64) {
 	fmt.Fprint(w, p.Wrap(p.Paint(show.Strong, f.First()), 0))
 	if f.HasLevel() {
-		fmt.Fprint(w, f.Level(p, f.Known.Summary(f.level)))
+		fmt.Fprint(w, f.Level(p, f.Known.Summary(limits)))
 	}
 	fmt.Fprint(w, "\n"+p.TimeChart(f.chart())+"\n")
 	for _, s := range f.told() {

@@ -136,7 +136,7 @@ func fits(sh *line.Shell, c *cli.Context) error {
 			return err
 		}
 	}
-	f, err := fittedOf(q, around)
+	f, err := fittedOf(q, around, sh.Settings.LimitsLevel())
 	if err != nil {
 		return err
 	}
@@ -170,7 +170,7 @@ func readWarmest(c *cli.Context) (*float64, error) {
 	return &v, nil
 }
 
-func fittedOf(q *ask.Question, around decide.Circumstances) (*fitted, error) {
+func fittedOf(q *ask.Question, around decide.Circumstances, level float64) (*fitted, error) {
 	said, err := say.NewStanding(q.Standing)
 	if err != nil {
 		return nil, err
@@ -187,7 +187,7 @@ func fittedOf(q *ask.Question, around decide.Circumstances) (*fitted, error) {
 		Question: q, fit: fit, said: said,
 	}
 	if said.HasLevel() {
-		s := q.Known.Summary(0.9)
+		s := q.Known.Summary(level)
 		f.Estimate = &s
 	}
 	for _, s := range fit.First {

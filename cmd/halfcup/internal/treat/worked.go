@@ -173,7 +173,7 @@ func readAsked(sh *line.Shell, c *cli.Context) (*worked, error) {
 		}
 		a.treatment = &t
 	}
-	if a.level, err = line.Number(c, "level", nil); err != nil {
+	if a.level, err = line.Number(c, "level", sh.Settings.Level); err != nil {
 		return nil, err
 	}
 	if a.ownTarget = c.IsSet("target"); a.ownTarget {

@@ -134,10 +134,14 @@ func (a *worked) judge(c *cli.Context, treated []treatedColony) (workedForm, []s
 	a.treatment, a.course = &course.Treatment, course
 	pairs := &pairsForm{}
 	var leftOut, unread []string
+	settled := slices.ContainsFunc(treated, func(t treatedColony) bool {
+		p, found := t.Around(t.course)
+		return found && p.Settled()
+	})
 	for _, t := range treated {
 		unread = append(unread, t.Unread...)
 		p, found := t.Around(t.course)
-		if !found {
+		if !found || settled && !p.Settled() {
 			leftOut = append(leftOut, t.Name)
 			continue
 		}

@@ -28,7 +28,7 @@ type yardCourse struct {
 	first, last sampling.Date
 	treated     []treatedColony
 	*worked
-	leftOut []string // colonies without counts before and after
+	leftOut []string // colonies without counts before and late enough after
 }
 
 // workedYardAnswer is every course of a yard; its JSON is halfcup.worked-yard/2.
@@ -251,7 +251,7 @@ func (y *workedYardAnswer) uncounted() string {
 	if parts == nil {
 		return ""
 	}
-	return "Not counted before and after: " + strings.Join(parts, "; ") + "."
+	return "Not counted before and late enough after: " + strings.Join(parts, "; ") + "."
 }
 
 // left is what the colonies need now.

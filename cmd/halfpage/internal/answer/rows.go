@@ -308,6 +308,17 @@ func (b *Book) reading() (*reading, error) {
 	return r, nil
 }
 
+// readOn is the reading without the rows that are so far from a day that no
+// answer can be worked out from them, which the doubts of the day tell of.
+func (b *Book) readOn(day sampling.Date) (*reading, error) {
+	r, err := b.reading()
+	if err != nil || day.IsZero() {
+		return r, err
+	}
+	rec, _ := r.Usable(day)
+	return &reading{rec, r.stands}, nil
+}
+
 func (r *reading) yards() []string {
 	out := []string{}
 	for _, k := range r.Colonies() {

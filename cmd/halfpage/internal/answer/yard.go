@@ -29,13 +29,13 @@ func (b *Book) look(yard string, day sampling.Date, extra ...Row) (*seen, error)
 		return b.seen, nil
 	}
 	r := *b.rules
-	rec, err := b.reading()
+	rec, err := b.readOn(day)
 	if err != nil {
 		return nil, err
 	}
 	if len(extra) > 0 {
 		other := Book{rows: append(slices.Clone(b.rows), extra...)}
-		if rec, err = other.reading(); err != nil {
+		if rec, err = other.readOn(day); err != nil {
 			return nil, err
 		}
 	}
@@ -165,7 +165,7 @@ const ahead = 60
 
 // hives is the first screen before anything was worked out: which hives there are.
 func (b *Book) hives(yard string, day sampling.Date) (*Yard, error) {
-	rec, err := b.reading()
+	rec, err := b.readOn(day)
 	if err != nil {
 		return nil, err
 	}
@@ -193,7 +193,7 @@ const partHives = 6
 // part works on from a place: first every hive is replayed, then every hive is
 // judged.
 func (b *Book) part(yard string, day sampling.Date, from int) (*Part, error) {
-	rec, err := b.reading()
+	rec, err := b.readOn(day)
 	if err != nil {
 		return nil, err
 	}
@@ -254,7 +254,7 @@ func (out *Yard) add(name string, known decide.Standing, lives bool) Hive {
 }
 
 func (b *Book) yard(yard string, day sampling.Date) (*Yard, error) {
-	rec, err := b.reading()
+	rec, err := b.readOn(day)
 	if err != nil {
 		return nil, err
 	}
@@ -282,7 +282,11 @@ func (b *Book) yard(yard string, day sampling.Date) (*Yard, error) {
 	}
 	slices.SortStableFunc(out.Late, func(a, b Due) int { return cmp.Compare(b.Late, a.Late) })
 	slices.SortStableFunc(out.Ahead, func(a, b Due) int { return cmp.Compare(a.Day, b.Day) })
-	out.Doubts = append(append([]string{}, rec.left()...), rec.Doubts(day, of...)...)
+	whole, err := b.reading()
+	if err != nil {
+		return nil, err
+	}
+	out.Doubts = append(append([]string{}, whole.left()...), whole.Doubts(day, of...)...)
 	for _, k := range of {
 		out.Doubts = append(out.Doubts, s.unread[fieldlog.SameName(k.Name)]...)
 	}
