@@ -47,13 +47,12 @@ func (r Record) Read() (*fieldlog.Record, error) {
 
 // hive is what the drawing knows of a colony.
 type hive struct {
-	name          string
-	supers        bool
-	caged, lost   bool
-	board, frame  bool
-	gone          bool
-	treatment     sampling.Treatment
-	treated, last sampling.Date
+	name      string
+	supers    bool
+	caged     bool
+	gone      bool
+	treatment sampling.Treatment
+	treated   sampling.Date
 }
 
 // drawing draws a record.
@@ -118,7 +117,6 @@ func (d *drawing) row(h *hive, kind fieldlog.Kind, more Row) Row {
 	for k, v := range more {
 		out[k] = v
 	}
-	h.last = d.day
 	d.Rows = append(d.Rows, out)
 	return out
 }
