@@ -272,6 +272,7 @@ function undoLast() {
 function sheet(v) {
   const due = (name) => [...v.late, ...v.ahead].filter((d) => d.hive === name).slice(0, 2).map((d) => `${d.day_text}: ${d.what}`).join("; ");
   return el("table", { class: "sheet" },
+    el("caption", {}, spoken(today()) + " · " + units(visitText())),
     el("thead", {}, el("tr", {}, ["sheetHive", "sheetDo", "sheetDue", "sheetMites", "sheetNote"].map((k) => el("th", { scope: "col" }, say(k))))),
     el("tbody", {}, v.hives.map((h) => el("tr", {}, el("td", {}, h.name), el("td", {}, units(h.do)), el("td", {}, due(h.name)), el("td", {}), el("td", {})))));
 }

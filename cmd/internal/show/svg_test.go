@@ -7,6 +7,8 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"regexp"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -51,6 +53,15 @@ func TestSVG(t *testing.T) {
 	}
 	if strings.Contains(string(got), "NaN") {
 		t.Error("the picture has points that are no numbers")
+	}
+	// No day is cut at the edge, the last of the axis neither.
+	last := c
+	last.Dates, last.Line, last.Low, last.Mid, last.High = c.Dates[:57], c.Line[:57], c.Low[:57], c.Mid[:57], c.High[:57]
+	for _, m := range regexp.MustCompile(`<text x="([0-9.]+)" [^>]*text-anchor="middle">([^<]*)<`).FindAllStringSubmatch(string(last.SVG("to the mark"))+string(last.TileSVG("to the mark")), -1) {
+		x, _ := strconv.ParseFloat(m[1], 64)
+		if wide := 720.0; m[2] == "26 Aug" && x+letter*float64(len(m[2]))/2 > wide {
+			t.Errorf("%q stands at %v of %v", m[2], x, wide)
+		}
 	}
 	if got := (TimeChart{}).SVG("empty"); got != nil {
 		t.Errorf("no days drew %d bytes", len(got))
