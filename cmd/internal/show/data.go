@@ -100,6 +100,9 @@ type CSVWriter struct{ to *csv.Writer }
 // NewCSVWriter is a writer of tables to w.
 func NewCSVWriter(w io.Writer) CSVWriter { return CSVWriter{csv.NewWriter(w)} }
 
+// Between sets what stands between the cells, in place of a comma.
+func (c CSVWriter) Between(sep byte) { c.to.Comma = rune(sep) }
+
 // Write writes a row.
 func (c CSVWriter) Write(cells ...string) error {
 	cells = slices.Clone(cells)

@@ -245,6 +245,7 @@ func (b *batch) run(ctx context.Context) error {
 	}
 	b.tellColumns()
 	if b.rejects != nil {
+		b.rejects.Between(b.sep) // for the spreadsheet that the table is from
 		if err := b.rejects.Write(append([]string{"line", "column", "problem", "remedy"}, b.head...)...); err != nil {
 			return err
 		}
