@@ -2,6 +2,7 @@ package show
 
 import (
 	"fmt"
+	"io"
 	"strings"
 	"unicode"
 	"unicode/utf16"
@@ -45,40 +46,54 @@ func (p *Problem) Error() string {
 }
 
 // Layout is the problem as it is printed: what is wrong, the text, a mark
-// under the part at fault, and the remedy.
+// under the part at fault, and the remedy. What is wrong and the remedy are a line
+// each, for who searches a file of them.
 func (p *Problem) Layout(prefix string) string {
-	var b strings.Builder
-	b.WriteString(prefix)
-	if place := p.Place(); place != "" {
-		b.WriteString(Printable(place) + ": ")
+	return p.layout(prefix, pointWidth, func(s string) string { return s + "\n" })
+}
+
+// LayoutOn is Layout broken between words where w is a terminal.
+func (p *Problem) LayoutOn(w io.Writer, prefix string) string {
+	page := NewPage(w)
+	if !page.terminal {
+		return p.Layout(prefix)
 	}
-	b.WriteString(Printable(p.What) + "\n")
+	return p.layout(prefix, min(pointWidth, page.Width-4), func(s string) string { return page.Hang(s, 0, 2) })
+}
+
+func (p *Problem) layout(prefix string, room int, set func(string) string) string {
+	what := prefix
+	if place := p.Place(); place != "" {
+		what += Printable(place) + ": "
+	}
+	out := set(what + Printable(p.What))
 	if p.Text != "" {
-		line, mark := pointAt(p.Text, p.Offset, p.Length)
-		b.WriteString("  " + line + "\n  " + mark + "\n")
+		line, mark := pointAt(p.Text, p.Offset, p.Length, room)
+		out += "  " + line + "\n  " + mark + "\n"
 	}
 	if p.Remedy != "" {
-		b.WriteString("fix: " + Printable(p.Remedy) + "\n")
+		out += set("fix: " + Printable(p.Remedy))
 	}
-	return b.String()
+	return out
 }
 
 // pointWidth is how much of a long line is shown around the fault.
 const pointWidth = 76
 
 // pointAt gives the line as it can be printed and, for below it, carets under
-// its bytes offset to offset+length. Both are cut to pointWidth columns.
-func pointAt(s string, offset, length int) (line, mark string) {
+// its bytes offset to offset+length. Both are cut to so many columns, pointWidth
+// at most.
+func pointAt(s string, offset, length, most int) (line, mark string) {
 	offset = min(max(offset, 0), len(s))
 	end := min(offset+max(length, 1), len(s))
 	before, fault, after := Printable(lastOf(s[:offset])), Printable(firstOf(s[offset:end])), Printable(firstOf(s[end:]))
 
 	// A line too long for the screen loses its far ends first.
-	room := pointWidth - min(width(fault), pointWidth/2)
-	if width(before)+width(fault)+width(after) > pointWidth {
-		fault = cutRight(fault, pointWidth/2)
+	room := most - min(width(fault), most/2)
+	if width(before)+width(fault)+width(after) > most {
+		fault = cutRight(fault, most/2)
 		before = cutLeft(before, room*2/3)
-		after = cutRight(after, pointWidth-width(before)-width(fault))
+		after = cutRight(after, most-width(before)-width(fault))
 	}
 	return before + fault + after, strings.Repeat(" ", width(before)) + strings.Repeat("^", max(width(fault), 1))
 }

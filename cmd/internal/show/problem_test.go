@@ -43,7 +43,7 @@ func TestProblemLayout(t *testing.T) {
 func TestLongLineKeepsTheFaultInSight(t *testing.T) {
 	// Cutting such a line one letter at a time and measuring again takes an hour.
 	long := strings.Repeat("a", 200_000) + "FAULT" + strings.Repeat("b", 200_000)
-	line, mark := pointAt(long, 200_000, 5)
+	line, mark := pointAt(long, 200_000, 5, pointWidth)
 	if width(line) > pointWidth {
 		t.Errorf("line is %d wide", width(line))
 	}
@@ -59,11 +59,12 @@ func TestPointAtProperties(t *testing.T) {
 		s := string(rapid.SliceOfN(rapid.Byte(), 0, 120).Draw(t, "text"))
 		offset := rapid.IntRange(-2, 130).Draw(t, "offset")
 		length := rapid.IntRange(-2, 130).Draw(t, "length")
-		line, mark := pointAt(s, offset, length)
+		most := rapid.IntRange(36, pointWidth).Draw(t, "most")
+		line, mark := pointAt(s, offset, length, most)
 		if strings.ContainsAny(line+mark, "\n\r\t\x1b") || !utf8.ValidString(line) {
 			t.Fatalf("%q gives %q", s, line)
 		}
-		if width(line) > pointWidth+1 || width(mark) > pointWidth+1 || !strings.Contains(mark, "^") {
+		if width(line) > most+1 || width(mark) > most+1 || !strings.Contains(mark, "^") {
 			t.Fatalf("%q: %d columns, mark %q", s, width(line), mark)
 		}
 	})

@@ -204,9 +204,9 @@ func (p plot) frame(xs, ys []mark) {
 	for _, m := range xs {
 		x, half := p.x.at(m.value), letter*float64(len([]rune(m.label)))/2
 		p.line(strokeAxis, point{x, p.y.from}, point{x, p.y.from + 4})
-		if x-half > end+letter {
-			p.words(x, p.y.from+rowHigh, "middle", m.label)
-			end = x + half
+		if at := min(x, p.wide-half-1); at-half > end+letter { // the last stays on the picture
+			p.words(at, p.y.from+rowHigh, "middle", m.label)
+			end = at + half
 		}
 	}
 	p.line(strokeAxis, point{p.x.from, p.y.to}, point{p.x.from, p.y.from}, point{p.x.to, p.y.from})

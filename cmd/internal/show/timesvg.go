@@ -15,18 +15,14 @@ import (
 // are no days or no levels.
 func (t TimeChart) SVG(title string) []byte { return t.picture(title, 720, 400, true) }
 
-// SmallSVG is SVG at half the height and without the legend, for a page with
-// many of them that tells once what is what.
-func (t TimeChart) SmallSVG(title string) []byte { return t.picture(title, 720, 220, false) }
-
 // NarrowSVG is SVG for a phone: half as wide, so that its words stay as large
 // as those beside it.
 func (t TimeChart) NarrowSVG(title string) []byte {
 	return t.picture(title, narrowWide, 340, true)
 }
 
-// TileSVG is a small picture for a page with one of many colonies beside each
-// other, without a legend.
+// TileSVG is a small picture without the legend, for a page with many of them,
+// two beside each other, that tells once what is what.
 func (t TimeChart) TileSVG(title string) []byte { return t.picture(title, narrowWide, 200, false) }
 
 func (t TimeChart) picture(title string, wide, high float64, legend bool) []byte {

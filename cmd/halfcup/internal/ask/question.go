@@ -12,6 +12,7 @@ import (
 	"halfcup/cmd/halfcup/internal/line"
 	"halfcup/cmd/internal/fieldlog"
 	"halfcup/cmd/internal/history"
+	"halfcup/cmd/internal/say"
 	"halfcup/cmd/internal/show"
 	"halfcup/decide"
 	"halfcup/sampling"
@@ -40,6 +41,27 @@ type Question struct {
 	Unread []string         // what was left out, a sentence each
 
 	Southern bool // the colony is in the southern half of the earth
+}
+
+// Slip is the first of the counts on the line whose two numbers look swapped, as
+// a question, and what to say in place of an answer when it has more mites than
+// bees: that is hardly ever found.
+func (q *Question) Slip() (doubt, unsound string) {
+	for _, c := range q.Typed {
+		c.Date = 0 // as it was typed
+		for _, w := range c.Questions() {
+			if w.Kind != sampling.SwappedNumbers {
+				continue
+			}
+			if bees, _, err := q.BeesOf(c); err == nil && float64(c.Mites) > bees {
+				return w.Text, fmt.Sprintf("More mites than bees are hardly ever found, so no answer is given. If both numbers are right, the colony is far over the line of %s: halfcup fits.", say.Line(q.Line.Act))
+			}
+			if doubt == "" {
+				doubt = w.Text
+			}
+		}
+	}
+	return doubt, ""
 }
 
 // ReadQuestion reads the flags of QuestionFlags, the counts on the line and,

@@ -105,8 +105,11 @@ func enough(sh *line.Shell, c *cli.Context) error {
 	if err != nil {
 		return err
 	}
+	doubt, unsound := q.Slip()
 	return sh.Write(line.Answer{
 		Schema:   "halfcup.enough/3",
+		Doubt:    doubt,
+		Unsound:  unsound,
 		JSON:     found,
 		CSV:      found.csv(),
 		Text:     func(w io.Writer) { found.print(w, sh.Page) },

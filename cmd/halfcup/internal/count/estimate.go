@@ -120,8 +120,11 @@ func estimate(sh *line.Shell, c *cli.Context) error {
 	if err != nil {
 		return err
 	}
+	doubt, unsound := q.Slip()
 	return sh.Write(line.Answer{
 		Schema:   "halfcup.estimate/3",
+		Doubt:    doubt,
+		Unsound:  unsound,
 		JSON:     found,
 		CSV:      found.csv(),
 		Text:     func(w io.Writer) { found.print(w, sh.Page) },

@@ -501,29 +501,52 @@ func (a *addition) count(c fieldlog.Colony, text string) (fieldlog.Event, error)
 	return e, nil
 }
 
+// restOfDay is the frames and the weather that most of the counts of the day have,
+// as they stand behind a measure; "" when no more have them than have others. What
+// one hive had of its own is not that of the next line.
+func (a *addition) restOfDay(fits func(fieldlog.Event) bool) string {
+	times := map[string]int{}
+	for _, e := range a.rec.Once() {
+		if e.Date != a.common.Date || !fits(e) {
+			continue
+		}
+		var parts []string
+		if e.Count.Frames > 0 {
+			parts = append(parts, fmt.Sprintf("%df", e.Count.Frames))
+		}
+		if w := e.Count.Weather; w != "" {
+			parts = append(parts, string(w))
+		}
+		times[strings.Join(parts, "/")]++
+	}
+	most, rest := 0, ""
+	for words, n := range times {
+		switch {
+		case n > most:
+			most, rest = n, words
+		case n == most:
+			rest = ""
+		}
+	}
+	return rest
+}
+
 // measureOf is what was looked at in a count of a colony, and its frames:
-// as typed, as in the last count by the method of that day, as the board went
-// in, as the settings say, half a cup.
+// as typed, as in the counts by the method of that day, as the board went in, as the settings say, half a cup.
 func (a *addition) measureOf(c fieldlog.Colony) (measure, rest string) {
 	if a.measure != "" {
 		measure, rest, _ = strings.Cut(a.measure, "/")
 		return measure, rest
 	}
-	last := a.lastOfDay(func(e fieldlog.Event) bool {
+	fits := func(e fieldlog.Event) bool {
 		return e.Count != nil && e.Count.Method == a.method && fieldlog.SameName(e.Yard) == fieldlog.SameName(a.common.Yard)
-	})
-	if last != nil {
+	}
+	if last := a.lastOfDay(fits); last != nil {
 		measure = show.Plain(last.Count.Amount.Value)
 		if u := last.Count.Amount.Unit; u != sampling.Bees {
 			measure += string(u)
 		}
-		if last.Count.Frames > 0 {
-			rest = fmt.Sprintf("%df", last.Count.Frames)
-		}
-		if w := last.Count.Weather; w != "" {
-			rest = strings.TrimPrefix(rest+"/"+string(w), "/")
-		}
-		return measure, rest
+		return measure, a.restOfDay(fits)
 	}
 	if a.method.Kind() == sampling.Fall {
 		own, err := a.rec.History(c.Yard, c.Name)

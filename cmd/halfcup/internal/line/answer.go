@@ -14,6 +14,8 @@ type Answer struct {
 	Schema   string            // name and version of the JSON, such as halfcup.estimate/1
 	Text     func(w io.Writer) // what to do first, and why after it
 	Warnings []say.Warning     // what a user must not miss
+	Doubt    string            // that of the warnings which has to be answered before the rest is worth reading
+	Unsound  string            // said in place of the text when nothing can be built on what is in doubt
 	Explain  string            // what --explain says in place of the text; "" when there is nothing to explain
 	JSON     any               // a struct; schema and warnings are added
 	CSV      show.CSV
@@ -45,6 +47,15 @@ func (sh *Shell) Write(a Answer) error {
 	if sh.Explain {
 		fmt.Fprint(w, sh.Page.Wrap(a.Explain, 0))
 		return nil
+	}
+	if a.Doubt != "" {
+		fmt.Fprint(w, sh.Page.Wrap(sh.Page.Paint(show.Strong, a.Doubt), 0))
+		if a.Unsound != "" {
+			fmt.Fprint(w, sh.Page.Wrap(a.Unsound, 0))
+			return nil
+		}
+		fmt.Fprintln(w)
+		a.Warnings = slices.DeleteFunc(a.Warnings, func(w say.Warning) bool { return w.Text == a.Doubt })
 	}
 	a.Text(w)
 	for i, note := range a.Warnings {

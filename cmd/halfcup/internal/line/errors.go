@@ -39,7 +39,7 @@ func printError(w io.Writer, err error) int {
 		p, c := problemOf(e)
 		code = max(code, c)
 		if i < maxProblems {
-			fmt.Fprint(w, p.Layout("halfcup: error: "))
+			fmt.Fprint(w, p.LayoutOn(w, "halfcup: error: "))
 		}
 	}
 	if more := len(problems) - maxProblems; more > 0 {

@@ -156,5 +156,5 @@ func (y *yard) chartOf(k *colony) (template.HTML, error) {
 		}
 		t.Events = append(t.Events, show.Event{Date: tr.On, Label: label})
 	}
-	return template.HTML(strings.TrimSpace(string(t.SmallSVG(k.name)))), nil
+	return template.HTML(strings.TrimSpace(string(t.TileSVG(k.name)))), nil
 }

@@ -252,8 +252,17 @@ func (f *fitted) warnings() []say.Warning {
 	if f.barred() { // none is named but what is in the hive
 		now, not = say.Cautions(f.Course.Treatment.Slug), nil
 	}
+	// That supers come off first, and what becomes of their honey, is told once.
+	var honey string
+	if slices.ContainsFunc(f.fit.First, func(s decide.Step) bool { return s.Kind == decide.StepSupersOff }) {
+		for _, c := range decide.Cautions("treatment") {
+			if c.About == decide.CautionHoney {
+				honey = c.Text
+			}
+		}
+	}
 	for _, s := range now {
-		if !strings.HasSuffix(closing, s) {
+		if !strings.HasSuffix(closing, s) && s != honey {
 			out = append(out, say.Warning{Kind: say.Caution, Text: s})
 		}
 	}
