@@ -255,8 +255,8 @@ func (b *chromium) do(session, method string, params any) (json.RawMessage, erro
 			return nil, fmt.Errorf("%s: %s", method, r.Error.Message)
 		}
 		return r.Result, nil
-	case <-time.After(120 * time.Second):
-		return nil, fmt.Errorf("%s: no answer in two minutes", method)
+	case <-time.After(3 * time.Minute):
+		return nil, fmt.Errorf("%s: no answer in three minutes", method)
 	}
 }
 
@@ -366,7 +366,7 @@ func (p *tab) text(expression string) string {
 // until waits until an expression is true.
 func (p *tab) until(expression string) {
 	p.t.Helper()
-	for end := time.Now().Add(60 * time.Second); ; time.Sleep(20 * time.Millisecond) {
+	for end := time.Now().Add(3 * time.Minute); ; time.Sleep(20 * time.Millisecond) {
 		var ok bool
 		p.eval("!!("+expression+")", &ok)
 		if ok {
