@@ -8,12 +8,16 @@ cd "$(dirname "$0")/../.."
 dir=$(mktemp -d)
 trap 'rm -rf "$dir"' EXIT
 
+# browser runs one with a folder of its own, so that two can run at once.
 browser() {
+    local profile
+    profile=$(mktemp -d -p "$dir")
     chromium --headless --no-sandbox --disable-gpu --no-first-run --disable-background-networking \
-        --disable-component-update --disable-sync --user-data-dir="$dir/profile" "$@" 2>/dev/null
+        --disable-component-update --disable-sync --user-data-dir="$profile" "$@" 2>/dev/null
 }
 
-go run ./cmd/halfcup yard --log testdata/demo/mill.csv --today 2026-09-21 --html "$dir/sheet.html" >/dev/null
+go build -o "$dir/halfcup" ./cmd/halfcup
+"$dir/halfcup" yard --log testdata/demo/mill.csv --today 2026-09-21 --html "$dir/sheet.html" >/dev/null
 
 # On the screen: a script lists what is wider than its box.
 sed 's#</body>#<script>document.title = "wide:" + [...document.querySelectorAll("body, body *:not(svg *)")].filter(e => e.scrollWidth > e.clientWidth + 1 \&\& e.clientWidth > 0).map(e => e.tagName + " " + e.textContent.slice(0, 40)).join("|") + ":end"</script></body>#' "$dir/sheet.html" > "$dir/screen.html"
@@ -21,7 +25,8 @@ title=$(browser --dump-dom "file://$dir/screen.html" | grep -o '<title>wide:.*:e
 [ "$title" = "<title>wide::end" ] || { echo "wider than its place, or not opened: $title"; exit 1; }
 
 # On paper.
-for size in A4 letter; do
+paper() {
+    local size=$1 dead colony
     sed "s/@page { margin/@page { size: $size; margin/" "$dir/sheet.html" > "$dir/$size.html"
     browser --no-pdf-header-footer --print-to-pdf="$dir/$size.pdf" "file://$dir/$size.html"
     pdftotext -bbox "$dir/$size.pdf" "$dir/$size.xml"
@@ -35,13 +40,17 @@ for size in A4 letter; do
     for colony in $(awk -F, 'NR > 1 { print $3 }' testdata/demo/mill.csv | sort -u | grep -vxF "$dead"); do
         grep -qw "$colony" "$dir/$size.txt" || { echo "$size: $colony is not on the sheet"; exit 1; }
     done
-done
+}
+paper A4 & a4=$!
+paper letter & letter=$!
+wait $a4
+wait $letter
 
 # Sixty colonies on three pages, a count advised for each: in the order of the
 # stand, with boxes for what is written down.
 awk 'BEGIN { print "date,yard,colony,event,method,mites,amount,frames,stand"
     for (i = 1; i <= 60; i++) printf "2026-06-10,mill,hive %02d,count,roll,%d,300,1,%d\n", i, i % 4, 61 - i }' > "$dir/sixty.csv"
-go run ./cmd/halfcup yard --log "$dir/sixty.csv" --today 2026-07-10 --html "$dir/sixty.html" --charts none >/dev/null
+"$dir/halfcup" yard --log "$dir/sixty.csv" --today 2026-07-10 --html "$dir/sixty.html" --charts none >/dev/null
 browser --no-pdf-header-footer --print-to-pdf="$dir/sixty.pdf" "file://$dir/sixty.html"
 pdftotext -bbox "$dir/sixty.pdf" "$dir/sixty.xml"
 pages=$(grep -c '<page ' "$dir/sixty.xml")
@@ -52,7 +61,7 @@ pdftotext "$dir/sixty.pdf" "$dir/sixty.txt"
 [ "$(grep -o 'hive [0-9][0-9]:' "$dir/sixty.txt" | head -1)" = "hive 60:" ] || { echo "the sheet is not in the order of the stand"; exit 1; }
 
 # The year looked back on has a picture of every colony, none wider than a phone.
-go run ./cmd/halfcup review --log testdata/demo/mill.csv --today 2026-12-31 --html "$dir/year.html" >/dev/null
+"$dir/halfcup" review --log testdata/demo/mill.csv --today 2026-12-31 --html "$dir/year.html" >/dev/null
 sed 's#</body>#<script>document.title = "wide:" + (document.documentElement.scrollWidth > innerWidth ? document.documentElement.scrollWidth : "") + ":" + document.querySelectorAll("figure svg").length</script></body>#' "$dir/year.html" > "$dir/year-screen.html"
 title=$(browser --window-size=500,900 --dump-dom "file://$dir/year-screen.html" | grep -o '<title>wide:[0-9]*:[0-9]*' | head -1)
 [ "$title" = "<title>wide::14" ] || { echo "the page of the year: $title"; exit 1; }
