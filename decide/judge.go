@@ -30,6 +30,10 @@ type judgement struct {
 	OverAct   float64 // chance of being over the line
 }
 
+// thisWeek is how soon a treatment is given that is called for: one that is
+// planned within these days is not brought forward.
+const thisWeek = 7
+
 // choice is the better of treating and leaving, as the schedule and the supers
 // let it be put.
 func (s Situation) choice(r Regret) Call {
@@ -42,6 +46,9 @@ func (s Situation) choice(r Regret) Call {
 	case r.Treats() && s.SupersOn:
 		return WhenSupersOff
 	case r.Treats() && planned && !s.plannedForNoBrood():
+		if s.NextTreatment-s.State.Day <= thisWeek {
+			return WaitForPlanned
+		}
 		return BringForward
 	case r.Treats():
 		return Treat

@@ -46,6 +46,8 @@ func TestEveryCall(t *testing.T) {
 		// Most of that chance comes from colonies in general.
 		{"over, planned in a week", "wash:10/300", 7, false, CountAgain, InGeneral},
 		{"under, planned in a week", "wash:1/300", 7, false, WaitForPlanned, UnderLine},
+		{"far over, planned in a week", "wash:20/300", 7, false, WaitForPlanned, OverLine},
+		{"far over, planned in eight days", "wash:20/300", 8, false, BringForward, OverLine},
 		{"far over, planned in a month", "wash:20/300", 30, false, BringForward, OverLine},
 		{"under, planned in two months", "wash:1/300", 60, false, Leave, UnderLine},
 		{"far over, planned in two months", "wash:20/300", 60, false, BringForward, OverLine},

@@ -533,7 +533,7 @@ func (a *agreement) calendar() error {
 		if e.Yard != nil {
 			yard = *e.Yard
 		}
-		if e.Kind != "after" {
+		if e.Kind != string(decide.EventAfter) { // that is another count, after what is still planned
 			listed[yard] = append(listed[yard], e.Duties...)
 		}
 	}

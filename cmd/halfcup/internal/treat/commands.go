@@ -21,7 +21,7 @@ func Commands(sh *line.Shell) []*cli.Command {
 // schema: an empty one of each type.
 func Answers() map[string]any {
 	return map[string]any{
-		"halfcup.fits/2": fitted{}, "halfcup.rounds/3": roundsJSON{}, "halfcup.worked/3": workedJSON{},
+		"halfcup.fits/3": fitted{}, "halfcup.rounds/3": roundsJSON{}, "halfcup.worked/3": workedJSON{},
 		"halfcup.worked-yard/2": workedYardAnswer{}, "halfcup.plan/3": planned{}, "halfcup.plans/1": plansJSON{},
 	}
 }

@@ -22,10 +22,11 @@ func fitsCommand(sh *line.Shell) *cli.Command {
 		Name:      "fits",
 		Aliases:   []string{"treatments"},
 		Category:  line.GroupTreat,
-		Usage:     "what can be used now, and why not the rest",
+		Usage:     "what can be used, and why not the rest",
 		ArgsUsage: "[COUNT...]",
 		UsageText: "halfcup fits --colony alder --temperature 31",
 		Description: "Sets every active ingredient against the colony's brood, supers, season and last treatments: what fits, what may, what does not now, and what can be done without any. " +
+			"Where the call is to treat later, when no brood is sealed, it is what fits on that day, but for what you say of today. " +
 			"It names no dose and no product: those are the label's.",
 		Flags: append([]cli.Flag{
 			&cli.StringFlag{Name: "temperature", DefaultText: "unknown", Usage: "highest forecast of the first three days in the shade, `DEGREES` Celsius"},
@@ -50,11 +51,12 @@ func fitsQuestionFlags() []cli.Flag {
 	return flags
 }
 
-// fitted is what fits; its JSON is halfcup.fits/2.
+// fitted is what fits; its JSON is halfcup.fits/3.
 type fitted struct {
 	Colony   *string           `json:"colony"`
 	Date     sampling.Date     `json:"date"`
-	Estimate *sampling.Summary `json:"estimate"` // null where nobody counted, or a treatment works
+	On       sampling.Date     `json:"treated_on"` // the day for which treatments are judged
+	Estimate *sampling.Summary `json:"estimate"`   // null where nobody counted, or a treatment works
 	say.Judgement
 
 	CappedBrood    bool        `json:"capped_brood"`
@@ -119,7 +121,11 @@ func fits(sh *line.Shell, c *cli.Context) error {
 		return err
 	}
 	k := q.Apiary.Colonies[q.Place]
-	around := k.CircumstancesOn(q.Day, k.Supers)
+	on := q.Day
+	if !c.IsSet("brood") && warmest == nil {
+		on = max(on, q.TreatFrom) // nothing was said of today, and treated is not before
+	}
+	around := k.CircumstancesOn(on, k.Supers)
 	around.Warmest = warmest
 	if c.IsSet("brood") {
 		brood, err := line.Choice(c, "brood", "yes", "no")
@@ -141,7 +147,7 @@ func fits(sh *line.Shell, c *cli.Context) error {
 		return err
 	}
 	return sh.Write(line.Answer{
-		Schema:   "halfcup.fits/2",
+		Schema:   "halfcup.fits/3",
 		JSON:     f,
 		CSV:      f.csv(),
 		Text:     func(w io.Writer) { f.print(w, sh.Page) },
@@ -180,7 +186,7 @@ func fittedOf(q *ask.Question, around decide.Circumstances, level float64) (*fit
 		return nil, err
 	}
 	f := &fitted{
-		Colony: say.Said(q.Colony), Date: q.Day, Judgement: say.JudgementOf(said),
+		Colony: say.Said(q.Colony), Date: q.Day, On: around.Day, Judgement: say.JudgementOf(said),
 		CappedBrood: fit.CappedBrood, BroodAssumed: fit.AssumedBrood, WarmestCelsius: around.Warmest,
 		AdultBees: say.Said(around.AdultBees), Broodless: windowOf(around.Broodless),
 		First: []stepJSON{}, Treatments: []optionJSON{}, Without: []withoutJSON{},
@@ -351,6 +357,9 @@ func (f *fitted) head(width int) string {
 			known = append(known, fmt.Sprintf("%.0f °C to come", *f.WarmestCelsius))
 		case !brief:
 			known = append(known, "warmth not said (--temperature)")
+		}
+		if f.On != f.Date {
+			known[0] += " on " + f.On.Time().Format("2 Jan")
 		}
 		head = fmt.Sprintf("%s: %s. %s.", f.said.Whom(), level, say.Capital(strings.Join(known, ", ")))
 		if len([]rune(head)) <= width {
