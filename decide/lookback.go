@@ -341,7 +341,6 @@ func (y *YearBack) judge(a Apiary, shared []SharedCourse, level float64) error {
 		first := g.Given[0]
 		t := first.Course.Treatment
 		c := CourseBack{Treatment: t, First: g.First, Last: g.Last, CappedBrood: a.Colonies[first.Colony].CappedBrood(first.Course.First)}
-		c.Target = t.ExpectPercent(c.CappedBrood) / 100
 		var pairs []Pair
 		for _, o := range g.Given {
 			k, back := a.Colonies[o.Colony], place[o.Colony]
@@ -357,6 +356,10 @@ func (y *YearBack) judge(a Apiary, shared []SharedCourse, level float64) error {
 				pairs, c.Counted = append(pairs, p), append(c.Counted, k.Name)
 			}
 		}
+		if len(pairs) > 0 { // expected is what fits those that tell of it
+			c.CappedBrood = pairs[0].CappedBrood
+		}
+		c.Target = t.ExpectPercent(c.CappedBrood) / 100
 		if len(pairs) > 0 && c.Target > 0 && c.Target < 1 {
 			k := a.Colonies[first.Colony]
 			compared := Comparison{Assumptions: k.Assumptions, Year: k.Year, Rates: k.Rates, Treated: pairs, Level: level, Target: c.Target}

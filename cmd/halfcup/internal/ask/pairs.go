@@ -59,6 +59,7 @@ func RecordedPairs(sh *line.Shell, c *cli.Context, b *Basis) ([]OwnPair, error) 
 // count only is a pair still to be made; what to do with a pair that is none
 // is for refuse to say.
 func PairsOf(sh *line.Shell, c *cli.Context, rec *fieldlog.Record, refuse func(OwnPair, *sampling.PairError) error) ([]OwnPair, error) {
+	rec, _ = rec.Usable(sh.Today) // a row of another century is no third count
 	labelled := history.Labelled(rec, sh.Today)
 	if labelled == nil {
 		return nil, nil
