@@ -35,8 +35,9 @@ func (h History) Around(c Course) (p Pair, ok bool) {
 
 // Settled reports whether the count after is late enough to tell what the
 // treatment did. One that is not credits it with the mites that were in cells, so
-// that beside colonies with a later count it is left out.
-func (p Pair) Settled() bool { return p.After.Date >= p.SettledOn }
+// that beside colonies with a later count it is left out; where no brood was capped
+// there were none.
+func (p Pair) Settled() bool { return !p.CappedBrood || p.After.Date >= p.SettledOn }
 
 // SharedCourse is one course that some colonies of an apiary were given in the
 // same weeks.

@@ -172,14 +172,14 @@ func (p *planned) least() string {
 		}
 		list = append(list, s)
 	}
-	what := show.Many(len(c.Counts), "count", "counts") + " of every colony, " + show.List(list)
+	what := show.Many(len(c.Counts), "count", "counts") + " of every colony each year, " + show.List(list)
 	if alike {
-		what = show.Many(len(c.Counts), kind, kind+"s") + " of every colony on " + show.List(list)
+		what = show.Many(len(c.Counts), kind, kind+"s") + " of every colony each year, on " + show.List(list)
 	}
 	effort := fmt.Sprintf("%s, %.0f minutes a hive", killedWords(c.Killed), c.Minutes)
 	switch {
 	case !p.Enough:
-		return fmt.Sprintf("No number of counts makes this plan safe: with %s %s of 100 are still over the line too long%s.", what, ofHundred(p.UnseenCounted), p.why())
+		return fmt.Sprintf("No number of counts makes this plan safe: with %s, %s of 100 are still over the line too long%s.", what, ofHundred(p.UnseenCounted), p.why())
 	case p.Verdict == planHolds:
 		return fmt.Sprintf("Keep %s: without it you will not see the year in which it fails. %s.", what, say.Capital(effort))
 	}
