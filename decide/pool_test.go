@@ -326,9 +326,9 @@ func sameDensity(t interface {
 }
 
 // sumsGoodTo is what the sums over a yard are good to, in a part of a level and
-// in chances: of 1300 yards drawn the limit that lay furthest off was off by 1.4
-// parts in a million.
-const sumsGoodTo = 3e-6
+// in chances: of 7000 yards drawn the limit that lay furthest off was off by 1.4
+// parts in ten million.
+const sumsGoodTo = 5e-7
 
 // A colony none of whose neighbours was counted is what its own record makes of
 // it, whatever was known before, whatever share of the spread lies between

@@ -71,7 +71,9 @@ type poolRow struct {
 }
 
 func newPoolRow(mass []float64) poolRow {
-	const nothing = 1e-25
+	// The tail of a record weighs in a yard that lies far from it, which is
+	// nothing beside the others with the record and not without it.
+	const nothing = 1e-60
 	first, last := 0, len(mass)-1
 	for first < last && math.Abs(mass[first]) < nothing {
 		first++
