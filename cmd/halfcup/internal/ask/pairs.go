@@ -49,7 +49,8 @@ func RecordedPairs(sh *line.Shell, c *cli.Context, b *Basis) ([]OwnPair, error) 
 		return nil, err
 	}
 	b.LeftOut = append(b.LeftOut, NoteUnread(rec)...)
-	return PairsOf(sh, c, rec, func(p OwnPair, bad *sampling.PairError) error {
+	usable, _ := rec.Usable(sh.Today) // as in every answer; what is left out is told with that
+	return PairsOf(sh, c, usable, func(p OwnPair, bad *sampling.PairError) error {
 		b.LeftOut = append(b.LeftOut, p.leftOut(bad))
 		return nil
 	})
@@ -59,7 +60,6 @@ func RecordedPairs(sh *line.Shell, c *cli.Context, b *Basis) ([]OwnPair, error) 
 // count only is a pair still to be made; what to do with a pair that is none
 // is for refuse to say.
 func PairsOf(sh *line.Shell, c *cli.Context, rec *fieldlog.Record, refuse func(OwnPair, *sampling.PairError) error) ([]OwnPair, error) {
-	rec, _ = rec.Usable(sh.Today) // a row of another century is no third count
 	labelled := history.Labelled(rec, sh.Today)
 	if labelled == nil {
 		return nil, nil
