@@ -194,18 +194,20 @@ func (f *poolFit) lay(g poolGrid, from, to int) {
 // pullRun is how many values of a pull are made from each other.
 const pullRun = 16
 
+// pullAt is the pull of a cell at a score.
+func pullAt(z, mu, r float64) float64 {
+	return math.Exp(((2*z-mu)*mu-r*z*z)/(2*(1-r))) / math.Sqrt(1-r)
+}
+
 // layPull writes the pull of a cell at evenly spaced scores. From score to score
 // it is multiplied by a factor, and that by another that stays the same; each run
 // begins anew at its higher end, so that neither rounding nor what is too small
 // for a number adds up.
 func layPull(pull, scores []float64, mu, r float64) {
-	if len(pull) < 2 {
-		for k, z := range scores {
-			pull[k] = math.Exp(((2*z-mu)*mu-r*z*z)/(2*(1-r))) / math.Sqrt(1-r)
-		}
-		return
+	step := 0.0 // of a single score
+	if len(scores) > 1 {
+		step = scores[1] - scores[0]
 	}
-	step := scores[1] - scores[0]
 	bend := math.Exp(-r * step * step / (1 - r))
 	for from := 0; from < len(pull); from += pullRun {
 		to := min(from+pullRun, len(pull)) - 1
@@ -213,9 +215,8 @@ func layPull(pull, scores []float64, mu, r float64) {
 		if scores[from]+scores[to] < 2*mu/r { // it rises
 			k, by, h = to, -1, -step
 		}
-		z := scores[k]
-		value := math.Exp(((2*z-mu)*mu-r*z*z)/(2*(1-r))) / math.Sqrt(1-r)
-		factor := math.Exp((2*mu - r*(2*z+h)) * h / (2 * (1 - r)))
+		value := pullAt(scores[k], mu, r)
+		factor := math.Exp((2*mu - r*(2*scores[k]+h)) * h / (2 * (1 - r)))
 		for range to - from + 1 {
 			pull[k] = value
 			value *= factor

@@ -267,10 +267,8 @@ func namedColonies(c *cli.Context, rec *fieldlog.Record) ([]fieldlog.Colony, err
 	if len(names) > 0 || yard == "" {
 		return out, nil
 	}
-	for _, k := range rec.Colonies() {
-		if fieldlog.SameName(k.Yard) == fieldlog.SameName(yard) {
-			out = append(out, fieldlog.Colony{Yard: fieldlog.SameName(k.Yard), Name: fieldlog.SameName(k.Name)})
-		}
+	for _, k := range rec.InStandOrder(yard) {
+		out = append(out, fieldlog.Colony{Yard: fieldlog.SameName(k.Yard), Name: fieldlog.SameName(k.Name)})
 	}
 	if len(out) == 0 {
 		return nil, line.BadValue("yard", yard, "no colony of the record stands in a yard of this name", "halfcup yard lists the yards")
