@@ -1,6 +1,7 @@
 package decide
 
 import (
+	"math"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -11,7 +12,8 @@ import (
 
 // What a count of today would lead to is what the record says once the count is
 // in it, with a yard around the colony, a treatment behind it and counts of the
-// same day already made.
+// same day already made: the rolls of neighbours made that day tell how to read
+// one more.
 func TestAfterIsTheRecordWithTheCount(t *testing.T) {
 	year, err := NewYear(YearSettings{})
 	if err != nil {
@@ -32,7 +34,7 @@ func TestAfterIsTheRecordWithTheCount(t *testing.T) {
 			k := Colony{Name: name, History: History{Assumptions: sampling.DefaultAssumptions(), Year: year, Rates: DefaultRates(), Ahead: leastAhead}}
 			for range rapid.IntRange(0, 2).Draw(r, name+" counts") {
 				c := sampling.Count{Method: rapid.SampledFrom([]sampling.Method{sampling.Roll, sampling.Wash}).Draw(r, "method"), Mites: rapid.IntRange(0, 14).Draw(r, "mites"),
-					Amount: sampling.Amount{Value: 300, Unit: sampling.Bees}, Date: day - sampling.Date(rapid.IntRange(0, 50).Draw(r, "age"))}
+					Amount: sampling.Amount{Value: 300, Unit: sampling.Bees}, Date: day - sampling.Date(rapid.OneOf(rapid.Just(0), rapid.IntRange(0, 50)).Draw(r, "age"))}
 				k.Counts = append(k.Counts, c)
 			}
 			if rapid.IntRange(0, 4).Draw(r, name+" treated") == 0 {
@@ -60,10 +62,17 @@ func TestAfterIsTheRecordWithTheCount(t *testing.T) {
 		for i := range made {
 			made[i].Date = day
 		}
+		next, err := now.Situation().after(made...)
+		if err != nil {
+			r.Fatal(err)
+		}
 		a.Colonies[0].Counts = append(a.Colonies[0].Counts, made...)
 		then, err := a.Of(0, day)
 		if err != nil {
 			r.Fatal(err)
+		}
+		if over := next.State.Known.Over(then.Line.Act / 100); !(math.Abs(over-then.ChanceOverAct) < 1e-9) {
+			r.Fatalf("%v to be over the line, the record says %v", over, then.ChanceOverAct)
 		}
 		if call != then.Call || reason != then.Because {
 			r.Fatalf("%q because %q, the record says %q because %q", call, reason, then.Call, then.Because)

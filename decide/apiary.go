@@ -205,14 +205,12 @@ func (a Apiary) pool(o, earlier *observed) error {
 	if len(o.alone) == 0 {
 		return nil
 	}
+	o.shared = a.rollDay(o)
 	members, err := a.members(o, earlier)
 	if err != nil {
 		return err
 	}
-	var weights []float64
-	if slices.ContainsFunc(members, func(m Member) bool { return len(m.Known) > 1 }) {
-		weights = slices.Repeat([]float64{1}, len(rollRecoveries))
-	}
+	weights := recoveryWeights(members)
 	p, err := NewPool(members, weights, DefaultYardPrior())
 	if err != nil {
 		return err
@@ -296,6 +294,7 @@ func (a Apiary) Of(colony int, day sampling.Date) (Standing, error) {
 type visit struct {
 	Apiary
 	now, then *observed
+	rolling   func() (*Pool, error) // see rollsToday
 }
 
 func (a Apiary) visit(day sampling.Date) (*visit, error) {
@@ -307,7 +306,8 @@ func (a Apiary) visit(day sampling.Date) (*visit, error) {
 	if err != nil {
 		return nil, err
 	}
-	v := &visit{a, then, then}
+	v := &visit{Apiary: a, now: then, then: then}
+	v.rolling = sync.OnceValues(v.sharing)
 	if last < day {
 		v.now, err = a.observe(day, then)
 	}

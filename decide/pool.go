@@ -211,7 +211,8 @@ func (p *Pool) conclude() error {
 			// depends on the value as well.
 			of := l
 			if len(m.Known) > 1 {
-				of = p.scores[i].Likelihood(p.fit.othersAt(i, k))
+				row := p.fit.rows[i][k]
+				of = p.scores[i].Likelihood(p.fit.othersAt(i, k, row.first-6, row.first+len(row.mass)+6))
 			}
 			if parts[k], err = known.Times(of); err != nil {
 				if len(m.Known) == 1 || p.recovery[k] > 0 {
@@ -231,6 +232,28 @@ func (p *Pool) conclude() error {
 		p.neighbours = append(p.neighbours, l)
 	}
 	return nil
+}
+
+// with is what would be known of a colony were its record another, one that
+// shares the recovery as those of the yard do.
+func (p *Pool) with(colony int, m Member) (sampling.Density, error) {
+	parts, chances := make([]sampling.Density, len(m.Known)), make([]float64, len(m.Known))
+	for k, known := range m.Known {
+		pull := p.fit.othersAt(colony, k, 0, len(sampling.ScoreNodes()))
+		row := newPoolRow(p.scores[colony].Mass(known))
+		parts[k] = known
+		if chances[k] = row.under(pull) * m.Chances[k]; chances[k] == 0 {
+			continue
+		}
+		var err error
+		if parts[k], err = known.Times(p.scores[colony].Likelihood(pull)); err != nil {
+			return known, err
+		}
+	}
+	if !proper(chances) {
+		return m.Carried, sampling.ErrNoOverlap
+	}
+	return sampling.Blend(parts, chances)
 }
 
 // Colonies is what is known of each colony, in the order of NewPool.

@@ -365,12 +365,18 @@ func (f *poolFit) weightsOf(without int) [][]float64 {
 	return out
 }
 
+// leaving is the weights of the cells with the record of one colony left out, or
+// with all.
+func (f *poolFit) leaving(colony int) [][]float64 {
+	if colony == all || f.without[colony] == nil {
+		return f.weights
+	}
+	return f.without[colony]
+}
+
 // others is what all colonies but one say, or all, as a pull.
 func (f *poolFit) others(without int) []float64 {
-	weights := f.weights
-	if without != all && f.without[without] != nil {
-		weights = f.without[without]
-	}
+	weights := f.leaving(without)
 	out := make([]float64, len(f.cells[0].pull))
 	for i, c := range f.cells {
 		sum := 0.0
@@ -383,13 +389,14 @@ func (f *poolFit) others(without int) []float64 {
 }
 
 // othersAt is what all colonies but one say when the shared recovery has its
-// value s, as a pull up to a factor, where that colony's record leaves any.
-func (f *poolFit) othersAt(without, s int) []float64 {
+// value s, as a pull times the chance of that value, at the scores from one place
+// to before another and 0 elsewhere.
+func (f *poolFit) othersAt(without, s, from, to int) []float64 {
+	weights := f.leaving(without)
 	out := make([]float64, len(f.cells[0].pull))
-	row := f.rows[without][s]
-	from, to := max(row.first-6, 0), min(row.first+len(row.mass)+6, len(out))
+	from, to = max(from, 0), min(to, len(out))
 	for i, c := range f.cells {
-		axpy(out[from:to], f.without[without][i][s], c.pull[from:to])
+		axpy(out[from:to], weights[i][s], c.pull[from:to])
 	}
 	return out
 }

@@ -52,7 +52,7 @@ func (h History) unsureRoll(c sampling.Count) bool {
 // from what was observed earlier, as observe does.
 func (a Apiary) members(o, earlier *observed) ([]Member, error) {
 	out := make([]Member, len(o.alone))
-	o.shared, o.rolled = a.rollDay(o), make([][]State, len(o.alone))
+	o.rolled = make([][]State, len(o.alone))
 	err := a.each(o, func(k int, c Colony) error {
 		s := o.alone[k]
 		out[k] = Member{Carried: s.Carried, Known: []sampling.Density{s.Known}}
@@ -64,17 +64,22 @@ func (a Apiary) members(o, earlier *observed) ([]Member, error) {
 			return err
 		}
 		o.rolled[k] = rolled
-		out[k].Known = nil
-		most := math.Inf(-1)
-		for _, at := range rolled {
-			out[k].Known, most = append(out[k].Known, at.Known), max(most, at.log)
-		}
-		for _, at := range rolled {
-			out[k].Chances = append(out[k].Chances, math.Exp(at.log-most))
-		}
+		out[k] = s.member(rolled)
 		return nil
 	})
 	return out, err
+}
+
+// member is a colony that shares a recovery, by its states at each value.
+func (s State) member(rolled []State) Member {
+	m, most := Member{Carried: s.Carried}, math.Inf(-1)
+	for _, at := range rolled {
+		m.Known, most = append(m.Known, at.Known), max(most, at.log)
+	}
+	for _, at := range rolled {
+		m.Chances = append(m.Chances, math.Exp(at.log-most))
+	}
+	return m
 }
 
 // rollsLater is rollsAt for the colony at the place k, from what was observed
@@ -147,6 +152,60 @@ func (s State) endAll(all []State) error {
 		all[i].end(st)
 	}
 	return nil
+}
+
+// rollsToday is the yard of the visit put together as it will be once a colony is
+// rolled today, which then shares the recovery of those that already were; nil
+// when no other was.
+func (v *visit) rollsToday(colony int) func() (*Pool, error) {
+	day := v.now.day
+	for _, i := range v.now.colonies {
+		c := v.Colonies[i]
+		if i != colony && slices.ContainsFunc(c.Counts, func(n sampling.Count) bool { return n.Date == day && c.unsureRoll(n) }) {
+			return v.rolling
+		}
+	}
+	return nil
+}
+
+// sharing puts the yard together with the recovery of today's rolls shared, were
+// they those of one colony.
+func (v *visit) sharing() (*Pool, error) {
+	if v.now.shared == v.now.day {
+		return v.now.yard, nil
+	}
+	o := &observed{day: v.now.day, colonies: v.now.colonies, alone: v.now.alone, shared: v.now.day}
+	members, err := v.members(o, nil)
+	if err != nil {
+		return nil, err
+	}
+	return NewPool(members, recoveryWeights(members), DefaultYardPrior())
+}
+
+// besideRolls is what the rest of the yard of rollsToday, in which the colony has
+// the place k, makes of it once counts were made: what pool puts in others. The
+// counts are in the state and not yet in its history.
+func (s State) besideRolls(yard *Pool, k int, made []sampling.Count) (sampling.Density, error) {
+	s.history.Counts = slices.Concat(s.history.Counts, made)
+	rolled, err := s.rollsAt(s.Day)
+	if err != nil {
+		return sampling.Density{}, err
+	}
+	m := s.member(rolled)
+	together, err := yard.with(k, m)
+	if err != nil {
+		return sampling.Density{}, err
+	}
+	return pooledPrior(m, recoveryWeights([]Member{m}), together)
+}
+
+// recoveryWeights are the weights of the values of the recovery that members
+// share; none when they share none.
+func recoveryWeights(members []Member) []float64 {
+	if !slices.ContainsFunc(members, func(m Member) bool { return len(m.Known) > 1 }) {
+		return nil
+	}
+	return slices.Repeat([]float64{1}, len(rollRecoveries))
 }
 
 // pooledPrior is what is known of a colony without its counts, when the yard

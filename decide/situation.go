@@ -28,9 +28,11 @@ type Situation struct {
 	Supers SupersPlan
 	Looks
 
-	others *sampling.Density // what its neighbours make of it without its own counts, nil when they say nothing
-	alone  State             // by the colony's own record, without its neighbours
-	signs  sampling.Date     // the last day on which sick bees were seen
+	others *sampling.Density     // what its neighbours make of it without its own counts, nil when they say nothing
+	rolled func() (*Pool, error) // the yard with today's rolls sharing a recovery, nil when no other colony was rolled today
+	place  int                   // of the colony in it
+	alone  State                 // by the colony's own record, without its neighbours
+	signs  sampling.Date         // the last day on which sick bees were seen
 	inHive InHive
 	said   sampling.Date // a planned treatment in place of those of the record
 	many   *worthOfLooks // of a Survey, nil otherwise
@@ -112,7 +114,17 @@ func (s Situation) after(made ...sampling.Count) (Situation, error) {
 	}
 	s.alone, s.State = own, own
 	if s.others != nil {
-		if s.State, err = own.Among(*s.others); err != nil {
+		others := *s.others
+		if s.rolled != nil && slices.ContainsFunc(own.Counts, s.History.unsureRoll) {
+			yard, err := s.rolled()
+			if err != nil {
+				return s, err
+			}
+			if others, err = own.besideRolls(yard, s.place, made); err != nil {
+				return s, err
+			}
+		}
+		if s.State, err = own.Among(others); err != nil {
 			return s, err
 		}
 	}

@@ -110,7 +110,10 @@ func (v *visit) situation(colony int, o *observed) Situation {
 		alone: o.alone[k], signs: c.Signs,
 	}
 	if o.pooled[k] {
-		s.others = &o.others[k]
+		s.others, s.place = &o.others[k], k
+		if o == v.now {
+			s.rolled = v.rollsToday(colony)
+		}
 	}
 	s.Threshold = s.lineOn(o.day)
 	s.SupersOn = c.Supers.On(o.day) == SupersOn
