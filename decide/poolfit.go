@@ -26,7 +26,6 @@ type poolFit struct {
 	prior    YardPrior
 
 	poolGrid
-	room    []float64 // in which the figures of the cells lie
 	cells   []poolCell
 	weights [][]float64   // of each cell and value of the recovery; they sum to one
 	without [][][]float64 // the same of each colony, its own record left out; nil when it has none
@@ -129,9 +128,8 @@ func fitPool(p *Pool, weights []float64, prior YardPrior) (poolFit, error) {
 	}
 	mu, odds := axisOver(0, muReach), axisOver(logit(prior.Share), oddsReach*prior.ShareLogitSD)
 	odds.low, odds.high = math.Max(odds.low, logit(leastShare)), math.Min(odds.high, logit(mostShare))
-	from, to := f.reach() // only there are pulls asked for while looking for the place
 	for range maxLooks {
-		f.lay(poolGrid{mu.with(roughNodes), odds.with(roughNodes)}, from, to)
+		f.lay(poolGrid{mu.with(roughNodes), odds.with(roughNodes)})
 		nextMu, nextOdds, err := f.place()
 		if err != nil {
 			return poolFit{}, err
@@ -149,7 +147,7 @@ func fitPool(p *Pool, weights []float64, prior YardPrior) (poolFit, error) {
 		finest = math.Min(finest, math.Sqrt(r*(1-r)))
 	}
 	nodes := math.Ceil(mu.width()/(0.9*finest)) + 1
-	f.lay(poolGrid{mu.with(int(math.Min(math.Max(nodes, muNodes), mostNodes))), odds}, 0, len(sampling.ScoreNodes()))
+	f.lay(poolGrid{mu.with(int(math.Min(math.Max(nodes, muNodes), mostNodes))), odds})
 	return f, f.settle()
 }
 
@@ -157,19 +155,19 @@ func logit(p float64) float64 { return math.Log(p / (1 - p)) }
 
 func logistic(x float64) float64 { return 1 / (1 + math.Exp(-x)) }
 
-// lay makes the cells of a grid, with their pulls at the scores from one place
-// to before another; elsewhere they are left as they come.
-func (f *poolFit) lay(g poolGrid, from, to int) {
+// lay makes the cells of a grid, with what the records say of each. Most of them
+// come to nothing: their pulls, megabytes for every yard, are not kept, and made
+// only at the scores that some record has.
+func (f *poolFit) lay(g poolGrid) {
 	f.poolGrid = g
 	f.cells = f.cells[:0]
 	scores := sampling.ScoreNodes()
-	cells, rows := g.mu.nodes*g.odds.nodes, 0
+	from, to := f.reach()
+	pull, rows := make([]float64, len(scores)), 0
 	for _, of := range f.rows {
 		rows += len(of)
 	}
-	values := len(scores) + rows + len(f.recovery)
-	f.room = slices.Grow(f.room[:0], cells*values)[:cells*values]
-	room := f.room
+	room := make([]float64, g.mu.nodes*g.odds.nodes*(rows+len(f.recovery)))
 	next := func(n int) []float64 {
 		out := room[:n:n]
 		room = room[n:]
@@ -177,15 +175,15 @@ func (f *poolFit) lay(g poolGrid, from, to int) {
 	}
 	for i := range g.mu.nodes {
 		for j := range g.odds.nodes {
-			c := poolCell{mu: i, odds: j, pull: next(len(scores)), chances: next(rows)[:0], joint: next(len(f.recovery))}
+			c := poolCell{mu: i, odds: j, chances: next(rows)[:0], joint: next(len(f.recovery))}
 			mu, r := g.mu.at(i), logistic(g.odds.at(j))
-			layPull(c.pull[from:to], scores[from:to], mu, r)
+			layPull(pull[from:to], scores[from:to], mu, r)
 			log := -mu*mu/(2*r) - math.Log(r)/2
 			if sd := f.prior.ShareLogitSD; sd > 0 {
 				z := (g.odds.at(j) - logit(f.prior.Share)) / sd
 				log -= z * z / 2
 			}
-			f.weigh(&c, log)
+			f.weigh(&c, pull, log)
 			f.cells = append(f.cells, c)
 		}
 	}
@@ -226,15 +224,15 @@ func layPull(pull, scores []float64, mu, r float64) {
 	}
 }
 
-// weigh finds how well the records agree with a cell whose prior has the given
-// logarithm.
-func (f *poolFit) weigh(c *poolCell, prior float64) {
+// weigh finds how well the records agree with a cell of a pull, whose prior has
+// the given logarithm.
+func (f *poolFit) weigh(c *poolCell, pull []float64, prior float64) {
 	for s, log := range f.recovery {
 		c.joint[s] = prior + log
 	}
 	for i, rows := range f.rows {
 		for _, row := range rows {
-			c.chances = append(c.chances, math.Log(row.under(c.pull))+row.log)
+			c.chances = append(c.chances, math.Log(row.under(pull))+row.log)
 		}
 		if len(rows) > 0 {
 			for s := range c.joint {
@@ -318,7 +316,8 @@ func (f *poolFit) place() (mu, odds axis, err error) {
 	return f.mu.around(overMu), f.odds.around(overOdds), nil
 }
 
-// settle drops the cells that do not matter and turns logarithms into weights.
+// settle drops the cells that do not matter, makes the pulls of the others, and
+// turns logarithms into weights.
 func (f *poolFit) settle() error {
 	kept := f.cells[:0]
 	for i, matters := range f.matters() {
@@ -328,6 +327,13 @@ func (f *poolFit) settle() error {
 	}
 	if f.cells = kept; len(kept) == 0 {
 		return sampling.ErrNoOverlap
+	}
+	scores := sampling.ScoreNodes()
+	pulls := make([]float64, len(kept)*len(scores))
+	for i := range kept {
+		c := &kept[i]
+		c.pull, pulls = pulls[:len(scores):len(scores)], pulls[len(scores):]
+		layPull(c.pull, scores, f.mu.at(c.mu), logistic(f.odds.at(c.odds)))
 	}
 	f.without = make([][][]float64, len(f.rows))
 	for _, without := range f.leaveOut() {

@@ -122,30 +122,43 @@ func newSpread(shift, variance, add float64) *spread {
 	// Sharing a mass out between two nodes blurs it by a sixth of a squared
 	// step, if it lies anywhere between them.
 	sd := math.Sqrt(max(variance-chainStep*chainStep/6, 0))
-	half := int(math.Ceil(4.5*sd/chainStep)) + 1
+	first, bell := hatBell(shift/chainStep, sd/chainStep) // of node 0, and the same of all when nothing is added
 	for i := range s.row {
-		to := math.Log(math.Exp(chainAt(i)+shift) + add)
-		at := (to - chainAt(0)) / chainStep
-		low := min(max(int(math.Floor(at))-half, 0), chainNodes-1)
-		high := min(max(int(math.Floor(at))+half+1, 0), chainNodes-1)
+		from := i + first
+		if add > 0 {
+			to := math.Log(math.Exp(chainAt(i)+shift) + add)
+			from, bell = hatBell((to-chainAt(0))/chainStep, sd/chainStep)
+		}
+		low := min(max(from, 0), chainNodes-1)
+		high := min(max(from+len(bell)-1, 0), chainNodes-1)
 		row := make([]float64, high-low+1)
-		z := float64(int(math.Floor(at))-half) - at
-		below, here := hatIntegral(z-1, sd/chainStep), hatIntegral(z, sd/chainStep)
-		for j := int(math.Floor(at)) - half; j <= int(math.Floor(at))+half+1; j++ {
-			above := hatIntegral(float64(j)-at+1, sd/chainStep)
-			row[min(max(j, low), high)-low] += max(0, above-2*here+below)
-			below, here = here, above
-		}
-		sum := 0.0 // the tails of the bell are cut off
-		for _, w := range row {
-			sum += w
-		}
-		for k := range row {
-			row[k] /= sum
+		for k, w := range bell {
+			row[min(max(from+k, low), high)-low] += w
 		}
 		s.first[i], s.row[i] = low, row
 	}
 	return s
+}
+
+// hatBell is how a normal density around a place, all in steps, is shared out
+// between the nodes, from the first that gets some. It sums to one: the tails of
+// the bell are cut off.
+func hatBell(at, sd float64) (first int, bell []float64) {
+	half := int(math.Ceil(4.5*sd)) + 1
+	first, bell = int(math.Floor(at))-half, make([]float64, 2*half+2)
+	z := float64(first) - at
+	below, here := hatIntegral(z-1, sd), hatIntegral(z, sd)
+	sum := 0.0
+	for k := range bell {
+		above := hatIntegral(z+float64(k)+1, sd)
+		bell[k] = max(0, above-2*here+below)
+		sum += bell[k]
+		below, here = here, above
+	}
+	for k := range bell {
+		bell[k] /= sum
+	}
+	return first, bell
 }
 
 // hatIntegral is the integral up to z, and that of it once more, of a normal
@@ -329,29 +342,31 @@ func (c *chain) forward(s span, counts called, keep bool) run {
 		}
 	}
 	r := run{}
-	n := 0
+	n, into := 0, &masses{}
 	for i := range c.legs {
 		l := &c.legs[i]
-		m = l.forward(m)
+		l.forward(m, into)
+		m, into = into, m
 		if l.look == nil {
 			continue
 		}
-		m = l.look.happen(m)
+		l.look.happen(m)
 		r.all = append(r.all, m.all())
 		if keep {
 			before := *m
 			r.at = append(r.at, &before)
 		}
-		m = c.count(n, m, counts[n])
-		m = l.look.tell(s, m)
+		c.count(n, m, counts[n])
+		l.look.tell(s, m)
 		n++
 	}
 	r.end = m
 	return r
 }
 
-func (l *leg) forward(m *masses) *masses {
-	out := &masses{}
+// forward lets the masses go on through the leg.
+func (l *leg) forward(m, out *masses) {
+	*out = masses{}
 	for a := range m {
 		parts := &m[a]
 		if l.merge || l.split != nil {
@@ -384,14 +399,13 @@ func (l *leg) forward(m *masses) *masses {
 			}
 		}
 	}
-	return out
 }
 
 // happen lets what nobody writes down happen. The colony is then as one that
 // nobody has looked at; that it was over the line before is not undone.
-func (l *look) happen(m *masses) *masses {
+func (l *look) happen(m *masses) {
 	if l.q == 0 {
-		return m
+		return
 	}
 	for a := range m {
 		for k := range m[a] {
@@ -407,20 +421,18 @@ func (l *look) happen(m *masses) *masses {
 			}
 		}
 	}
-	return m
 }
 
 // count takes the colonies out of the unseen that a count calls, and treats
 // those that waited.
-func (c *chain) count(n int, m *masses, calls *levels) *masses {
+func (c *chain) count(n int, m *masses, calls *levels) {
 	due, waited := c.due[n]
 	if !waited && calls == nil {
-		return m
+		return
 	}
-	out := *m
-	for a := range out {
-		for k := range out[a] {
-			parts := &out[a][k]
+	for a := range m {
+		for k := range m[a] {
+			parts := &m[a][k]
 			// Those that waited are not counted on the day they are treated.
 			from := parts[waiting]
 			if waited {
@@ -434,7 +446,6 @@ func (c *chain) count(n int, m *masses, calls *levels) *masses {
 			}
 		}
 	}
-	return &out
 }
 
 // call takes those that a count calls out of the unseen.
@@ -469,9 +480,9 @@ func (c *chain) call(n int, parts *[chainBins]levels, calls *levels) {
 }
 
 // tell counts the weeks over the line.
-func (l *look) tell(s span, m *masses) *masses {
+func (l *look) tell(s span, m *masses) {
 	if l.on < s.from || l.on > s.until {
-		return m
+		return
 	}
 	for a := range m {
 		for k := range m[a] {
@@ -489,7 +500,6 @@ func (l *look) tell(s span, m *masses) *masses {
 			*parts = next
 		}
 	}
-	return m
 }
 
 // after is the bin of a colony that is over the line once more.
