@@ -77,7 +77,7 @@ func messySurvey(n int) (messy string, clean []string, readable int) {
 // the column itself does.
 func TestBatchMessySurvey(t *testing.T) {
 	t.Chdir(t.TempDir())
-	messy, clean, readable := messySurvey(long.Of(2000, 40_000))
+	messy, clean, readable := messySurvey(long.Of(2000, 10_000))
 	writeFile(t, "survey.csv", messy)
 	var stdout, stderr bytes.Buffer
 	code := run([]string{"batch", "survey.csv", "--no-call", "--column", "date=Visited", "--column", "method=Technique", "--column", "mites=Varroa found", "--column", "bees=Sample taken"}, strings.NewReader(""), &stdout, &stderr)

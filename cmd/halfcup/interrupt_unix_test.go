@@ -19,7 +19,7 @@ import (
 	"halfcup/internal/long"
 )
 
-var interrupts = flag.Int("interrupts", long.Of(4, 40), "how many runs of batch are interrupted")
+var interrupts = flag.Int("interrupts", long.Of(4, 15), "how many runs of batch are interrupted")
 
 // Runs of batch are interrupted at moments spread over them, by the key and by
 // the system, half of them on their way into a file and half into a pipe. None

@@ -136,7 +136,7 @@ func randomRecord(r *rand.Rand) (rows []map[string]string, day sampling.Date) {
 
 // How many records are drawn, and which.
 var (
-	records = flag.Int("records", 50, "records to compare the page and the program on")
+	records = flag.Int("records", 20, "records to compare the page and the program on")
 	seed    = flag.Uint64("seed", 23, "what the records are drawn from")
 )
 

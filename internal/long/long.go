@@ -1,12 +1,13 @@
 // Package long is the switch between the tests that are run at every change
 // and the long ones: with LONG_TESTS=1 in the environment, as .ci/run has it,
-// simulations are played whole and properties are tried on a hundred draws
-// each. Without it there are fewer of both; what is asked of them is the same.
+// simulations are played whole and properties are tried on more draws each.
+// Without it there are fewer of both; what is asked of them is the same.
 package long
 
 import (
 	"flag"
 	"os"
+	"runtime/debug"
 	"strconv"
 	"testing"
 )
@@ -15,17 +16,20 @@ import (
 var Tests = os.Getenv("LONG_TESTS") != ""
 
 // Main is the TestMain of a package whose properties take long: they are tried
-// on so many draws each, unless the long tests are wanted or the number is
-// given by -rapid.checks or RAPID_CHECKS.
-func Main(m *testing.M, draws int) {
-	Draws(draws)
+// on few draws each, or on many when the long tests are wanted, unless the
+// number is given by -rapid.checks or RAPID_CHECKS.
+func Main(m *testing.M, few, many int) {
+	Draws(few, many)
 	os.Exit(m.Run())
 }
 
 // Draws is the part of Main that a package with a TestMain of its own calls.
-func Draws(n int) {
-	if !Tests && os.Getenv("RAPID_CHECKS") == "" {
-		if err := flag.Set("rapid.checks", strconv.Itoa(n)); err != nil {
+// These packages make much garbage of which little lives: collecting it less
+// often takes a sixth off their time.
+func Draws(few, many int) {
+	debug.SetGCPercent(400)
+	if os.Getenv("RAPID_CHECKS") == "" {
+		if err := flag.Set("rapid.checks", strconv.Itoa(Of(few, many))); err != nil {
 			panic(err) // a package without properties
 		}
 	}

@@ -90,7 +90,7 @@ func severalOf(name string) []Event {
 	return out
 }
 
-var kills = flag.Int("kills", long.Of(10, 40), "how many appends of several rows are killed")
+var kills = flag.Int("kills", long.Of(10, 30), "how many appends are killed, of one row and of several")
 
 // Appends of twelve rows are killed at moments spread over their run, and the
 // line is typed again.
@@ -177,7 +177,7 @@ func rowsIn(t *testing.T, path string) (found map[string]map[int]int, total int)
 func TestAppendAtOnce(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "halfcup.csv")
 	const processes = 8
-	all := long.Of(80, 500)
+	all := long.Of(80, 300)
 	var wait sync.WaitGroup
 	for p := range processes {
 		n := all / processes
@@ -243,7 +243,7 @@ func TestAppendSameAtOnce(t *testing.T) {
 func TestAppendKilled(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "halfcup.csv")
 	const atATime = 2
-	kills := long.Of(15, 200)
+	kills := *kills
 	acknowledged := make([]int, kills)
 	next := make(chan int)
 	var wait sync.WaitGroup
