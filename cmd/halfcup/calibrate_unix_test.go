@@ -33,7 +33,7 @@ func TestLabelIsTakenUnderTheLock(t *testing.T) {
 	select { // by then it has read the record, and waits
 	case code := <-ended:
 		t.Fatalf("it wrote what is locked: exit %d\n%s", code, errs.String())
-	case <-time.After(time.Second):
+	case <-time.After(time.Second / 3):
 	}
 	const theirs = "2026-07-20,,ash,count,roll,9,300,roll-1\n2026-07-20,,ash,count,wash,3,300,roll-1\n"
 	writeFile(t, "halfcup.csv", record+theirs)
