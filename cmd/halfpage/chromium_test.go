@@ -129,7 +129,7 @@ func startBrowser(t *testing.T) *browser {
 	t.Helper()
 	shared.once.Do(func() {
 		if shared.dir, shared.err = os.MkdirTemp("", "halfpage"); shared.err == nil {
-			shared.chromium, shared.err = startChromium(shared.dir)
+			shared.chromium, shared.err = startChromium(shared.dir, asItComes)
 		}
 	})
 	if shared.err != nil {
@@ -143,10 +143,14 @@ func startBrowser(t *testing.T) *browser {
 	return b
 }
 
+// asItComes lets WebAssembly run as it is compiled at first. To compile it once
+// more so that it runs faster takes longer than any test that is not timed.
+const asItComes = "--js-flags=--liftoff-only"
+
 // startBrowserIn starts a Chromium of its own, with a folder for what it keeps.
-func startBrowserIn(t *testing.T, dir string) *browser {
+func startBrowserIn(t *testing.T, dir string, flags ...string) *browser {
 	t.Helper()
-	c, err := startChromium(dir)
+	c, err := startChromium(dir, flags...)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -154,7 +158,7 @@ func startBrowserIn(t *testing.T, dir string) *browser {
 	return &browser{chromium: c, t: t}
 }
 
-func startChromium(dir string) (*chromium, error) {
+func startChromium(dir string, flags ...string) (*chromium, error) {
 	toRead, toWrite, err := os.Pipe()
 	if err != nil {
 		return nil, err
@@ -163,8 +167,8 @@ func startChromium(dir string) (*chromium, error) {
 	if err != nil {
 		return nil, err
 	}
-	cmd := exec.Command("chromium", "--headless=new", "--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking",
-		"--disable-component-update", "--disable-sync", "--remote-debugging-pipe", "--user-data-dir="+dir, "about:blank")
+	cmd := exec.Command("chromium", append(flags, "--headless=new", "--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking",
+		"--disable-component-update", "--disable-sync", "--remote-debugging-pipe", "--user-data-dir="+dir, "about:blank")...)
 	cmd.ExtraFiles = []*os.File{toRead, fromWrite}
 	if err := cmd.Start(); err != nil {
 		return nil, err

@@ -41,7 +41,7 @@ func holdsOnce(t *testing.T, ids, acknowledged []string) {
 func TestKeptByTwoTabs(t *testing.T) {
 	t.Parallel()
 	url := pageFile(t)
-	b := startBrowserIn(t, t.TempDir())
+	b := startBrowserIn(t, t.TempDir(), asItComes)
 	p, q := b.open(url), b.open(url)
 	write := `(async () => { const ids = []; for (let i = 0; i < 20; i++) ids.push((await Store.add([` + someRow + `]))[0].cells.id); return ids; })()`
 	both := make(chan []string, 2)

@@ -334,12 +334,12 @@ func TestKeptWhenKilled(t *testing.T) {
 	t.Parallel()
 	url := pageFile(t)
 	dir := t.TempDir()
-	b := startBrowserIn(t, dir)
+	b := startBrowserIn(t, dir, asItComes)
 	p := b.open(url)
 	var acknowledged []string
 	p.eval(`(async () => { const ids = []; for (let i = 0; i < 10; i++) ids.push((await Store.add([`+someRow+`]))[0].cells.id); for (let i = 0; i < 40; i++) void Store.add(Array(25).fill(`+someRow+`)); return ids; })()`, &acknowledged)
 	b.kill()
-	q := startBrowserIn(t, dir).open(url)
+	q := startBrowserIn(t, dir, asItComes).open(url)
 	var ids []string
 	q.eval(`Store.all().then((rows) => rows.map((r) => r.cells.id))`, &ids)
 	holdsOnce(t, ids, acknowledged)

@@ -19,4 +19,4 @@ if command -v npm >/dev/null && (cd "$dir" && npm pack --silent axe-core@4.14.1 
 else
     echo "axe-core could not be fetched: the page was NOT looked at by it"
 fi
-HALFPAGE="$dir/halfcup.html" HALFPAGE_SITE="$dir/site" go test -count=1 -v ./cmd/halfpage -timeout 30m -parallel 3 -skip 'Packed|Terms' "$@" # no skipped one needs a browser
+HALFPAGE="$dir/halfcup.html" HALFPAGE_SITE="$dir/site" go test -count=1 -v ./cmd/halfpage -timeout 30m -parallel 4 -skip 'Packed|Terms' "$@" # no skipped one needs a browser

@@ -137,7 +137,7 @@ func TestSameSeedSameResult(t *testing.T) {
 // What is worse in a setting changes nothing else: boards do not matter to
 // those who wash, and washes show the same in a wet summer.
 func TestPoliciesMeetTheSameColonies(t *testing.T) {
-	r := result(t, Options{Seed: 1, Colonies: long.Of(6, 20), Months: 6, Settings: []string{"as-assumed", "weak-boards", "damp-rolls"}})
+	r := result(t, Options{Seed: 1, Colonies: long.Of(6, 12), Months: 6, Settings: []string{"as-assumed", "weak-boards", "damp-rolls"}})
 	for _, s := range r.Settings[1:] {
 		for i, p := range r.Settings[0].Policies[:2] {
 			if p.Figures != s.Policies[i].Figures {
@@ -156,7 +156,7 @@ func TestPoliciesMeetTheSameColonies(t *testing.T) {
 // for nothing than miss one; asked to hold both mistakes alike, as a bare count
 // against a line does, it makes no more of either.
 func TestAdviceSparesBeesAndErrsNoMore(t *testing.T) {
-	o := Options{Seed: 2, Colonies: long.Of(10, 40), Months: 6, Settings: []string{"as-assumed"}}
+	o := Options{Seed: 2, Colonies: long.Of(10, 20), Months: 6, Settings: []string{"as-assumed"}}
 	even := o
 	even.MissCost = 1
 	for name, o := range map[string]Options{"defaults": o, "both mistakes alike": even} {
