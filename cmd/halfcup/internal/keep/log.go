@@ -166,7 +166,7 @@ func tellWith(e fieldlog.Event, count func(sampling.Count) string) string {
 	if e.Note != "" {
 		add("%s", strings.Join(strings.Fields(show.Printable(strings.ReplaceAll(e.Note, "\n", " "))), " "))
 	}
-	return strings.Join(parts, "; ")
+	return strings.ReplaceAll(strings.Join(parts, "; "), "; (", " (") // a note that is all in brackets, as --again has it
 }
 
 // tellCount says a count in words.

@@ -19,7 +19,7 @@ func logCheckCommand(sh *line.Shell) *cli.Command {
 		Usage:     "show everything that is wrong with the record",
 		UsageText: "halfcup log check",
 		Description: "Shows every problem in one run, with its place, the line and how to mend it: rows that cannot be read, and seasons that cannot have been, such as a count after a colony died. " +
-			"Says nothing and ends with 0 when all is well, with 3 when it is not. Nothing is changed.",
+			"Ends with 0 when all is well and with 3 when it is not. Nothing is changed.",
 		Action: func(c *cli.Context) error {
 			if c.NArg() > 0 {
 				return &show.Problem{What: fmt.Sprintf("log check takes no %q", c.Args().First()), Remedy: "name the record with --log"}
@@ -27,11 +27,11 @@ func logCheckCommand(sh *line.Shell) *cli.Command {
 			if sh.Explain {
 				return line.NothingToExplain()
 			}
-			problems, err := checkRecord(sh)
+			problems, read, err := checkRecord(sh)
 			if err != nil {
 				return err
 			}
-			if err := writeProblems(sh, sh.Stdout, problems); err != nil {
+			if err := writeProblems(sh, sh.Stdout, problems, read); err != nil {
 				return line.WriteError(err)
 			}
 			if len(problems) == 0 {
@@ -42,18 +42,18 @@ func logCheckCommand(sh *line.Shell) *cli.Command {
 	}
 }
 
-// checkRecord is everything that is wrong with the record. A file that is no
-// record at all has problems like any other.
-func checkRecord(sh *line.Shell) ([]*fieldlog.Problem, error) {
+// checkRecord is everything that is wrong with the record, and how many rows of
+// it could be read. A file that is no record at all has problems like any other.
+func checkRecord(sh *line.Shell) (problems []*fieldlog.Problem, read int, err error) {
 	record, err := fieldlog.Open(sh.LogFile, sh.DateOrder())
 	var format *fieldlog.FormatError
 	switch {
 	case errors.As(err, &format):
-		return format.Problems, nil
+		return format.Problems, 0, nil
 	case err != nil:
-		return nil, err
+		return nil, 0, err
 	}
-	return record.Check(sh.Today), nil
+	return record.Check(sh.Today), len(record.Events), nil
 }
 
 // checkedJSON is the answer of log check.
@@ -73,8 +73,9 @@ type problemJSON struct {
 }
 
 // writeProblems writes them as the answer that they are. It goes to stdout at
-// once, because the command does not end well.
-func writeProblems(sh *line.Shell, w io.Writer, problems []*fieldlog.Problem) error {
+// once, because the command does not end well. People are told when there are
+// none of so many rows: a program that says nothing may not have looked.
+func writeProblems(sh *line.Shell, w io.Writer, problems []*fieldlog.Problem, read int) error {
 	kind := func(p *fieldlog.Problem) string {
 		if p.Warning {
 			return "warning"
@@ -95,6 +96,14 @@ func writeProblems(sh *line.Shell, w io.Writer, problems []*fieldlog.Problem) er
 			rows = append(rows, problemJSON{p.Line, p.Column, len([]rune(marked)), kind(p), p.What, p.Remedy, p.Text})
 		}
 		return show.JSON(w, "halfcup.log-check/1", checkedJSON{sh.LogFile, rows}, map[string]any{"warnings": []say.Warning{}})
+	}
+	if len(problems) == 0 {
+		found := "no rows yet"
+		if read > 0 {
+			found = show.Many(read, "row", "rows") + ", and nothing is wrong"
+		}
+		_, err := fmt.Fprintf(w, "%s: %s.\n", sh.LogFile, found)
+		return err
 	}
 	for _, p := range problems {
 		prefix := ""
