@@ -248,7 +248,7 @@ func (a Apiary) failed(i int, err error) error {
 	if len(a.Colonies) == 1 || a.Colonies[i].Name == "" {
 		return err
 	}
-	return &ColonyError{a.Colonies[i].Name, err}
+	return &ColonyError{Colony: a.Colonies[i].Name, Err: err}
 }
 
 // of is the place of a colony of the apiary in what was observed, -1 when it

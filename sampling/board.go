@@ -44,7 +44,7 @@ func (e *LongBoardError) Error() string {
 // longBoard is a *LongBoardError for such a board.
 func (c Count) longBoard() error {
 	if c.Method == Board && c.DaysOnBoard() > MostBoardDays {
-		return &LongBoardError{c}
+		return &LongBoardError{Count: c}
 	}
 	return nil
 }

@@ -31,7 +31,9 @@ type PairError struct {
 
 func (e *PairError) Error() string { return fmt.Sprintf("%s: %s", e.Problem, e.Remedy) }
 
-func badPair(index int, problem, remedy string) *PairError { return &PairError{index, problem, remedy} }
+func badPair(index int, problem, remedy string) *PairError {
+	return &PairError{Index: index, Problem: problem, Remedy: remedy}
+}
 
 // pairDays is how far apart a board and a sample beside it may be.
 const pairDays = 7

@@ -29,4 +29,6 @@ type ValueError struct {
 
 func (e *ValueError) Error() string { return fmt.Sprintf("%s: %s: %s", e.Name, e.Problem, e.Remedy) }
 
-func badValue(name, problem, remedy string) *ValueError { return &ValueError{name, problem, remedy} }
+func badValue(name, problem, remedy string) *ValueError {
+	return &ValueError{Name: name, Problem: problem, Remedy: remedy}
+}

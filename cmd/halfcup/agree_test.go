@@ -108,7 +108,7 @@ func refused(err error, words ...string) bool {
 func printed(args ...string) ([]byte, error) {
 	var stdout, stderr bytes.Buffer
 	if code := run(args, strings.NewReader(""), &stdout, &stderr); code != 0 && (code != 3 || stdout.Len() == 0) {
-		return nil, &refusal{strings.Join(args, " "), strings.Join(strings.Fields(stderr.String()), " "), code}
+		return nil, &refusal{line: strings.Join(args, " "), text: strings.Join(strings.Fields(stderr.String()), " "), code: code}
 	}
 	return stdout.Bytes(), nil
 }

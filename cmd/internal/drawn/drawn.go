@@ -161,7 +161,11 @@ func (d *drawing) event() {
 		d.plannable(h, kind)
 	case fieldlog.BroodBreak:
 		h.caged = !h.caged
-		d.row(h, kind, Row{"brood": map[bool]string{true: "no", false: "yes"}[h.caged]})
+		brood := "yes"
+		if h.caged {
+			brood = "no"
+		}
+		d.row(h, kind, Row{"brood": brood})
 	case fieldlog.QueenCaged, fieldlog.QueenReleased:
 		h.caged = !h.caged
 		kind = fieldlog.QueenReleased

@@ -46,7 +46,7 @@ var shareOfCup = regexp.MustCompile(`(?i)^([0-9]+ +)?[0-9]+/[0-9]+ ?cups?$`)
 func (c CountCells) Read() (sampling.Count, []*CellError) {
 	var bad []*CellError
 	fail := func(column string, offset, length int, problem, remedy string) {
-		bad = append(bad, &CellError{column, offset, length, problem, remedy})
+		bad = append(bad, &CellError{Column: column, Offset: offset, Length: length, Problem: problem, Remedy: remedy})
 	}
 	amount, details := splitAmount(c.pointed(c.Amount))
 	mites, frames := c.pointed(c.Mites), strings.ToLower(c.Frames)
@@ -266,7 +266,7 @@ func (h HiveCells) ReadAdultBees() (bees, frames float64, bad *CellError) {
 	v, ok := CountCells{DecimalComma: h.DecimalComma}.decimal(strings.TrimSpace(number))
 	colony, onFrames := figures.Named("adult-bees"), figures.Named("frames-of-bees")
 	fail := func(problem, remedy string) (float64, float64, *CellError) {
-		return 0, 0, &CellError{"adult_bees", 0, len(text), problem, remedy}
+		return 0, 0, &CellError{Column: "adult_bees", Length: len(text), Problem: problem, Remedy: remedy}
 	}
 	const remedy = "write the bees in the hive, such as 18000, or the frames covered with bees, such as 9f"
 	switch {
@@ -294,5 +294,5 @@ func (h HiveCells) ReadBrood() (Brood, *CellError) {
 	case "no":
 		return BroodAbsent, nil
 	}
-	return BroodUnknown, &CellError{"brood", 0, len(h.Brood), fmt.Sprintf("%q does not say whether there was brood", h.Brood), "write yes or no, or leave the cell empty"}
+	return BroodUnknown, &CellError{Column: "brood", Length: len(h.Brood), Problem: fmt.Sprintf("%q does not say whether there was brood", h.Brood), Remedy: "write yes or no, or leave the cell empty"}
 }

@@ -68,6 +68,8 @@ func (e *FormatError) Error() string {
 	return strings.Join(lines, "\n")
 }
 
+func notARecord(why *Problem) *FormatError { return &FormatError{Problems: []*Problem{why}} }
+
 // Unwrap gives the problems one by one.
 func (e *FormatError) Unwrap() []error {
 	out := make([]error, len(e.Problems))

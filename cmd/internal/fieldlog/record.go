@@ -170,10 +170,10 @@ func parse(name, data string, order ...Order) (*Record, error) {
 		r.bom = len(byteOrderMark)
 	}
 	if strings.HasPrefix(data, "\xff\xfe") || strings.HasPrefix(data, "\xfe\xff") {
-		return nil, &FormatError{[]*Problem{{Problem: show.Problem{File: name, What: "the file is written in UTF-16", Remedy: "save it from the spreadsheet as CSV in UTF-8"}}}}
+		return nil, notARecord(&Problem{Problem: show.Problem{File: name, What: "the file is written in UTF-16", Remedy: "save it from the spreadsheet as CSV in UTF-8"}})
 	}
 	if strings.HasPrefix(data, "PK\x03\x04") {
-		return nil, &FormatError{[]*Problem{{Problem: show.Problem{File: name, What: "this is a spreadsheet's own file (.xlsx or .ods), and the record is a table in text", Remedy: "open it in the spreadsheet and save the sheet as CSV in UTF-8"}}}}
+		return nil, notARecord(&Problem{Problem: show.Problem{File: name, What: "this is a spreadsheet's own file (.xlsx or .ods), and the record is a table in text", Remedy: "open it in the spreadsheet and save the sheet as CSV in UTF-8"}})
 	}
 	if err := r.findLines(0); err != nil {
 		return nil, err
@@ -371,7 +371,7 @@ func (r *Record) readHeader() error {
 		r.hasLater = r.hasLater || slices.Contains(laterColumns, name)
 	}
 	if len(r.columns) == 0 {
-		return &FormatError{[]*Problem{r.problemOn(r.header.Start, r.header.End-r.header.Start, "the first row does not name the columns of a record", "put this row first: "+strings.Join(firstColumns, string(r.format.sep)))}}
+		return notARecord(r.problemOn(r.header.Start, r.header.End-r.header.Start, "the first row does not name the columns of a record", "put this row first: "+strings.Join(firstColumns, string(r.format.sep))))
 	}
 	for _, name := range []string{"date", "colony", "event"} {
 		if _, ok := r.columns[name]; ok {
@@ -390,7 +390,7 @@ func (r *Record) readHeader() error {
 		fail(r.header.Cells[len(r.header.Cells)-1], "a quote in the first row is never closed", "write the column names without quotes")
 	}
 	if bad != nil {
-		return &FormatError{bad}
+		return &FormatError{Problems: bad}
 	}
 	for _, c := range r.header.Cells {
 		var missing []string

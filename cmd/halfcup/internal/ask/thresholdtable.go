@@ -27,7 +27,7 @@ func (e *tableError) Error() string {
 }
 
 func badCell(line, column int, problem, remedy string) *tableError {
-	return &tableError{line, column, problem, remedy}
+	return &tableError{Line: line, Column: column, Problem: problem, Remedy: remedy}
 }
 
 // parseThresholds reads thresholds from a CSV table with the columns set,

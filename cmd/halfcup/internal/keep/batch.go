@@ -581,7 +581,7 @@ func (b *batch) read(w *batchWorker, c *chunk, i int) {
 		c.text = c.text[:from]
 		problem = b.problem(r, err)
 	}
-	c.faults = append(c.faults, fault{problem, r, from, i - len(c.faults)})
+	c.faults = append(c.faults, fault{problem: problem, row: r, at: from, before: i - len(c.faults)})
 }
 
 // problem places an error in the row.

@@ -356,7 +356,7 @@ func (w *batchWorker) count(figure [figures]string) (sampling.Count, error) {
 	var bad *sampling.SyntaxError
 	switch {
 	case errors.As(err, &bad):
-		return sampling.Count{}, &cellError{figureDate, bad.Offset, bad.Length, bad.Problem, bad.Remedy}
+		return sampling.Count{}, &cellError{figure: figureDate, offset: bad.Offset, length: bad.Length, problem: bad.Problem, remedy: bad.Remedy}
 	case err != nil:
 		return sampling.Count{}, err
 	}
@@ -395,7 +395,7 @@ func (w *batchWorker) count(figure [figures]string) (sampling.Count, error) {
 }
 
 func inCell(figure int, bad *fieldlog.CellError) *cellError {
-	return &cellError{figure, bad.Offset, bad.Length, bad.Problem, bad.Remedy}
+	return &cellError{figure: figure, offset: bad.Offset, length: bad.Length, problem: bad.Problem, remedy: bad.Remedy}
 }
 
 // gramsPer100 is the weight of 100 bees of a row, or that of all rows.
@@ -408,7 +408,7 @@ func (w *batchWorker) gramsPer100(text string, comma bool) (float64, error) {
 	}
 	v, err := strconv.ParseFloat(text, 64)
 	if bounds := quantities.Named("grams-per-100"); err != nil || !line.IsDecimal(text) || !bounds.Allows(v) {
-		return 0, &cellError{figureGrams, 0, len(text), fmt.Sprintf("%q is not the weight of a hundred bees", text), "write the grams that 100 bees weigh, " + bounds.Range()}
+		return 0, &cellError{figure: figureGrams, length: len(text), problem: fmt.Sprintf("%q is not the weight of a hundred bees", text), remedy: "write the grams that 100 bees weigh, " + bounds.Range()}
 	}
 	return v, nil
 }

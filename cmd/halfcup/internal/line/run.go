@@ -102,7 +102,7 @@ func (p Program) Run(args []string, stdin io.Reader, stdout, stderr io.Writer) (
 		text = show.ToASCII(text)
 	}
 	if _, err := io.WriteString(stdout, text); err != nil {
-		return printError(stderr, &outputError{err, sh.Done})
+		return printError(stderr, &outputError{err: err, done: sh.Done})
 	}
 	sh.tellLeftOut(stderr)
 	if sh.leftOut != nil && sh.Done == "" {

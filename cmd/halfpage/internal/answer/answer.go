@@ -85,6 +85,10 @@ type Refused struct{ Problem }
 
 func (r *Refused) Error() string { return r.Problem.Error }
 
+func refuse(format string, args ...any) *Refused {
+	return &Refused{Problem: Problem{Error: fmt.Sprintf(format, args...)}}
+}
+
 func (b *Book) answer(q Question) (any, error) {
 	var day sampling.Date
 	if q.Day != "" {

@@ -101,11 +101,11 @@ func (b *Book) check(rows []Row, again bool) (Checked, error) {
 		}
 		for _, p := range rec.Problems {
 			if !p.Warning {
-				return out, &Refused{Problem{Error: sentence(p), Column: columnOf(p)}}
+				return out, &Refused{Problem: Problem{Error: sentence(p), Column: columnOf(p)}}
 			}
 		}
 		if len(rec.Events) != 1 {
-			return out, &Refused{Problem{Error: "this row is empty"}}
+			return out, refuse("this row is empty")
 		}
 		days[rec.Events[0].Date] = true
 		fresh = append(fresh, rowOf(rec.Events[0]))
@@ -176,7 +176,7 @@ func (b *Book) merge(text, device string) (Merged, error) {
 	rec, err := fieldlog.Read("what came", strings.NewReader(text))
 	var p *fieldlog.Problem
 	if errors.As(err, &p) {
-		return out, &Refused{Problem{Error: fmt.Sprintf("line %d: %s", p.Line, sentence(p))}}
+		return out, refuse("line %d: %s", p.Line, sentence(p))
 	}
 	if err != nil {
 		return out, err

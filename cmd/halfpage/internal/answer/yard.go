@@ -2,7 +2,6 @@ package answer
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
 
 	"halfcup/cmd/internal/fieldlog"
@@ -71,7 +70,7 @@ func (b *Book) lookAt(yard, hive string, day sampling.Date, extra ...Row) (*seen
 func (s *seen) standing(hive string) (say.Standing, error) {
 	place := s.place(hive)
 	if place < 0 {
-		return say.Standing{}, &Refused{Problem{Error: "there is no hive " + hive + " on this phone"}}
+		return say.Standing{}, refuse("there is no hive %s on this phone", hive)
 	}
 	found, err := s.of(place)
 	if err != nil {
@@ -203,7 +202,7 @@ func (b *Book) part(yard string, day sampling.Date, from int) (*Part, error) {
 	}
 	of := rec.hives(yard, day)
 	if from < 0 || from >= 2*len(of) {
-		return nil, &Refused{Problem{Error: fmt.Sprintf("there is no part %d of %d hives", from, len(of))}}
+		return nil, refuse("there is no part %d of %d hives", from, len(of))
 	}
 	out := &Part{Hives: []Hive{}, Next: from + partHives}
 	for i := from; i < min(out.Next, 2*len(of)); i++ {
