@@ -28,6 +28,13 @@ func manCommand(sh *line.Shell) *cli.Command {
 	}
 }
 
+const (
+	manAnswers = "Levels are mites per hundred adult bees by a careful alcohol wash. Every answer says first what to do, then how sure it is. " +
+		"The answer goes to standard output, as text, JSON or CSV by --format; warnings and errors go to standard error."
+	manCautions = "The label, the law where you are, and your vet or bee inspector decide; nothing here is a dose. " +
+		"halfcup help cautions has those of every treatment and count."
+)
+
 // manual is the manual page, from the same texts as help.
 func manual(app *cli.App) string {
 	t := &troff{}
@@ -38,7 +45,7 @@ func manual(app *cli.App) string {
 	t.line(".B halfcup\n.I COMMAND\n[COUNT...] [flags]")
 	t.section("DESCRIPTION")
 	t.text(about)
-	t.text("Levels are mites per hundred adult bees by a careful alcohol wash. Every answer says first what to do, then how sure it is. The answer goes to standard output, as text, JSON or CSV by --format; warnings and errors go to standard error.")
+	t.text(manAnswers)
 	t.text("halfcup help PAGE prints a page: " + strings.Join(line.Pages, ", ") + ".")
 	t.section("COUNTS")
 	t.blocks(countsPage().blocks)
@@ -76,7 +83,7 @@ func manual(app *cli.App) string {
 		t.example(it.word)
 	}
 	t.section("CAUTIONS")
-	t.text("The label, the law where you are, and your vet or bee inspector decide; nothing here is a dose. halfcup help cautions has those of every treatment and count.")
+	t.text(manCautions)
 	for _, name := range []string{"treatment", "wash", "roll", "board"} {
 		for _, c := range decide.Cautions(name) {
 			t.text(c.Text)

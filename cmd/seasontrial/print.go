@@ -8,9 +8,20 @@ import (
 	"halfcup/cmd/seasontrial/internal/trial"
 )
 
+const (
+	trialHead    = "%s from the first of April for %s, seed %d. Means per colony and season, ± their standard errors. A missed treatment is worth %s."
+	trialColumns = "killed: bees killed by counting. treated: treatments begun. missed: months that a colony was a third over the line without treatment. " +
+		"needless: treatments of colonies a third under the line. regret: what all mistakes cost, in needless treatments. " +
+		"over 5: of a hundred colonies, those that ended over five mites per hundred."
+	trialOtherwise = "What choose did otherwise on the same colonies (below zero is less), ± the error of the difference, by setting; ahead: needless treatments held against the lowest line of the month to come:"
+	trialChances   = "Were the chances true? Of the colonies that choose said are over the line with a chance as on the left, so many were, in percent ± the error of the difference (of how many):"
+	trialForecasts = "Were the forecasts? Of colonies that were washed each month and left alone, the share of levels in the 80% interval foretold, in percent:"
+	trialTooHigh   = "How far what was expected of a colony, before it was rolled again, lay above the truth, on the log scale (0.1 is a tenth too high):"
+)
+
 // printTrial writes r for people.
 func printTrial(w io.Writer, p show.Page, r trial.Result) {
-	fmt.Fprint(w, p.Wrap(fmt.Sprintf("%s from the first of April for %s, seed %d. Means per colony and season, ± their standard errors. A missed treatment is worth %s.", show.Many(r.Colonies, "colony", "colonies"), show.Many(r.Months, "month", "months"), r.Seed, needlessOnes(r.MissCost)), 0), "\n")
+	fmt.Fprint(w, p.Wrap(fmt.Sprintf(trialHead, show.Many(r.Colonies, "colony", "colonies"), show.Many(r.Months, "month", "months"), r.Seed, needlessOnes(r.MissCost)), 0), "\n")
 	for _, policy := range r.Settings[0].Policies {
 		if !policy.Change {
 			fmt.Fprint(w, p.Hang(policy.Name+": "+policy.Text, 2, 4))
@@ -30,18 +41,18 @@ func printTrial(w io.Writer, p show.Page, r trial.Result) {
 		}
 		fmt.Fprint(w, p.Table(t))
 	}
-	fmt.Fprint(w, "\n", p.Wrap("killed: bees killed by counting. treated: treatments begun. missed: months that a colony was a third over the line without treatment. needless: treatments of colonies a third under the line. regret: what all mistakes cost, in needless treatments. over 5: of a hundred colonies, those that ended over five mites per hundred.", 0))
+	fmt.Fprint(w, "\n", p.Wrap(trialColumns, 0))
 	if t := differenceTable(r); len(t.Rows) > 0 {
-		fmt.Fprint(w, "\n", p.Wrap("What choose did otherwise on the same colonies (below zero is less), ± the error of the difference, by setting; ahead: needless treatments held against the lowest line of the month to come:", 0), p.Table(t))
+		fmt.Fprint(w, "\n", p.Wrap(trialOtherwise, 0), p.Table(t))
 	}
 	printChanges(w, p, r)
-	fmt.Fprint(w, "\n", p.Wrap("Were the chances true? Of the colonies that choose said are over the line with a chance as on the left, so many were, in percent ± the error of the difference (of how many):", 0), p.Table(reliabilityTable(r)))
+	fmt.Fprint(w, "\n", p.Wrap(trialChances, 0), p.Table(reliabilityTable(r)))
 	fmt.Fprint(w, p.Wrap("The last row is the share of true levels that lay in the 90% interval.", 0))
 	if t := forecastTable(r); len(t.Rows) > 0 {
-		fmt.Fprint(w, "\n", p.Wrap("Were the forecasts? Of colonies that were washed each month and left alone, the share of levels in the 80% interval foretold, in percent:", 0), p.Table(t))
+		fmt.Fprint(w, "\n", p.Wrap(trialForecasts, 0), p.Table(t))
 	}
 	if t := biasTable(r); len(t.Rows) > 0 {
-		fmt.Fprint(w, "\n", p.Wrap("How far what was expected of a colony, before it was rolled again, lay above the truth, on the log scale (0.1 is a tenth too high):", 0), p.Table(t))
+		fmt.Fprint(w, "\n", p.Wrap(trialTooHigh, 0), p.Table(t))
 	}
 }
 
@@ -144,6 +155,11 @@ func reliabilityTable(r trial.Result) show.Table {
 	return t
 }
 
+const (
+	trialInstead    = "With the setting %s, doing what choose says killed %.0f bees a colony instead of %.0f, was late by %.2f months instead of %.2f, and treated %.2f times for nothing instead of %.2f."
+	trialDifference = " On the same colonies that is %+.2f ± %.2f months missed, %+.2f ± %.2f needless treatments and %+.2f ± %.2f of regret; held against the lowest line of the month to come, %+.2f ± %.2f needless ones."
+)
+
 // trialClosing holds the advice of choose against the usual way.
 func trialClosing(r trial.Result) string {
 	s := r.Settings[0]
@@ -153,13 +169,13 @@ func trialClosing(r trial.Result) string {
 			advice = p
 		}
 	}
-	text := fmt.Sprintf("With the setting %s, doing what choose says killed %.0f bees a colony instead of %.0f, was late by %.2f months instead of %.2f, and treated %.2f times for nothing instead of %.2f.",
+	text := fmt.Sprintf(trialInstead,
 		s.Name, advice.Killed, usual.Killed, advice.Missed, usual.Missed, advice.Needless, usual.Needless)
 	d, ok := s.Difference(advice.Name, usual.Name)
 	if !ok || d.SE.Missed != d.SE.Missed {
 		return text
 	}
-	return text + fmt.Sprintf(" On the same colonies that is %+.2f ± %.2f months missed, %+.2f ± %.2f needless treatments and %+.2f ± %.2f of regret; held against the lowest line of the month to come, %+.2f ± %.2f needless ones.",
+	return text + fmt.Sprintf(trialDifference,
 		d.Missed, d.SE.Missed, d.Needless, d.SE.Needless, d.Regret, d.SE.Regret, d.NeedlessAhead, d.SE.NeedlessAhead)
 }
 
@@ -187,9 +203,13 @@ func biasTable(r trial.Result) show.Table {
 	return bySetting(r, "month", months, cells)
 }
 
+const replayHead = "%d washes, each foretold from the earlier ones of the colony and its treatment. " +
+	"In 90%%: how many lay in the 90%% interval, in percent, as whole mites and with the chance of a count spread evenly over it (90 when all is right). " +
+	"Middle: above 0.5 when more mites came than were foretold. Log score: the mean logarithm of the chance of the mites that came; higher is better."
+
 // printReplay writes how well washes were foretold.
 func printReplay(w io.Writer, p show.Page, r trial.Replayed) {
-	fmt.Fprint(w, p.Wrap(fmt.Sprintf("%d washes, each foretold from the earlier ones of the colony and its treatment. In 90%%: how many lay in the 90%% interval, in percent, as whole mites and with the chance of a count spread evenly over it (90 when all is right). Middle: above 0.5 when more mites came than were foretold. Log score: the mean logarithm of the chance of the mites that came; higher is better.", r.All.N), 0))
+	fmt.Fprint(w, p.Wrap(fmt.Sprintf(replayHead, r.All.N), 0))
 	t := show.Table{Columns: []show.Column{{Name: "washes"}, {Name: "n", Right: true}, {Name: "in 90%", Right: true}, {Name: "spread", Right: true}, {Name: "middle", Right: true}, {Name: "log score", Right: true}}}
 	add := func(kind string, scores ...trial.Score) {
 		for _, s := range scores {

@@ -354,6 +354,8 @@ func (s Standing) Brief() string {
 	}
 }
 
+const winterOpen = " of %s: too few for the lesser regret to be treating, and too many to call it fine. A treatment by your plan while there is no brood is no mistake."
+
 // Why is the reason in one sentence, or nothing where the first sentence has
 // said it all. line is the act line of the day as it is written.
 func (s Standing) Why() string {
@@ -364,7 +366,7 @@ func (s Standing) Why() string {
 		return Capital(show.OfHundred(s.ChanceOverAct, "colonies like this", "over the line")) + ", so either choice is a risk."
 	case decide.OverLine, decide.WinterFall, decide.WinterCount:
 		if s.OpenInWinter() {
-			return Capital(show.OfHundred(s.ChanceOverAct, "colonies like this", "over the line")) + fmt.Sprintf(" of %s: too few for the lesser regret to be treating, and too many to call it fine. A treatment by your plan while there is no brood is no mistake.", line)
+			return Capital(show.OfHundred(s.ChanceOverAct, "colonies like this", "over the line")) + fmt.Sprintf(winterOpen, line)
 		}
 		if s.Call == decide.Leave || s.Call == decide.WaitForPlanned {
 			break
@@ -380,6 +382,8 @@ func (s Standing) Why() string {
 	return ""
 }
 
+const noSealedBrood = "No brood is sealed until about %s: all its mites are on the bees, so the line is %s, and one treatment reaches nearly all."
+
 // Brood is what a time without sealed brood means for the colony, or nothing
 // where none is near.
 func (s Standing) Brood() string {
@@ -394,7 +398,7 @@ func (s Standing) Brood() string {
 	case w.Until.IsZero():
 		return "No brood is sealed: all its mites are on the bees, so the line is " + Line(s.Line.Act) + ", and one treatment reaches nearly all."
 	}
-	return fmt.Sprintf("No brood is sealed until about %s: all its mites are on the bees, so the line is %s, and one treatment reaches nearly all.", ShortDay(w.Until), Line(s.Line.Act))
+	return fmt.Sprintf(noSealedBrood, ShortDay(w.Until), Line(s.Line.Act))
 }
 
 // Alarm is what to do about a count that is not what the record leads to,
@@ -527,6 +531,9 @@ func (s Standing) Also() string {
 // never stands without the next step.
 func (s Standing) Loss() string { return s.LossLike("this") }
 
+const lossOfWinter = "In two studies of one winter, most colonies treated after, about %s of 100 like %s died, of those with next to no mites %s (yards differ: %s to %s). " +
+	"It does not say that treating now saves them."
+
 // LossLike is Loss of a colony that is called so.
 func (s Standing) LossLike(name string) string {
 	l := s.WinterLoss
@@ -534,5 +541,5 @@ func (s Standing) LossLike(name string) string {
 		return ""
 	}
 	n := func(p float64) string { return fmt.Sprint(int(math.Round(100 * p))) }
-	return fmt.Sprintf("In two studies of one winter, most colonies treated after, about %s of 100 like %s died, of those with next to no mites %s (yards differ: %s to %s). It does not say that treating now saves them.", n(l.Chance), name, n(l.Without), n(l.Low), n(l.High))
+	return fmt.Sprintf(lossOfWinter, n(l.Chance), name, n(l.Without), n(l.Low), n(l.High))
 }

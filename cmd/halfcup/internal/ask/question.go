@@ -43,6 +43,8 @@ type Question struct {
 	Southern bool // the colony is in the southern half of the earth
 }
 
+const moreMitesThanBees = "More mites than bees are hardly ever found, so no answer is given. If both numbers are right, the colony is far over the line of %s: halfcup fits."
+
 // Slip is the first of the counts on the line whose two numbers look swapped, as
 // a question, and what to say in place of an answer when it has more mites than
 // bees: that is hardly ever found.
@@ -54,7 +56,7 @@ func (q *Question) Slip() (doubt, unsound string) {
 				continue
 			}
 			if bees, _, err := q.BeesOf(c); err == nil && float64(c.Mites) > bees {
-				return w.Text, fmt.Sprintf("More mites than bees are hardly ever found, so no answer is given. If both numbers are right, the colony is far over the line of %s: halfcup fits.", say.Line(q.Line.Act))
+				return w.Text, fmt.Sprintf(moreMitesThanBees, say.Line(q.Line.Act))
 			}
 			if doubt == "" {
 				doubt = w.Text

@@ -189,13 +189,17 @@ func (f *chosen) warnings() []say.Warning {
 	return out
 }
 
+const chooseWhy = "%s of %s mites per hundred. " +
+	"Treating for nothing costs once, leaving a colony that is well over the line costs %s times; the regret of treating is %.2f, of leaving %.2f. " +
+	"%s %s %s It is wrong if bees are damp, or taken from outside the brood nest."
+
 func (f *chosen) explain() string {
 	what := "A further count would hardly ever change what you do, so it is not worth opening the hive."
 	if f.Advised.Plan == decide.LookNow {
 		times := show.OfHundred(f.Advised.ChangesCall, "such counts", "ones that change what you do")
 		what = fmt.Sprintf("The count that gains most for what it takes is %s, with a worth of %.2f and a net of %+.2f. %s.", say.LookWords(f.Advised.Count), f.Advised.Worth, f.Advised.Net, say.Capital(times))
 	}
-	return fmt.Sprintf("%s of %s mites per hundred. Treating for nothing costs once, leaving a colony that is well over the line costs %s times; the regret of treating is %.2f, of leaving %.2f. %s %s %s It is wrong if bees are damp, or taken from outside the brood nest.",
+	return fmt.Sprintf(chooseWhy,
 		say.Capital(show.OfHundred(f.ChanceOverAct, "colonies like this", "over the line")), say.Line(f.Line.Act), show.Plain(f.Apiary.MissCost),
 		f.Standing.Regret.Treat, f.Standing.Regret.Leave, what, f.spareWords(), say.LineWords(f.Line))
 }

@@ -210,14 +210,19 @@ func (e *enoughFound) toFindAny() string {
 	return fmt.Sprintf("a colony just at the line of %s shows at least one mite in such a sample %s of the time.", say.Line(e.Line.Act), show.Percent(e.Detection.Chance))
 }
 
+const enoughWhy = "What you do depends on whether the colony is over %s mites per hundred, not on the exact figure. %s %s. " +
+	"Settled means that no further count would be asked for. The chance of being a third past the line on the wrong side is %s. " +
+	"A good figure takes many more bees, from several frames, because frames of one hive differ; you seldom need one. " +
+	"The interval of a bare count is of the bees in this jar: because frames differ, nineteen in twenty of them hold the colony's own level less often, in about 90%% of colonies at 9 mites and 77%% at 30. " +
+	"Washed with care and picked from all over the brood nest, %s would show a mite with a chance of 95%% in a colony at the line. " +
+	"%s All this is wrong if the bees were damp or came from outside the brood nest."
+
 func (e *enoughFound) explain() string {
 	much := "The bees you took leave too much open for that."
 	if e.EnoughCall.OK {
 		much = "The bees you took are enough for that."
 	}
-	return fmt.Sprintf("What you do depends on whether the colony is over %s mites per hundred, not on the exact figure. %s %s. Settled means that no further count would be asked for. The chance of being a third past the line on the wrong side is %s. "+
-		"A good figure takes many more bees, from several frames, because frames of one hive differ; you seldom need one. The interval of a bare count is of the bees in this jar: because frames differ, nineteen in twenty of them hold the colony's own level less often, in about 90%% of colonies at 9 mites and 77%% at 30. "+
-		"Washed with care and picked from all over the brood nest, %s would show a mite with a chance of 95%% in a colony at the line. %s All this is wrong if the bees were damp or came from outside the brood nest.",
+	return fmt.Sprintf(enoughWhy,
 		say.Line(e.Line.Act), much, say.Capital(show.OfHundred(e.ChanceOverAct, "colonies like this", "over the line")), show.Percent(e.EnoughCall.WrongByAThird),
 		show.Many(e.Detection.Bees, "bee", "bees"), say.LineWords(e.Line))
 }

@@ -372,6 +372,8 @@ func (e *estimated) warnings() []say.Warning {
 	return out
 }
 
+const allowingForLuck = "Allowing for luck, and %s, this colony most likely has %s mites on every hundred bees; nine in ten such colonies lie between %s and %s."
+
 // explain tells how the answer came about.
 func (e *estimated) explain() string {
 	var parts []string
@@ -384,7 +386,7 @@ func (e *estimated) explain() string {
 	}
 	f := say.LevelsOf(e.Estimate)
 	parts = append(parts,
-		fmt.Sprintf("Allowing for luck, and %s, this colony most likely has %s mites on every hundred bees; nine in ten such colonies lie between %s and %s.", allowed, f[1], f[0], f[2]),
+		fmt.Sprintf(allowingForLuck, allowed, f[1], f[0], f[2]),
 		say.Capital(show.OfHundred(e.ChanceOverAct, "colonies like this", "over the line"))+fmt.Sprintf(" of %s per hundred.", say.Line(e.Line.Act)),
 		say.LineWords(e.Line), e.readWith())
 	if loss := e.said.Loss(); loss != "" {

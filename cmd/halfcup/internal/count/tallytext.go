@@ -170,10 +170,13 @@ func (t *tallied) rest(p show.Page, most int) string {
 	return p.Wrap(fmt.Sprintf("The plan goes on to %d scoops; --format csv lists them all.", len(t.rows)), 0)
 }
 
+const tallyRule = "Add up the mites of all scoops. Between the columns take one more scoop. " +
+	"After %d bees stop either way: leave at %d mites or fewer, treat at %d or more"
+
 // rule tells how to use the table, and what to do at its end.
 func (t *tallied) rule() string {
 	last := t.rows[len(t.rows)-1]
-	out := fmt.Sprintf("Add up the mites of all scoops. Between the columns take one more scoop. After %d bees stop either way: leave at %d mites or fewer, treat at %d or more", last.Bees, max(last.LeaveAtMost, 0), last.TreatAtLeast)
+	out := fmt.Sprintf(tallyRule, last.Bees, max(last.LeaveAtMost, 0), last.TreatAtLeast)
 	if last.TreatAtLeast > last.LeaveAtMost+1 {
 		return out + "; between them count again in a week."
 	}
@@ -218,11 +221,11 @@ func (t *tallied) ladderTable() show.Table {
 	return out
 }
 
+const comparedPlans = "sure stops when the mites speak clearly enough for one of the two levels; precise when the standard error is %s of the level; " +
+	"worth when no further count is worth what it takes, so that it never says another thing than choose."
+
 // compared says what the plans are.
-func (t *tallied) compared() string {
-	s := fmt.Sprintf("sure stops when the mites speak clearly enough for one of the two levels; precise when the standard error is %s of the level; ", show.Percent(t.q.precision))
-	return s + "worth when no further count is worth what it takes, so that it never says another thing than choose."
-}
+func (t *tallied) compared() string { return fmt.Sprintf(comparedPlans, show.Percent(t.q.precision)) }
 
 // comparison has a row a level and a column a plan, each with the chance of
 // treating and the bees.
@@ -249,11 +252,13 @@ func (t *tallied) comparison() show.Table {
 	return out
 }
 
+const tallyFinds = "a %s finds %s of the mites; one day it may be %s and another %s, the same for all scoops of a tally, which no plan can see"
+
 // assumed is what the limits and the figures rest on.
 func (t *tallied) assumed() string {
 	parts := []string{fmt.Sprintf("low and high: %s", say.LineSource(t.q.start.Line))}
 	if r, ok := t.q.Basis.Recovery[t.Method]; ok {
-		parts = append(parts, fmt.Sprintf("a %s finds %s of the mites; one day it may be %s and another %s, the same for all scoops of a tally, which no plan can see", t.Method.Title(), show.Percent(r.Mean()), show.Percent(r.Quantile(0.05)), show.Percent(r.Quantile(0.95))))
+		parts = append(parts, fmt.Sprintf(tallyFinds, t.Method.Title(), show.Percent(r.Mean()), show.Percent(r.Quantile(0.05)), show.Percent(r.Quantile(0.95))))
 	}
 	switch {
 	case math.IsInf(t.q.K, 1):
@@ -315,10 +320,12 @@ func next(s decide.SoFar) string {
 	return out + strings.Join(parts, "; ") + "."
 }
 
+const tooFewBees = "%d bees at most are too few to keep the errors asked for: a colony at %s per hundred is treated with a chance of %s (asked: %s), one at %s left with %s (asked: %s)."
+
 func (t *tallied) warnings() []say.Warning {
 	out := say.Warn(say.LeftOut, t.q.Unread...)
 	if low, high := t.at(t.Low), t.at(t.High); t.PlanName == planSure && (low.ChanceTreat > t.Alpha || 1-high.ChanceTreat > t.Beta) {
-		s := fmt.Sprintf("%d bees at most are too few to keep the errors asked for: a colony at %s per hundred is treated with a chance of %s (asked: %s), one at %s left with %s (asked: %s).",
+		s := fmt.Sprintf(tooFewBees,
 			t.MaxBees, say.Line(t.Low), show.Percent(low.ChanceTreat), say.Percent(t.Alpha), say.Line(t.High), show.Percent(1-high.ChanceTreat), say.Percent(t.Beta))
 		if t.reaching > 0 {
 			s += fmt.Sprintf(" --max %d would; so would two levels further apart.", t.reaching)

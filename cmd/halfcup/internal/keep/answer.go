@@ -274,17 +274,22 @@ func dayWords(sh *line.Shell, d sampling.Date) string {
 	return say.ShortDay(d)
 }
 
+const (
+	endedBadly = "The record ended badly in line %d: %s. That row was left as it stands; halfcup log check says how to mend it."
+	wouldRun   = "A spreadsheet would run the %s %q of line %d as a formula. An apostrophe is written in front of it, which halfcup does not read."
+)
+
 // addedWarnings says what is odd about the new rows in the season so far, and
 // about the row they follow.
 func addedWarnings(sh *line.Shell, a fieldlog.Appended) []say.Warning {
 	var out []string
 	if a.Torn != nil {
-		out = append(out, fmt.Sprintf("The record ended badly in line %d: %s. That row was left as it stands; halfcup log check says how to mend it.", a.Torn.Line, a.Torn.What))
+		out = append(out, fmt.Sprintf(endedBadly, a.Torn.Line, a.Torn.What))
 	}
 	for _, e := range a.Events {
 		for _, cell := range []struct{ what, text string }{{"yard", e.Yard}, {"colony", e.Colony}, {"pair", e.Pair}, {"other colony", e.Other}, {"note", e.Note}} {
 			if show.Runs(cell.text) {
-				out = append(out, fmt.Sprintf("A spreadsheet would run the %s %q of line %d as a formula. An apostrophe is written in front of it, which halfcup does not read.", cell.what, show.Printable(cell.text), e.Line))
+				out = append(out, fmt.Sprintf(wouldRun, cell.what, show.Printable(cell.text), e.Line))
 			}
 		}
 	}

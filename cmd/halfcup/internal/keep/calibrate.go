@@ -161,7 +161,7 @@ func calibrate(sh *line.Shell, c *cli.Context) error {
 		CSV:      found.csv(),
 		Text:     func(w io.Writer) { found.print(w, sh) },
 		Warnings: found.warnings(sh),
-		Explain:  found.explain(),
+		Explain:  calibrateWhy,
 	})
 }
 
@@ -560,10 +560,8 @@ func (f *calibrated) found() string {
 	return s + " Every answer that is given the record uses its pairs."
 }
 
-// explain tells it to a learner.
-func (f *calibrated) explain() string {
-	s := "A sugar roll leaves some mites on the bees, and how many depends on the sugar, the shaking and the weather. Wash the rolled bees as well and you see what was left. "
-	s += "A board catches what falls, and how much falls depends on the bees, the brood and the floor; a sample of bees beside it tells what the fall means in your yard. "
-	s += "Each pair moves the figure from the books a little toward yours, and never all the way: "
-	return s + "another day is damper, and another colony grooms better. It goes wrong when the wash was of other bees, or when ants were at the board."
-}
+// calibrateWhy tells it to a learner.
+const calibrateWhy = "A sugar roll leaves some mites on the bees, and how many depends on the sugar, the shaking and the weather. Wash the rolled bees as well and you see what was left. " +
+	"A board catches what falls, and how much falls depends on the bees, the brood and the floor; a sample of bees beside it tells what the fall means in your yard. " +
+	"Each pair moves the figure from the books a little toward yours, and never all the way: " +
+	"another day is damper, and another colony grooms better. It goes wrong when the wash was of other bees, or when ants were at the board."

@@ -216,6 +216,8 @@ type given struct {
 	Note        *string       `json:"note"`
 }
 
+const supersWereOn = "By the record, supers are on at %s. The label and the law decide whether that is allowed, and what may become of the honey."
+
 // treatmentAnswer is the treatment record.
 func treatmentAnswer(sh *line.Shell, r *fieldlog.Record, events []fieldlog.Event) line.Answer {
 	rows := []given{}
@@ -262,7 +264,7 @@ func treatmentAnswer(sh *line.Shell, r *fieldlog.Record, events []fieldlog.Event
 		},
 	}
 	if withSupers > 0 {
-		a.Warnings = append(a.Warnings, say.Warn(say.Caution, fmt.Sprintf("By the record, supers are on at %s. The label and the law decide whether that is allowed, and what may become of the honey.", many(float64(withSupers), "treatment")))...)
+		a.Warnings = append(a.Warnings, say.Warn(say.Caution, fmt.Sprintf(supersWereOn, many(float64(withSupers), "treatment")))...)
 	}
 	return a
 }

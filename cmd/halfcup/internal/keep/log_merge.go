@@ -171,6 +171,11 @@ type mergedJSON struct {
 	Assumptions []sampling.Source `json:"assumptions"`
 }
 
+const (
+	keptOnce     = "Written down on two devices and kept once: %s. If it was counted twice: halfcup undo --rows %d, then merge with --both."
+	oneIDTwoRows = "One id stands for two different rows, and both are kept: %s. Give every device a letter of its own (setting device)."
+)
+
 func (m *merged) answer(sh *line.Shell, rec, other *fieldlog.Record) line.Answer {
 	rows := func(events []fieldlog.Event) []loggedEvent {
 		out := []loggedEvent{}
@@ -198,10 +203,10 @@ func (m *merged) answer(sh *line.Shell, rec, other *fieldlog.Record) line.Answer
 		return show.List(out)
 	}
 	if len(m.doubled) > 0 {
-		a.Warnings = append(a.Warnings, say.Warn(say.LeftOut, fmt.Sprintf("Written down on two devices and kept once: %s. If it was counted twice: halfcup undo --rows %d, then merge with --both.", told(m.doubled), len(m.events)))...)
+		a.Warnings = append(a.Warnings, say.Warn(say.LeftOut, fmt.Sprintf(keptOnce, told(m.doubled), len(m.events)))...)
 	}
 	if len(m.conflicts) > 0 {
-		a.Warnings = append(a.Warnings, say.Warn(say.Doubtful, fmt.Sprintf("One id stands for two different rows, and both are kept: %s. Give every device a letter of its own (setting device).", told(m.conflicts)))...)
+		a.Warnings = append(a.Warnings, say.Warn(say.Doubtful, fmt.Sprintf(oneIDTwoRows, told(m.conflicts)))...)
 	}
 	if m.unread > 0 {
 		a.Warnings = append(a.Warnings, say.Warn(say.LeftOut, fmt.Sprintf("Left out: %s that cannot be read. halfcup log check --log %s shows them.", show.Many(m.unread, "row", "rows"), other.Path))...)

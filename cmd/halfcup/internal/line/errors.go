@@ -144,6 +144,9 @@ func TooFew(what, example string) error {
 	return &show.Problem{What: what, Remedy: "write it like this: " + example}
 }
 
+const bugReport = "This is a fault of the program, not of what you typed. " +
+	"Nothing you keep was changed by it.\nPlease report it with everything from here down.\n\nversion %s\n%s\n\n%s"
+
 // reportBug tells of a fault that is ours.
 func reportBug(w io.Writer, args []string, cause any, stack []byte) {
 	line := strings.Join(append([]string{"halfcup"}, args...), " ")
@@ -151,5 +154,5 @@ func reportBug(w io.Writer, args []string, cause any, stack []byte) {
 		line = fmt.Sprintf("%q", line)
 	}
 	fmt.Fprintf(w, "halfcup: bug: %v\n", cause)
-	fmt.Fprintf(w, "This is a fault of the program, not of what you typed. Nothing you keep was changed by it.\nPlease report it with everything from here down.\n\nversion %s\n%s\n\n%s", Version, line, stack)
+	fmt.Fprintf(w, bugReport, Version, line, stack)
 }

@@ -334,10 +334,13 @@ var windowWords = map[decide.WindowOf]string{
 	decide.WithoutBrood:  "no brood: one treatment reaches nearly all",
 }
 
+const supersUnsaid = "Nobody said when supers are on, so the calendar cannot tell when a treatment may be given. " +
+	"Write supers-on and supers-off into the record, or supers = \"05-01..07-20\" under [season] in the settings."
+
 func (p *yearPlan) warnings() []say.Warning {
 	out := say.Warn(say.LeftOut, p.unread...)
 	if !p.asked {
-		out = append(out, say.Warn(say.Assumed, "Nobody said when supers are on, so the calendar cannot tell when a treatment may be given. Write supers-on and supers-off into the record, or supers = \"05-01..07-20\" under [season] in the settings.")...)
+		out = append(out, say.Warn(say.Assumed, supersUnsaid)...)
 	}
 	var duties []decide.Duty
 	for _, e := range p.events {

@@ -230,10 +230,16 @@ func (f *forecast) warnings() []say.Warning {
 	return out
 }
 
+const forecastWhy = "Mites breed in the brood, while the number of bees rises and falls with the season; %s mites a day are taken to come in from other colonies. " +
+	"Carried on from what is known today: %s of %s per hundred on %s. " +
+	"A treatment shows as a drop, and with brood much of it comes back as mites come out of the cells. " +
+	"It goes wrong when brood or bees are unlike other years, and most of all when a neighbour's colony collapses: up to 76 mites a day have been measured then " +
+	"(Greatti et al. 1992, Exp Appl Acarol 16:279-286; Frey & Rosenkranz 2014, J Econ Entomol 107:508-515)."
+
 // explain tells it to a learner, without a word of statistics.
 func (f *forecast) explain() string {
 	mid := f.ahead.days[min(28, len(f.ahead.days)-1)]
-	return fmt.Sprintf("Mites breed in the brood, while the number of bees rises and falls with the season; %s mites a day are taken to come in from other colonies. Carried on from what is known today: %s of %s per hundred on %s. A treatment shows as a drop, and with brood much of it comes back as mites come out of the cells. It goes wrong when brood or bees are unlike other years, and most of all when a neighbour's colony collapses: up to 76 mites a day have been measured then (Greatti et al. 1992, Exp Appl Acarol 16:279-286; Frey & Rosenkranz 2014, J Econ Entomol 107:508-515).",
+	return fmt.Sprintf(forecastWhy,
 		show.Plain(f.asked.Apiary.Colonies[f.asked.Place].Arrivals), show.OfHundred(mid.OverAct(), "colonies like this", "over the line"), say.Line(mid.Act), say.ShortDay(mid.Date))
 }
 

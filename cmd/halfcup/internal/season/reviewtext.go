@@ -168,6 +168,8 @@ func (r *review) leftWords(k decide.ColonyBack) string {
 	return strings.Join(parts, ", ")
 }
 
+const slowerMites = "Slower mites than in the colonies treated alike, and with what chance: %s. Candidates to breed from, no proof of resistance. %s. %s%s"
+
 // slowWords names the colonies whose mites grew slower, and how far that can be
 // trusted.
 func (r *review) slowWords() string {
@@ -193,7 +195,7 @@ func (r *review) slowWords() string {
 	if len(r.Slow) > 1 {
 		of = fmt.Sprintf("Of these %d names about %.1f are wrong", len(r.Slow), r.Wrong)
 	}
-	return fmt.Sprintf("Slower mites than in the colonies treated alike, and with what chance: %s. Candidates to breed from, no proof of resistance. %s. %s%s", show.List(names), of, by, starred)
+	return fmt.Sprintf(slowerMites, show.List(names), of, by, starred)
 }
 
 // few is how often chance alone names a colony, n a year.
@@ -376,11 +378,15 @@ func wasWere(n int) string {
 // nextYear is a day as it comes again.
 func nextYear(d sampling.Date) string { return say.ShortDay(d) }
 
+const reviewWhy = "Every level is that of halfcup estimate as the record told it that week; weeks in which the last count was older than 45 days are left out, and weeks over the line are the sum of their chances. " +
+	"For growth the record is replayed with mites that breed faster and slower than the model has it, from the colony's first count of the year to its last, and what the counts say to that is pooled over the colonies: the less one was counted, the more it is taken to be like the others. " +
+	"Growth is a factor a month with brood beside a typical colony of those treated alike, with limits of %s; luck from month to month and what nobody wrote down are allowed for, so that one year tells little of one colony. " +
+	"A treatment that was not written down looks like slow growth. " +
+	"A colony is named when its mites grew slower with a chance of %s or more; in 1200 invented yards 156 of 1385 names were wrong, where their chances said 177. " +
+	"What a course took is worked out as halfcup worked does, from counts before and after it; published is the range of published kills in a colony of that time of year. " +
+	"Losses are beside open data of one winter, in which most colonies were treated afterwards."
+
 func (r *review) explain() string {
-	return fmt.Sprintf("Every level is that of halfcup estimate as the record told it that week; weeks in which the last count was older than 45 days are left out, and weeks over the line are the sum of their chances. "+
-		"For growth the record is replayed with mites that breed faster and slower than the model has it, from the colony's first count of the year to its last, and what the counts say to that is pooled over the colonies: the less one was counted, the more it is taken to be like the others. "+
-		"Growth is a factor a month with brood beside a typical colony of those treated alike, with limits of %s; luck from month to month and what nobody wrote down are allowed for, so that one year tells little of one colony. A treatment that was not written down looks like slow growth. "+
-		"A colony is named when its mites grew slower with a chance of %s or more; in 1200 invented yards 156 of 1385 names were wrong, where their chances said 177. "+
-		"What a course took is worked out as halfcup worked does, from counts before and after it; published is the range of published kills in a colony of that time of year. Losses are beside open data of one winter, in which most colonies were treated afterwards.",
+	return fmt.Sprintf(reviewWhy,
 		say.Percent(r.level), say.Percent(decide.SlowEnough()))
 }

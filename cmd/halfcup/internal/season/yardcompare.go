@@ -217,8 +217,12 @@ func (c *comparison) print(w io.Writer, p show.Page) {
 	}
 }
 
+const compareWhy = "Each count of %d is set beside the one of the same colony of %d that was made within %d days of the same date, as either colony's own record tells it that day; a colony without such a pair is left out, because June beside April would compare months and not years. " +
+	"The figure is the typical colony's, with limits from how much the colonies differ. " +
+	"A level of few bees is pulled toward what is usual at that time of the year, and with it the two years toward each other."
+
 func (c *comparison) explain() string {
-	return fmt.Sprintf("Each count of %d is set beside the one of the same colony of %d that was made within %d days of the same date, as either colony's own record tells it that day; a colony without such a pair is left out, because June beside April would compare months and not years. The figure is the typical colony's, with limits from how much the colonies differ. A level of few bees is pulled toward what is usual at that time of the year, and with it the two years toward each other.", c.Years[1], c.Years[0], sameWeek)
+	return fmt.Sprintf(compareWhy, c.Years[1], c.Years[0], sameWeek)
 }
 
 func (c *comparison) csv() show.CSV {

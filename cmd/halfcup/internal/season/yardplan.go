@@ -156,14 +156,19 @@ func (p *yardPlanned) first() string {
 	return fmt.Sprintf("Sample %s of the %d, picked without looking, %d bees from each.", show.Many(p.sample(), "colony", "colonies"), p.Colonies, p.Advised.Bees)
 }
 
+const (
+	yardPlanWhy = "How well a yard is known depends more on how many hives you open than on how many bees you take from each, because colonies differ more than scoops do. " +
+		"%s It goes wrong if you pick the hives by their looks, or the easy ones by the road."
+	worstHive = "The mean is one question, the worst hive another: with %s among %d, of 100 beekeepers who sample %s, %.0f meet a bad one."
+)
+
 func (p *yardPlanned) explain() string {
 	found := "Here every hive is opened, so the worst is among them."
 	if f := p.Finds[len(p.Finds)-1]; p.sample() < p.Colonies {
-		found = fmt.Sprintf("The mean is one question, the worst hive another: with %s among %d, of 100 beekeepers who sample %s, %.0f meet a bad one.",
+		found = fmt.Sprintf(worstHive,
 			show.Many(f.High, "bad colony", "bad colonies"), p.Colonies, show.Many(p.sample(), "hive", "hives"), math.Round(100*f.Chance))
 	}
-	return "How well a yard is known depends more on how many hives you open than on how many bees you take from each, because colonies differ more than scoops do. " +
-		found + " It goes wrong if you pick the hives by their looks, or the easy ones by the road."
+	return fmt.Sprintf(yardPlanWhy, found)
 }
 
 func (p *yardPlanned) csv() show.CSV {

@@ -44,23 +44,32 @@ func (v *yardView) print(w io.Writer, p show.Page) {
 	}
 }
 
+const makeAPair = "These calls hang on how much today's rolls found. " +
+	"Before you leave, make one pair: roll %s once more and wash the very same bees, about %d of which die (halfcup calibrate). " +
+	"Were the bees damp? Say so: roll:7/300/damp."
+
 // pairWords asks for a pair where one is worth it: all hives of a yard are as
 // damp as each other.
 func (y *yard) pairWords() string {
 	if y.Pair == nil {
 		return ""
 	}
-	return fmt.Sprintf("These calls hang on how much today's rolls found. Before you leave, make one pair: roll %s once more and wash the very same bees, about %d of which die (halfcup calibrate). Were the bees damp? Say so: roll:7/300/damp.", show.Printable(y.Pair.Colony), y.Pair.Killed)
+	return fmt.Sprintf(makeAPair, show.Printable(y.Pair.Colony), y.Pair.Killed)
 }
+
+const (
+	mitesJumped = "Mites jumped in %d of the %d colonies counted in three weeks, faster than they breed: look for eggs, then for a robbed hive; small entrances, no open feed, and count the others this week."
+	mitesFell   = "Mites fell in %d of the %d colonies counted in three weeks, and nothing written down explains it: was a treatment given, or were the rolls damp?"
+)
 
 // alarm says that more colonies than chance brings rose, or fell, in a way that
 // nothing in the record explains.
 func (y *yard) alarm() string {
 	switch {
 	case y.JumpAlarm:
-		return fmt.Sprintf("Mites jumped in %d of the %d colonies counted in three weeks, faster than they breed: look for eggs, then for a robbed hive; small entrances, no open feed, and count the others this week.", y.Jumps, y.Counted)
+		return fmt.Sprintf(mitesJumped, y.Jumps, y.Counted)
 	case y.DropAlarm:
-		return fmt.Sprintf("Mites fell in %d of the %d colonies counted in three weeks, and nothing written down explains it: was a treatment given, or were the rolls damp?", y.Drops, y.Counted)
+		return fmt.Sprintf(mitesFell, y.Drops, y.Counted)
 	}
 	return ""
 }
@@ -357,10 +366,14 @@ func (y *yard) warnings() []say.Warning {
 	return say.Warn(say.LeftOut, slices.Compact(slices.Clone(y.unread))...)
 }
 
+const yardWhy = "Colonies of one yard share bees, weather and neighbours, so each tells something of the others: a single small count is pulled toward the rest, and a colony nobody counted is taken to be like them. " +
+	"Highest is %s: %s of %s mites per hundred. %s It is wrong if one hive is unlike the others for a reason the record does not know, such as robbing. " +
+	"Each line of the table is the answer of halfcup estimate --colony."
+
 // explain tells how the answer comes about, without a word of statistics.
 func (y *yard) explain() string {
 	first := slices.MaxFunc(y.colonies, func(a, b *colony) int { return cmp.Compare(a.ChanceOverAct, b.ChanceOverAct) })
-	return fmt.Sprintf("Colonies of one yard share bees, weather and neighbours, so each tells something of the others: a single small count is pulled toward the rest, and a colony nobody counted is taken to be like them. Highest is %s: %s of %s mites per hundred. %s It is wrong if one hive is unlike the others for a reason the record does not know, such as robbing. Each line of the table is the answer of halfcup estimate --colony.",
+	return fmt.Sprintf(yardWhy,
 		first.name, show.OfHundred(first.ChanceOverAct, "colonies like it", "over the line"), say.Line(first.Line.Act), say.LineWords(first.Line))
 }
 
@@ -373,6 +386,8 @@ type yardsView struct {
 	jumps, counted int
 	together       bool // more colonies of all yards jumped than chance brings
 }
+
+const yardsJumped = "Mites jumped within three weeks at %s, faster than they breed: look for eggs, then for robbed hives; small entrances, no open feed."
 
 func (v *yardsView) print(w io.Writer, p show.Page) {
 	press := 0
@@ -387,7 +402,7 @@ func (v *yardsView) print(w io.Writer, p show.Page) {
 		for _, y := range struck {
 			at = append(at, fmt.Sprintf("%s (%d of %d counted)", y.called(), y.Jumps, y.Counted))
 		}
-		fmt.Fprint(w, p.Wrap(fmt.Sprintf("Mites jumped within three weeks at %s, faster than they breed: look for eggs, then for robbed hives; small entrances, no open feed.", show.List(at)), 0))
+		fmt.Fprint(w, p.Wrap(fmt.Sprintf(yardsJumped, show.List(at)), 0))
 	}
 	fmt.Fprintln(w)
 	name := 0

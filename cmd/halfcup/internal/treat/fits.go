@@ -420,12 +420,12 @@ func (f *fitted) csv() show.CSV {
 	return out
 }
 
+const fitsWhy = "A treatment that does not reach into capped cells meets only the mites on the bees, so with sealed brood it has to outlast the brood or be repeated; without brood one giving reaches nearly all. " +
+	"Heat, a new queen and a small colony speak against what evaporates; supers, and a treatment of the same group as last time, against what leaves residues or breeds resistant mites."
+
 // explain tells where every word on the page comes from.
 func (f *fitted) explain() string {
-	parts := []string{
-		"A treatment that does not reach into capped cells meets only the mites on the bees, so with sealed brood it has to outlast the brood or be repeated; without brood one giving reaches nearly all. " +
-			"Heat, a new queen and a small colony speak against what evaporates; supers, and a treatment of the same group as last time, against what leaves residues or breeds resistant mites.",
-	}
+	parts := []string{fitsWhy}
 	if f.BroodAssumed {
 		parts = append(parts, "Nobody said whether there is sealed brood: it is taken from the season. Look, and say --brood yes or no.")
 	}

@@ -178,9 +178,12 @@ func inStep(i int, err error) error {
 	return err
 }
 
+const noPlanYet = "there is no plan, and none comes from this program: write yours, a --treat for each treatment of your year (or treat = [...] under [plan] in the settings). " +
+	"An example of how it is written, not advice"
+
 // noPlan tells how to write one. No schedule comes from the program.
 func noPlan() error {
-	return line.TooFew("there is no plan, and none comes from this program: write yours, a --treat for each treatment of your year (or treat = [...] under [plan] in the settings). An example of how it is written, not advice", planExample)
+	return line.TooFew(noPlanYet, planExample)
 }
 
 // readOr gives what is used when it is too hot to the steps that mind heat, in

@@ -438,16 +438,28 @@ func (p *planned) explain() string {
 	return strings.Join(append(parts, "Usual days are not directions: your label's win."), "\n")
 }
 
+const (
+	planBegins = "The year of the plan (%s) begins on %s with colonies in general, treated by the plan the year before. " +
+		"Week by week mites breed, come in and are killed; growth is unsure, and with a chance of %d%% a month something happens that nobody writes down."
+	planCourses = "A course with sealed brood works (%d of 100), does next to nothing (%d) or does far better than expected (%d); without brood %d work and %d do not."
+	planTooLong = "Too long is: over the day's line to act for more than six weeks running, between 15 June and 25 October, without a count that called it. " +
+		"A count calls when treating is the lesser regret by what it shows and what is to be expected under the plan. " +
+		"A called colony is given at once what the plan names for that time, as soon as supers are off, beside the plan as written."
+	planCounts = "The counts that pay are found one after the other, each the one that lowers that chance most a minute, until it is under %d%%; what is then not needed is dropped. " +
+		"Never none: else the year in which a plan fails is not seen."
+	planLosses = "Losses are those of two studies of one winter, by the level in the middle of September, most colonies treated afterwards; they do not say that treating saves a colony."
+)
+
 // method tells how the figures of any plan come about.
 func (p *planned) method() string {
 	percent := func(name string) int { return int(math.Round(100 * p.figure(name))) }
 	failed, better, bare := percent("failed_with_brood"), percent("far_better"), percent("failed_without_brood")
 	parts := []string{
-		fmt.Sprintf("The year of the plan (%s) begins on %s with colonies in general, treated by the plan the year before. Week by week mites breed, come in and are killed; growth is unsure, and with a chance of %d%% a month something happens that nobody writes down.", p.Whence, say.ShortDay(p.From), percent("unrecorded")),
-		fmt.Sprintf("A course with sealed brood works (%d of 100), does next to nothing (%d) or does far better than expected (%d); without brood %d work and %d do not.", 100-failed-better, failed, better, 100-bare, bare),
-		"Too long is: over the day's line to act for more than six weeks running, between 15 June and 25 October, without a count that called it. A count calls when treating is the lesser regret by what it shows and what is to be expected under the plan. A called colony is given at once what the plan names for that time, as soon as supers are off, beside the plan as written.",
-		fmt.Sprintf("The counts that pay are found one after the other, each the one that lowers that chance most a minute, until it is under %d%%; what is then not needed is dropped. Never none: else the year in which a plan fails is not seen.", int(math.Round(100*decide.MostUnseen))),
-		"Losses are those of two studies of one winter, by the level in the middle of September, most colonies treated afterwards; they do not say that treating saves a colony.",
+		fmt.Sprintf(planBegins, p.Whence, say.ShortDay(p.From), percent("unrecorded")),
+		fmt.Sprintf(planCourses, 100-failed-better, failed, better, 100-bare, bare),
+		planTooLong,
+		fmt.Sprintf(planCounts, int(math.Round(100*decide.MostUnseen))),
+		planLosses,
 	}
 	return strings.Join(parts, "\n")
 }

@@ -485,9 +485,20 @@ func (a roundsAnswer) warnings() []say.Warning {
 	return out
 }
 
+const (
+	courseWhy = "%s Rounds are for what kills the mites on the bees and is gone before the mites in cells come out. " +
+		"What to expect of a course is from trials, of 100 mites %.0f gone, and it differs from colony to colony: only a count tells what it did in yours. " +
+		"The kill of such a course: %s (%s)."
+	roundsGuessed = "This comes from a model of how mites move and breed, and from a guess that a round kills %s to %s of the mites on the bees. " +
+		"Field trials show that it can be far less: a small dose, cold, a loose hive. Mites that fly in from neighbours are not counted here."
+	roundsWithoutCells = "Without capped brood every mite rides on the bees, where this treatment reaches it. So rounds add up simply: "
+	roundsWithCells    = "Of 100 mites, %.0f sit in capped cells, where this treatment does not reach. " +
+		"The cells open over two weeks, and some mites slip into new ones between two rounds. So rounds do not simply add up: %s "
+)
+
 func (a roundsAnswer) explain() string {
 	if !a.inRounds() {
-		return fmt.Sprintf("%s Rounds are for what kills the mites on the bees and is gone before the mites in cells come out. What to expect of a course is from trials, of 100 mites %.0f gone, and it differs from colony to colony: only a count tells what it did in yours. The kill of such a course: %s (%s).",
+		return fmt.Sprintf(courseWhy,
 			a.verdict(), a.treatment.ExpectPercent(a.withBrood()), a.treatment.Source, a.treatment.Kind)
 	}
 	p := a.told()
@@ -497,11 +508,11 @@ func (a roundsAnswer) explain() string {
 		leaves = "leaves"
 	}
 	left := fmt.Sprintf("of 100 mites at the start, %s %s about %s two weeks later; with nothing done there would be %.0f.", how, leaves, a.leftOf(mid), 100*mid.UntreatedTotal/mid.StartTotal)
-	wrong := fmt.Sprintf("This comes from a model of how mites move and breed, and from a guess that a round kills %s to %s of the mites on the bees. Field trials show that it can be far less: a small dose, cold, a loose hive. Mites that fly in from neighbours are not counted here.", show.Percent(a.kills[0]), show.Percent(a.kills[2]))
+	wrong := fmt.Sprintf(roundsGuessed, show.Percent(a.kills[0]), show.Percent(a.kills[2]))
 	if !a.withBrood() {
-		return "Without capped brood every mite rides on the bees, where this treatment reaches it. So rounds add up simply: " + left + " " + wrong
+		return roundsWithoutCells + left + " " + wrong
 	}
-	return fmt.Sprintf("Of 100 mites, %.0f sit in capped cells, where this treatment does not reach. The cells open over two weeks, and some mites slip into new ones between two rounds. So rounds do not simply add up: %s ", 100*a.growth.BroodShare, left) + wrong
+	return fmt.Sprintf(roundsWithCells, 100*a.growth.BroodShare, left) + wrong
 }
 
 type roundsJSON struct {

@@ -296,13 +296,16 @@ func (a *worked) susceptible() string {
 	return ""
 }
 
+const mayResist = "Mites may no longer mind it; given too weakly or too briefly, or mites from outside, look the same. A jar test tells (--jar). " +
+	"Next time take another group than %s."
+
 // resistance is said only of what mites become resistant to, and only when it
 // did not work.
 func (a *worked) resistance() string {
 	if a.treatment == nil || !decide.AskResistance(*a.treatment, a.answer) {
 		return ""
 	}
-	out := fmt.Sprintf("Mites may no longer mind it; given too weakly or too briefly, or mites from outside, look the same. A jar test tells (--jar). Next time take another group than %s.", a.treatment.ModeOfAction)
+	out := fmt.Sprintf(mayResist, a.treatment.ModeOfAction)
 	if r := a.repeated; r.times > 1 {
 		out += fmt.Sprintf(" The last %d courses were all of this group.", r.times)
 	}

@@ -124,13 +124,16 @@ func (f *fallsForm) figures(*worked) string {
 	return fmt.Sprintf("All rounds took %s of the mites, 14 days after the last.", limits(f.Reduction))
 }
 
+const fallsFound = "A round killed %s of the mites on the bees. Of %s mites at the start %s were left when the last board came out; they are %s. " +
+	"One more round on %s would take %s of those, if the label allows it."
+
 func (f *fallsForm) print(w io.Writer, page show.Page, _ *worked) {
 	t := show.Table{Columns: []show.Column{{Name: "round"}, {Name: "fell", Right: true}, {Name: "in days", Right: true}}}
 	for i, c := range f.Counts {
 		t.Rows = append(t.Rows, []string{say.ShortDay(f.Days[i]), fmt.Sprint(c.Mites), show.Plain(c.DaysOnBoard())})
 	}
 	fmt.Fprint(w, "\n", page.Table(t))
-	fmt.Fprint(w, page.Wrap(fmt.Sprintf("A round killed %s of the mites on the bees. Of %s mites at the start %s were left when the last board came out; they are %s. One more round on %s would take %s of those, if the label allows it.",
+	fmt.Fprint(w, page.Wrap(fmt.Sprintf(fallsFound,
 		shares(f.Kill), mites(f.Start), mites(f.Left), trends[f.Trend], say.ShortDay(f.NextDay), shares(f.NextRound)), 0))
 }
 
@@ -167,8 +170,13 @@ func (f *fallsForm) warnings(a *worked) []say.Warning {
 	return say.Warn(say.Assumed, fmt.Sprintf("By the season there was %s. Say --brood yes or no if you know better: it changes the answer.", brood))
 }
 
+const fallsWhy = "Mites fall because the treatment kills those that ride on bees. " +
+	"More come out of the brood between two rounds, so a second board can be as full as the first although the first round did well. " +
+	"Reading all boards together, a round killed about %.0f of every 100 mites on the bees; it would be odd if that were under %.0f or over %.0f. " +
+	"%s two weeks after the last round. It is wrong if there was far more or less brood than the season has, or mites flew in."
+
 func (f *fallsForm) explain(a *worked) string {
-	return fmt.Sprintf("Mites fall because the treatment kills those that ride on bees. More come out of the brood between two rounds, so a second board can be as full as the first although the first round did well. Reading all boards together, a round killed about %.0f of every 100 mites on the bees; it would be odd if that were under %.0f or over %.0f. %s two weeks after the last round. It is wrong if there was far more or less brood than the season has, or mites flew in.",
+	return fmt.Sprintf(fallsWhy,
 		100*f.Kill.Middle, 100*f.Kill.Low, 100*f.Kill.High, say.Capital(show.OfHundred(f.Reached, "colonies with such boards", fmt.Sprintf("rid of at least %.0f of every 100 mites", 100*a.target))))
 }
 

@@ -303,17 +303,22 @@ func (f *pairsForm) methodsDiffer() bool {
 	return false
 }
 
+const withoutDates = "Without dates nobody knows what the mites would have done untreated, or whether it was too early. Write wash:3/300@2026-08-20."
+
 func (f *pairsForm) warnings(*worked) []say.Warning {
 	switch {
 	case !f.SettledOn.IsZero():
 		return say.Warn(say.Flattered, "Mites that sat in the brood come out for 14 days after a treatment; until then a count flatters it.")
 	case f.counted() && f.Treated[0].After.Date.IsZero():
-		return say.Warn(say.Assumed, "Without dates nobody knows what the mites would have done untreated, or whether it was too early. Write wash:3/300@2026-08-20.")
+		return say.Warn(say.Assumed, withoutDates)
 	case math.IsNaN(f.Growth) && len(f.Controls) == 0:
 		return say.Warn(say.Assumed, "Without the dates of both counts nobody knows what the mites would have done untreated.")
 	}
 	return nil
 }
+
+const moreWouldTell = "With none found after, %s before in each colony would have told; what was found after leaves it open. " +
+	"More colonies, or bees from more frames, narrow it."
 
 // whatWouldTell says what counts would have led to an answer.
 func (f *pairsForm) whatWouldTell() string {
@@ -329,8 +334,11 @@ func (f *pairsForm) whatWouldTell() string {
 	case f.needed > most:
 		return fmt.Sprintf("So few mites cannot tell: even with none found after, the count before would have had to show %s in each colony.", show.Many(f.needed, "mite", "mites"))
 	}
-	return fmt.Sprintf("With none found after, %s before in each colony would have told; what was found after leaves it open. More colonies, or bees from more frames, narrow it.", show.Many(f.needed, "mite", "mites"))
+	return fmt.Sprintf(moreWouldTell, show.Many(f.needed, "mite", "mites"))
 }
+
+const pairsWhy = "%sTwo handfuls of bees from the same hive never hold the same number of mites, so a fall from one to the other is partly luck.%s %s. " +
+	"The line of %.0f is %s.%s It is wrong if bees were taken from other frames than before, or mites flew in."
 
 func (f *pairsForm) explain(a *worked) string {
 	counts := ""
@@ -350,7 +358,7 @@ func (f *pairsForm) explain(a *worked) string {
 		}
 		total = fmt.Sprintf(" With all bees of a group as one sample: %s (%s).", reducedBy(f.Totals), formula)
 	}
-	return fmt.Sprintf("%sTwo handfuls of bees from the same hive never hold the same number of mites, so a fall from one to the other is partly luck.%s %s. The line of %.0f is %s.%s It is wrong if bees were taken from other frames than before, or mites flew in.",
+	return fmt.Sprintf(pairsWhy,
 		counts, meanwhile, say.Capital(show.OfHundred(f.Reached, "treatments with such counts", fmt.Sprintf("good enough: at least %.0f of every 100 mites gone", asked))), asked, a.asked(), total)
 }
 

@@ -62,12 +62,19 @@ func tenths(r decide.Reduction) string {
 	return fmt.Sprintf("%.1f%% (%.1f%% to %.1f%%)", 100*r.Middle, 100*r.Low, 100*r.High)
 }
 
+const followUpTaken = "This takes the follow-up to be of another group and to kill nearly all that is left; what it misses flatters the treatment."
+
 func (f *followUpForm) warnings(*worked) []say.Warning {
-	return say.Warn(say.Flattered, "This takes the follow-up to be of another group and to kill nearly all that is left; what it misses flatters the treatment.")
+	return say.Warn(say.Flattered, followUpTaken)
 }
 
+const followUpWhy = "Of every 100 mites in this colony the treatment brought down about %.0f, and the follow-up the rest. " +
+	"With so many counted, luck moves that figure little: it would be odd if it were under %.1f or over %.1f. The line of %.0f is %s. " +
+	"Regulators ask for a follow-up of more than 95%% known efficacy (Dietemann et al. 2013, J Apic Res 52(1)). " +
+	"It is wrong if the follow-up missed mites, for then some are in nobody's count, or if ants or wind took mites off the board."
+
 func (f *followUpForm) explain(a *worked) string {
-	return fmt.Sprintf("Of every 100 mites in this colony the treatment brought down about %.0f, and the follow-up the rest. With so many counted, luck moves that figure little: it would be odd if it were under %.1f or over %.1f. The line of %.0f is %s. Regulators ask for a follow-up of more than 95%% known efficacy (Dietemann et al. 2013, J Apic Res 52(1)). It is wrong if the follow-up missed mites, for then some are in nobody's count, or if ants or wind took mites off the board.",
+	return fmt.Sprintf(followUpWhy,
 		100*a.Middle, 100*a.Low, 100*a.High, 100*a.target, a.asked())
 }
 
@@ -162,16 +169,25 @@ func (f *jarForm) bare(a *worked) decide.Reduction {
 	return r
 }
 
+const oneJar = "One jar is weak evidence: of the same mites 89% died of one substance and 6% of another (Pest Manag Sci 2023, doi 10.1002/ps.7891). " +
+	"Try several colonies, and keep the jar dark and at the heat of the brood nest."
+
 func (f *jarForm) warnings(*worked) []say.Warning {
-	out := say.Warn(say.Limits, "One jar is weak evidence: of the same mites 89% died of one substance and 6% of another (Pest Manag Sci 2023, doi 10.1002/ps.7891). Try several colonies, and keep the jar dark and at the heat of the brood nest.")
+	out := say.Warn(say.Limits, oneJar)
 	if f.all == 0 {
 		out = append(out, say.Warning{Kind: say.Flattered, Text: "Some mites die in any jar. A second jar without the substance (--jar-control) tells how many."})
 	}
 	return out
 }
 
+const jarWhy = "You shut mites up with the substance, where nothing protects them. " +
+	"Of every 100, about %.0f would die; with only %s tried it could be anything from %.0f to %.0f. " +
+	"If fewer than %.0f die, the mites of this apiary may no longer mind the substance. " +
+	"That line is common practice from one paper (Pettis, Shimanuki & Feldlaufer 1998, from memory), not a law of nature. " +
+	"It is wrong if the bees were weak, the jar too warm or too cold, or the strip old."
+
 func (f *jarForm) explain(a *worked) string {
-	return fmt.Sprintf("You shut mites up with the substance, where nothing protects them. Of every 100, about %.0f would die; with only %s tried it could be anything from %.0f to %.0f. If fewer than %.0f die, the mites of this apiary may no longer mind the substance. That line is common practice from one paper (Pettis, Shimanuki & Feldlaufer 1998, from memory), not a law of nature. It is wrong if the bees were weak, the jar too warm or too cold, or the strip old.",
+	return fmt.Sprintf(jarWhy,
 		100*a.Middle, show.Many(f.exposed, "mite", "mites"), 100*a.Low, 100*a.High, 100*a.target)
 }
 
