@@ -73,8 +73,8 @@ type Colony struct {
 	Signs  sampling.Date // the last day on which bees with crippled wings or sick brood were seen, zero when never
 }
 
-// recorded is the last day up to a day on which something was written down of
-// the colony, zero when nothing was.
+// recorded is the last day, up to a given one, of which something was written
+// down about the colony; zero when nothing was.
 func (c Colony) recorded(until sampling.Date) sampling.Date {
 	last := sampling.Date(0)
 	note := func(d sampling.Date) {
@@ -256,8 +256,8 @@ func (a Apiary) failed(i int, err error) error {
 func (o *observed) of(colony int) int { return slices.Index(o.colonies, colony) }
 
 // On is what is known of every living colony on a day and what to do about it,
-// in the order of Colonies. Nothing that was written of later days counts but
-// as a plan. Errors are *sampling.ValueError, *sampling.SyntaxError or
+// in the order of Colonies. What was written of later days counts only as a
+// plan. Errors are *sampling.ValueError, *sampling.SyntaxError or
 // sampling.ErrNoOverlap, in a *ColonyError where there are several colonies.
 func (a Apiary) On(day sampling.Date) ([]Standing, error) {
 	v, err := a.visit(day)

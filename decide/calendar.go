@@ -40,7 +40,7 @@ type Event struct {
 // WindowOf is which of the times of the year a treatment can do its work in.
 type WindowOf string
 
-// The windows: most of the year supers are on, or the mites sit in cells.
+// The windows. Between them supers are on, or the mites sit in cells.
 const (
 	BeforeSupers  WindowOf = "before the supers"
 	BetweenSupers WindowOf = "between two harvests"
@@ -105,8 +105,8 @@ func (a Apiary) Calendar(from sampling.Date, days int) ([]Event, error) {
 	return keyed(thinned(out, from)), nil
 }
 
-// afterPlanned are the counts that tell what planned treatments did, where the
-// next count of the colony comes before.
+// afterPlanned are the counts that tell what planned treatments did, where they
+// come after the next count of the colony.
 func (s Standing) afterPlanned(until sampling.Date) []Duty {
 	var out []Duty
 	for _, c := range s.now.History.Courses(s.Day) {

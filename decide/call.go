@@ -66,8 +66,8 @@ const (
 	longestWait = 21
 )
 
-// judge is the call by the record on the situation's own day, at which the
-// last thing was written down. It knows nothing of courses that run, nor of
+// judge is the call by the record on the situation's own day, the last
+// on which something was written down. It knows nothing of courses that run, nor of
 // winter: callNow does.
 func (s Situation) judge() (judgement, error) {
 	j := judgement{Regret: s.Stakes().Regret(s.State.Known)}
@@ -195,8 +195,8 @@ func (s Situation) boardAlone() bool {
 	return true
 }
 
-// smallSample reports whether what was counted of late are fewer bees than half
-// a cup holds. One mite in them is no better news than none.
+// smallSample reports whether fewer bees were counted of late than half a cup
+// holds. One mite in them is no better news than none.
 func (s Situation) smallSample() bool {
 	bees := 0.0
 	for _, e := range s.State.Evidence {

@@ -47,7 +47,7 @@ const anyTreatment = "treatment"
 // Cautions are those of a treatment, by its slug, with those of every
 // treatment after its own; those of a method of counting; or those of combs,
 // phone, stings, signs, queen-caged or drone-brood. The first is the one to
-// print where there is room for one only. A name without any has none.
+// print where there is room for one only. Any other name has none.
 func Cautions(name string) []Caution {
 	var out []Caution
 	for _, about := range []CautionAbout{CautionPeople, CautionQueen, CautionBees, CautionHoney, CautionAfter, CautionDecides} {

@@ -136,9 +136,9 @@ func small(c sampling.Count) bool {
 
 // nextStep is the best of all candidates, or of those to look now that are not
 // small when a look is due; one that kills bees has to be worth more than the
-// best that kills none. It puts a value on few of them: no
-// count is worth more than to know exactly what it measures, nor than one of
-// more bees off as many frames or of more days, in which it is contained.
+// best that kills none. It puts a value on few of them: no count is worth more
+// than knowing exactly what it measures, nor more than one of more bees off as
+// many frames, or of more days, in which it is contained.
 func (s Situation) nextStep(due bool) (Candidate, error) {
 	best := Candidate{Plan: ActNow, Outcome: Outcome{Switch: -1}}
 	if due {
@@ -165,7 +165,7 @@ func (s Situation) bestOf(best Candidate, m sampling.Method, due bool) (Candidat
 	if err != nil {
 		return best, err
 	}
-	perfect := on.perfect() // what is measured does not hang on the size
+	perfect := on.perfect() // what is measured does not depend on the size
 	most, frames := perfect, -1
 	for _, look := range slices.Backward(looks) {
 		if look.Frames != frames {
@@ -234,8 +234,8 @@ func (s Situation) CutPoints(c Candidate) ([]CutPoint, error) {
 	}
 }
 
-// callChanges is the first count above one with a call at which the call is
-// another, -1 when only counts too rare to name would change it.
+// callChanges is the fewest mites, of so many and more, at which the call is no
+// longer what it is now; -1 when only counts too rare to name would change it.
 func (s Situation) callChanges(look sampling.Count, p sampling.Prospect, from int, now Call) (int, error) {
 	const tooRare = 1e-4
 	var err error

@@ -165,9 +165,8 @@ func broodOf(bees, ordinary float64) float64 {
 	}
 }
 
-// act is what a happening does to a colony of so many bees, times share, and
-// the eggs of the last days, and what it leaves of the mites for each bee and
-// for each cell.
+// act changes the share of its bees that a colony has and the eggs of the last
+// days as the happening does, and gives what it leaves of the mites.
 func (h Happening) act(share *float64, bees float64, eggs []float64) jolt {
 	times := func(by float64) {
 		for i := range eggs {

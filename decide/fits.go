@@ -23,8 +23,8 @@ const (
 	Absent
 )
 
-// Circumstances are what decides which treatments can be used in a colony. A
-// zero field says that nobody knows, but for the day and the season.
+// Circumstances decide which treatments can be used in a colony. Day and Year
+// are needed; any other field that is zero says that nobody knows.
 type Circumstances struct {
 	Day  sampling.Date
 	Year Year

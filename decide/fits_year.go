@@ -68,7 +68,7 @@ func (h History) CircumstancesOn(day sampling.Date, supers SupersPlan) Circumsta
 
 // broodless is the time without capped brood that something recorded brings
 // about: the one that a day is in, else the next that is known to come. One
-// that no end is known of is over once a later happening brought a queen.
+// without a known end is over once a later happening brings a queen.
 func (h History) broodless(day sampling.Date) Window {
 	var next Window
 	for _, e := range h.Happenings {

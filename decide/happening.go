@@ -21,7 +21,7 @@ const (
 	Queenless         HappeningKind = "queenless"           // no queen lays
 	DroneBroodRemoved HappeningKind = "drone-brood-removed" // sealed drone comb cut out
 	QueenCaged        HappeningKind = "queen-caged"         // she is kept from laying
-	United            HappeningKind = "united"              // another colony was put to this one
+	United            HappeningKind = "united"              // another colony was joined to this one
 	Died              HappeningKind = "died"
 	Robbing           HappeningKind = "robbing"
 	HoneyTaken        HappeningKind = "honey-taken"
@@ -53,7 +53,7 @@ type Happening struct {
 	// came; 0 when nobody knows.
 	Bees float64
 
-	// Came is, of a union, all that is known of the colony that was put to this
+	// Came is, of a union, all that is known of the colony that was joined to this
 	// one; nil when nothing is, and then it is taken to be as infested as this.
 	Came *History
 }
@@ -188,8 +188,8 @@ func (h Happening) gap() (gap, bool) {
 	return gap{h.On, h.To}, h.To > h.On
 }
 
-// gaps are the times without eggs. One that no end is known of ends when a
-// queen comes.
+// gaps are the times without eggs. One without a known end ends when a queen
+// comes.
 func gaps(happenings []Happening) []gap {
 	var out []gap
 	for i, h := range happenings {

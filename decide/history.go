@@ -66,8 +66,8 @@ const (
 // the colony is as one that nobody has looked at.
 func (h History) On(day sampling.Date) (State, error) { return h.Told(day, day) }
 
-// Told is On by the counts made up to a later day as well, as far as they tell
-// of the day: the fall after a treatment tells of the moment before it.
+// Told is On with the counts made up to a later day as well, as far as they tell
+// of the first: the fall after a treatment tells of the moment before it.
 func (h History) Told(day, by sampling.Date) (State, error) {
 	if day.IsZero() {
 		return State{}, &sampling.ValueError{Name: "day", Problem: "none is given", Remedy: "say for which day the answer is wanted"}
@@ -89,7 +89,7 @@ func (h History) Told(day, by sampling.Date) (State, error) {
 	return s, s.settle()
 }
 
-// begin is the state before the first count, for an answer of a day.
+// begin is the state before the first count, for an answer about a day.
 func (h History) begin(day sampling.Date, days []countDay) (State, error) {
 	s := State{Day: day, history: h, from: h.first(day, days)}
 	s.began = s.from

@@ -32,8 +32,8 @@ func (h History) HiveOn(day sampling.Date) sampling.Hive {
 	return out
 }
 
-// Over is a fall with what nobody said of the hive over the board: its brood,
-// unless that was said, and its bees, unless it has them. A knockdown tells of
+// Over adds to a fall what nobody said of the hive over the board: its brood,
+// unless that was said, and its bees, unless the fall has them. A knockdown tells of
 // the day of its treatment. Counts of bees are as they were.
 func (h History) Over(c sampling.Count, broodSaid bool) sampling.Count {
 	if c.Method.Kind() != sampling.Fall || broodSaid && c.Hive.AdultBees > 0 {

@@ -5,7 +5,9 @@ import "slices"
 // Call is what to do about a colony now.
 type Call string
 
-// The calls. The last three need a schedule or supers to be known.
+// The calls. WaitForPlanned and BringForward are of a colony with a treatment
+// planned, WhenSupersOff of one with supers on, and the last two of one that was
+// given something.
 const (
 	Treat          Call = "treat"
 	Leave          Call = "leave"
@@ -34,8 +36,8 @@ type judgement struct {
 // planned within these days is not brought forward.
 const thisWeek = 7
 
-// choice is the better of treating and leaving, as the schedule and the supers
-// let it be put.
+// choice is the better of treating and leaving, as far as the schedule and the
+// supers allow it.
 func (s Situation) choice(r Regret) Call {
 	planned := !s.NextTreatment.IsZero()
 	soon := planned && s.NextTreatment-s.State.Day <= fullExposure

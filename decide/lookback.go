@@ -113,7 +113,7 @@ type CourseBack struct {
 	Expected Range
 }
 
-// LossBack is how many colonies of about one level in autumn died until the end
+// LossBack is how many colonies of about one level in autumn died by the end
 // of April, beside how many would have in the open data of WinterLoss.
 type LossBack struct {
 	From, To       float64 // mites per hundred bees; To is infinite for the highest

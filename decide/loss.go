@@ -39,8 +39,8 @@ func (r Rules) lossWithout() float64 {
 // DefaultLoss is the share of colonies that die with next to no mites.
 func DefaultLoss() float64 { return lossFigure("loss_without") }
 
-// NewWinterLoss is the loss of colonies with what is known of one, when so
-// large a share is lost without mites. Errors are *sampling.ValueError.
+// NewWinterLoss is the loss of colonies of which d is known, where the share
+// without is lost with next to no mites. Errors are *sampling.ValueError.
 func NewWinterLoss(d sampling.Density, without float64) (WinterLoss, error) {
 	if !(without >= LeastLoss && without <= MostLoss) {
 		return WinterLoss{}, &sampling.ValueError{Name: "loss without mites", Problem: fmt.Sprintf("%v is out of range", without), Remedy: "give the share of colonies that die with next to no mites, from 0.001 to 0.5, such as 0.05"}

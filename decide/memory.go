@@ -8,9 +8,9 @@ import (
 	"halfcup/sampling"
 )
 
-// Memory keeps what replays of an apiary's colonies came to, for whoever asks of
-// the same apiary again after something was written down of one colony of it: the
-// others are not replayed. It changes no answer. The zero value is an empty one.
+// Memory keeps what replays of an apiary's colonies came to, for whoever asks
+// about the same apiary again after something was written down of one of its
+// colonies: the others are not replayed. It changes no answer. The zero value is an empty one.
 type Memory struct {
 	mu    sync.Mutex
 	known map[memoryKey]pastReplay
@@ -79,8 +79,8 @@ func (a Apiary) Prepare(colony int, day sampling.Date) error {
 	return nil
 }
 
-// lastRecorded is the last day up to a day on which something was written down
-// of any colony, that day itself when nothing was.
+// lastRecorded is the last day, up to a given one, of which something was
+// written down about any colony, that day itself when nothing was.
 func (a Apiary) lastRecorded(day sampling.Date) sampling.Date {
 	last := sampling.Date(0)
 	for _, c := range a.Colonies {

@@ -270,7 +270,7 @@ func (p *Pool) Others() []sampling.Density { return p.others }
 // yard also says how to read that roll; that is in Colonies alone.
 func (p *Pool) Neighbours() []sampling.Likelihood { return p.neighbours }
 
-// Pooled reports of each colony whether a neighbour was counted. If none was,
+// Pooled reports for each colony whether a neighbour was counted. If none was,
 // it stands alone.
 func (p *Pool) Pooled() []bool {
 	counted := 0

@@ -35,7 +35,7 @@ var renamed = map[Season]Season{
 	"broodless": Winter, "dormant": Winter, "buildup": Spring, "peak": Summer, "decline": LateSummer,
 }
 
-// Renamed is the name a season has now that went by another name before.
+// Renamed is the present name of a season that had the name old before.
 func Renamed(old string) (Season, bool) {
 	now, was := renamed[Season(old)]
 	return now, was
@@ -178,8 +178,8 @@ func seasonError(s Season, problem, remedy string) *sampling.ValueError {
 	return &sampling.ValueError{Name: "season " + string(s), Problem: problem, Remedy: remedy}
 }
 
-// Check reports a name that is none of a season, as a *sampling.ValueError that
-// asks for the nearest.
+// Check reports a name that no season has, as a *sampling.ValueError that asks
+// for the nearest.
 func (s Season) Check() error {
 	if slices.Contains(Seasons(), s) {
 		return nil
@@ -188,7 +188,7 @@ func (s Season) Check() error {
 	return seasonError(s, problem, remedy)
 }
 
-// unknownSeason says what is wrong with a name that is none of a season.
+// unknownSeason says what is wrong with a name that no season has.
 func unknownSeason(s Season) (problem, remedy string) {
 	if now, was := Renamed(string(s)); was {
 		return fmt.Sprintf("%s is now called %s", s, now), fmt.Sprintf("write %s; the seasons are %s", now, seasonNames())

@@ -129,8 +129,8 @@ func (s *State) count(d countDay) error {
 	return nil
 }
 
-// weigh is what each count of a day does. Of counts that are only thought of
-// nobody asks.
+// weigh is what each count of a day does. Nobody asks that of counts that are
+// only thought of.
 func (s *State) weigh(d countDay) ([]sampling.Evidence, error) {
 	switch {
 	case s.rolls > 0:
@@ -269,8 +269,8 @@ func (s State) counting(made []sampling.Count) (State, error) {
 	return now, now.settle()
 }
 
-// Learnt is the likelihood of all counts of the record, of the level on the day
-// of the state. The error is sampling.ErrNoOverlap.
+// Learnt is what all counts of the record say of the level on the day of the
+// state, as a likelihood. The error is sampling.ErrNoOverlap.
 func (s State) Learnt() (sampling.Likelihood, error) {
 	known := s.Known
 	if s.narrow != nil {
@@ -282,8 +282,8 @@ func (s State) Learnt() (sampling.Likelihood, error) {
 	return sampling.Learnt(known, s.Carried)
 }
 
-// Among is the state of a colony of which others, brought to its day, is known
-// without its counts, such as by the rest of its yard: that takes the place of
+// Among is the state when others is what is known of the colony on its day
+// without its counts, such as by the rest of its yard: it takes the place of
 // Carried. The error is sampling.ErrNoOverlap.
 func (s State) Among(others sampling.Density) (State, error) {
 	l, err := s.Learnt()
@@ -369,7 +369,7 @@ func (s State) step(to sampling.Date, ended bool) (step, error) {
 	return st, nil
 }
 
-// unseenParts is what is known on a day of a colony that was treated as this
+// unseenParts is what is known on a day of a colony that was treated like this
 // one and that nobody has looked at, in each part of a course, or in all when
 // it is noCourse. Of the effects of courses before the last, the mean and the
 // variance are enough.

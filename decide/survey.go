@@ -8,7 +8,7 @@ import (
 
 // Survey reads many counts of one day, each of a colony of its own of which
 // nothing else is known, and gives of each what it says and the call: that of
-// the Standing with the count in its record. What hangs on the day alone is
+// the Standing with the count in its record. What depends on the day alone is
 // worked out once, so it is not safe for concurrent use.
 type Survey struct {
 	blank Situation
@@ -19,7 +19,7 @@ type Survey struct {
 // Outlooks keeps what looks can show from one day of a survey to the next.
 type Outlooks map[sampling.Count]*sampling.Outlook
 
-// of is the outlook of a look; what it can show does not hang on the day.
+// of is the outlook of a look; what it can show does not depend on the day.
 func (o Outlooks) of(a sampling.Assumptions, look sampling.Count) *sampling.Outlook {
 	look.Date = 0
 	if o == nil {
@@ -31,9 +31,9 @@ func (o Outlooks) of(a sampling.Assumptions, look sampling.Count) *sampling.Outl
 	return o[look]
 }
 
-// Survey prepares for counts of the day of the standing, of colonies of which is
-// known what it knows. Limits are at level. No count may be in the standing.
-// Surveys with the same assumptions may have the same outlooks.
+// Survey prepares for counts of the day of the standing, of colonies of which as
+// much is known as it knows. Limits are at level. No count may be in the standing.
+// Surveys with the same assumptions may share their outlooks.
 func (s Standing) Survey(level float64, kept Outlooks) *Survey {
 	return &Survey{
 		blank: s.now,

@@ -12,8 +12,9 @@ import (
 	"halfcup/sampling"
 )
 
-// Threshold is the line a colony is held against in one season, in mites per hundred bees by a careful wash: from Watch it deserves an eye,
-// from Act a treatment.
+// Threshold is the line a colony is held against in one season, in mites per
+// hundred bees by a careful wash: from Watch on it is worth an eye, from Act on a
+// treatment.
 type Threshold struct {
 	Set    string  `json:"set"`
 	Season Season  `json:"season"`

@@ -7,7 +7,7 @@ import (
 	"halfcup/sampling"
 )
 
-// union is a colony that was put to this one at the end of a day, after what
+// union is a colony that was joined to this one at the end of a day, after what
 // was counted on it, and whose mites came along.
 type union struct {
 	on     sampling.Date
@@ -15,8 +15,8 @@ type union struct {
 	levels []float64 // mites per adult bee of those that came, equally likely
 }
 
-// unions are the colonies of which something is known that were put to this one
-// from the start of a replay up to a day.
+// unions are the colonies that were joined to this one from the start of a replay
+// up to a day and of which something is known.
 func (h History) unions(p *Path, from, day sampling.Date) ([]union, error) {
 	var out []union
 	for _, e := range h.Happenings {
@@ -45,8 +45,9 @@ func unionsFrom(unions []union, day sampling.Date) []union {
 	return slices.DeleteFunc(slices.Clone(unions), func(u union) bool { return u.on < day })
 }
 
-// join is the union of a colony brought to a later day, with the growth of its
-// mites since, on the log scale: of every bee so many were here, so many came.
+// join is what is known of the colony with the other one in it, on a later day;
+// growth is that of the mites since, on the log scale. The level is the mean of
+// what was here and what came, by their bees.
 func (u union) join(d sampling.Density, growth float64) sampling.Density {
 	came := make([]float64, len(u.levels))
 	for i, level := range u.levels {

@@ -64,7 +64,7 @@ func (s Situation) treatInWinter() Call {
 }
 
 // leaveInWinter is the call not to treat now. Where the colony may be over the
-// line that is so because a treatment is planned in these weeks: then it is to
+// line, that is because a treatment is planned in these weeks: then it is to
 // wait for that, and not to be left shut until spring.
 func (s Situation) leaveInWinter(over float64) Call {
 	if next, ok := s.planned(); ok && next.On-s.State.Day <= longestWait && over >= winterFine {

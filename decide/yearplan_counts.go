@@ -220,8 +220,8 @@ func (r *yearRun) calls(counts []YearCount) (called, error) {
 }
 
 // countable reports whether colonies may be counted on a look: from spring on,
-// as late as it can help this year, and not while a course works, but for the
-// check of a long one.
+// for as long as it can still help this year, and not while a course works, except
+// for the check of a long one.
 func (r *yearRun) countable(n int, kind sampling.Kind) bool {
 	on, y := r.looks[n].on, r.Colony.Year
 	if !y.between(on, time.April, 1, time.October, 25) || !y.Flying(on) {

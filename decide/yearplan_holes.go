@@ -196,8 +196,8 @@ func (r *yearRun) blind(c Course) (Hole, bool) {
 	return Hole{HoleUnseen, c.First, until, c, chance, int(until - c.First)}, true
 }
 
-// IfOtherwise is what becomes of a plan when something goes otherwise than it
-// is taken to.
+// IfOtherwise is what becomes of a plan when something goes otherwise than
+// assumed.
 type IfOtherwise struct {
 	What   string // one of the words below
 	Course Course // that fails, empty for the rest

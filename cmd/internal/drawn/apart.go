@@ -9,8 +9,8 @@ import (
 // multiply and add in one step differ in the last ones.
 func Near(a, b float64) bool { return math.Abs(a-b) <= 1e-9*math.Max(1, math.Abs(b)) }
 
-// Apart is where two values that were read from JSON are not the same, "" when
-// they are. Its figures are held to each other by Near.
+// Apart tells the first place in which two values that were read from JSON
+// differ, "" when there is none. Figures are compared by Near.
 func Apart(at string, a, b any) string {
 	switch x := a.(type) {
 	case map[string]any:

@@ -62,13 +62,13 @@ type Appended struct {
 // Append writes events at the end of the record at path, and makes the file
 // when there is none. All of them are written or, when there is an error,
 // none: the file is then byte for byte as it was. Nothing that stands in the
-// file is ever changed, but that a record which lacks a column for what is
+// file is ever changed, except that a record which lacks a column for what is
 // written is given it, at the end of its rows; see widened.
 //
 // That holds for a program that is killed in the middle, too: what an Append
 // before this one left behind of its rows is taken back first, see intent.
-// Told to write rows that such an Append wrote in full and did not live to
-// tell, it tells them.
+// Asked for rows that such an Append wrote in full and did not live to report, it
+// reports them as its own.
 //
 // Another program's Append waits its turn. The rows are written in one piece
 // and are on the disk when Append returns. Before that they are read back in

@@ -13,8 +13,8 @@ import (
 	"halfcup/sampling"
 )
 
-// CountCells are the cells of a count in a table. There is one reader of them, of
-// the record and of any other table, and it reads through the notation of a
+// CountCells are the cells of a count in a table. There is one reader of them, for
+// the record and for any other table, and it reads through the notation of a
 // count, so that a table keeps the rules of a line that is typed.
 type CountCells struct {
 	Method, Mites, Amount, Frames string

@@ -26,7 +26,8 @@ const (
 // any length, day.month.year with points, and any other in the order o. Where
 // nothing says the order, a date is read only if it can be one day and no other.
 // A year of two figures is read as of this century, and only where the order is
-// known. A time of day behind it is passed over. The error is a *SyntaxError.
+// known. A time of day behind it is passed over. The error is a
+// *sampling.SyntaxError.
 func (o Order) Date(s string) (sampling.Date, error) {
 	d, err := sampling.ParseDate(s)
 	if err == nil {

@@ -13,8 +13,8 @@
 //	             united, swarmed, hived, requeened, queenless, brood-break,
 //	             queen-caged, queen-released, supers-on, supers-off,
 //	             honey-taken, drone-frame-in, drone-brood-removed, robbing,
-//	             moved, signs, died, renamed or undo; where it is empty and a method is
-//	             named, a count
+//	             moved, signs, died, renamed or undo; where it is empty and a
+//	             method is named, a count
 //	method       of a count: wash, roll, co2, board or knockdown
 //	mites        of a count
 //	amount       of a count: what was looked at, see below
@@ -42,13 +42,14 @@
 // beekeeper's own: they are kept and not read. Commas, semicolons or tabs
 // separate cells; with semicolons and tabs a decimal comma is read too. Cells
 // may be quoted, and a quoted note may hold line breaks. One that a spreadsheet
-// would run as a formula, as =1+1, is written with an apostrophe in front; it is
+// would run as a formula, such as =1+1, is written with an apostrophe in front; it is
 // read without it.
 //
 // # The cells of a count
 //
 // Method and amount are written as in the count notation, by all names that
-// people use: sugar shake is roll, half a cup and 1/2 cup are 0.5cup. Behind a blank may follow what is needed to read it:
+// people use: sugar shake is roll, half a cup and 1/2 cup are 0.5cup. What is
+// needed to read an amount may follow behind a blank:
 //
 //	41g 17.6g/100   weighed bees, of which 100 weigh 17.6 g
 //	3d 33/99        a gridded board on which 33 of 99 cells were counted
@@ -61,11 +62,12 @@
 // split: colony is the new part and pair the colony it was taken from. united:
 // colony is the one that ends and pair the one it was joined to. brood-break:
 // with brood no, the day the queen stopped laying (caged or taken out); with
-// brood yes, the day she or another laid again; capped brood follows three
-// weeks later. queen-caged and queen-released say the same. treatment-end: what
+// brood yes, the day she or another laid again. Capped brood is gone three weeks
+// after the one and there again nine days after the other. queen-caged and queen-released say the same. treatment-end: what
 // lay in the hive came out; with active, only that. hived: a swarm or package
 // put into an empty hive. renamed: colony is the name it has now, pair the one it
-// had; all its rows up to that day are told under the new name. signs: crippled wings or sick brood were seen.
+// had; all its rows up to that day are told under the new name. signs: crippled
+// wings or sick brood were seen.
 //
 // # Plans
 //

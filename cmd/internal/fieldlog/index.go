@@ -341,7 +341,7 @@ func (r *Record) Parts(of Colony) []Event {
 	return r.chosen(r.parts[Colony{SameName(of.Yard), SameName(of.Name)}])
 }
 
-// Came is the unions in which another colony was put to a colony, by day, each
+// Came is the unions in which another colony was joined to a colony, by day, each
 // once.
 func (r *Record) Came(to Colony) []Event {
 	return r.chosen(r.came[Colony{SameName(to.Yard), SameName(to.Name)}])

@@ -22,8 +22,8 @@ func (r *Record) Check(today sampling.Date) []*Problem {
 	return bad
 }
 
-// CheckRows is what Check says of some rows of the record, in a time that hangs
-// on how much is told of their colonies and not on the rest of the record.
+// CheckRows is what Check says of some rows of the record, in a time that
+// depends on how much is told of their colonies and not on the rest of the record.
 func (r *Record) CheckRows(today sampling.Date, rows []Event) []*Problem {
 	s := newSeason(r, today)
 	of := map[Colony]bool{} // whose rows have a say in it

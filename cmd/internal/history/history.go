@@ -1,5 +1,5 @@
-// Package history makes of the rows of a record the history of a colony that
-// package decide can read.
+// Package history turns the rows of a record into the history of a colony that
+// package decide reads.
 package history
 
 import (
@@ -45,7 +45,7 @@ func Of(rec *fieldlog.Record, yard, colony string, base decide.Colony, day sampl
 }
 
 // of is Of with the colonies that were put to it up to another day: of one that
-// was itself put to another, those of the days before, so that a record in
+// was itself joined to another, those of the days before, so that a record in
 // which two colonies are put to each other ends.
 func of(rec *fieldlog.Record, yard, colony string, base decide.Colony, day, came sampling.Date) (Colony, error) {
 	own, err := rec.History(yard, colony)
@@ -91,7 +91,7 @@ func of(rec *fieldlog.Record, yard, colony string, base decide.Colony, day, came
 	return s, nil
 }
 
-// join adds the colonies that were put to this one up to a day, with what is
+// join adds the colonies that were joined to this one up to a day, with what is
 // known of them.
 func (s *Colony) join(rec *fieldlog.Record, events []fieldlog.Event, base decide.Colony, day sampling.Date) error {
 	for _, e := range rec.Came(fieldlog.Of(events[len(events)-1])) {

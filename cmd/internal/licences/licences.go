@@ -1,5 +1,6 @@
 // Package licences holds the terms under which the code linked into halfcup,
-// and into the page for the phone, may be passed on. Most of them ask that they go with a built program.
+// and into the page for the phone, may be passed on. Most of them ask to go with
+// a built program.
 package licences
 
 import (

@@ -65,8 +65,8 @@ const (
 )
 
 // Next is the row after the last one; empty lines are passed over. Its cells use
-// the room of cells and stay as they are when reading goes on. The error is io.EOF at the end of the table, or what the table's reader
-// said.
+// the room of cells and stay as they are when reading goes on. The error is io.EOF
+// at the end of the table, or what the table's reader said.
 func (r *Reader) Next(cells []Cell) (Placed, error) {
 	for {
 		if r.pos >= len(r.window) && r.ended {

@@ -1,4 +1,4 @@
-// Package rows takes tables apart that people and spreadsheets write: cells
+// Package rows takes apart the tables that people and spreadsheets write: cells
 // between commas, semicolons or tabs, some of them in quotes (RFC 4180).
 //
 // It differs from other readers of such tables in what it makes of a stray

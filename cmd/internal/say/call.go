@@ -534,7 +534,7 @@ func (s Standing) Loss() string { return s.LossLike("this") }
 const lossOfWinter = "In two studies of one winter, most colonies treated after, about %s of 100 like %s died, of those with next to no mites %s (yards differ: %s to %s). " +
 	"It does not say that treating now saves them."
 
-// LossLike is Loss of a colony that is called so.
+// LossLike is Loss for a colony that the sentence calls name.
 func (s Standing) LossLike(name string) string {
 	l := s.WinterLoss
 	if l == nil || !s.HasLevel() {

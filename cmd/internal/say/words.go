@@ -21,7 +21,7 @@ func Capital(s string) string {
 	return string(unicode.ToUpper(first)) + s[size:]
 }
 
-// Said is nil for what was not said.
+// Said is a pointer to v, or nil for the zero value: what was not said.
 func Said[T comparable](v T) *T {
 	var none T
 	if v == none {

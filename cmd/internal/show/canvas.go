@@ -106,7 +106,7 @@ func logTicks(low, high float64) []float64 {
 func tickText(t float64) string { return Plain(math.Round(t*1e6) / 1e6) }
 
 // nearestCell is the cell nearest to a place. One half way between two, as the
-// middle of an even axis is, must not hang on the last digit of a sum.
+// middle of an even axis is, must not depend on the last digit of a sum.
 func nearestCell(place float64) int { return int(math.Floor(place + 0.5 + 1e-9)) }
 
 // logScale maps levels from low to high onto 0 to 1.

@@ -1,6 +1,6 @@
 // Package show lays out what the commands answer: wrapped text, plain tables,
-// small pictures for the terminal, JSON and CSV. It knows nothing of mites
-// beyond how their figures are written.
+// small pictures for the terminal and as SVG, JSON and CSV. What it writes and
+// draws was worked out elsewhere.
 package show
 
 import (

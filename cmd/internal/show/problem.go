@@ -47,7 +47,7 @@ func (p *Problem) Error() string {
 
 // Layout is the problem as it is printed: what is wrong, the text, a mark
 // under the part at fault, and the remedy. What is wrong and the remedy are a line
-// each, for who searches a file of them.
+// each, for whoever searches a file of them.
 func (p *Problem) Layout(prefix string) string {
 	return p.layout(prefix, pointWidth, func(s string) string { return s + "\n" })
 }

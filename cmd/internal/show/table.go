@@ -29,7 +29,7 @@ const (
 )
 
 // Table lays t out on the page. The result ends with a line break. On a page
-// narrower than usual that cannot hold its columns every row is a block of lines.
+// narrower than usual that cannot hold the columns, every row is a block of lines.
 func (p Page) Table(t Table) string {
 	if p.Width < defaultWidth && p.needs(t) > p.Width {
 		return p.blocks(t)

@@ -24,8 +24,8 @@ func AssumptionFlags() []cli.Flag {
 	}
 }
 
-// Basis is what an answer rests on: the figures in force, and where those come
-// from that are not the defaults.
+// Basis is what an answer rests on: the figures in force, and where those that are
+// not the defaults come from.
 type Basis struct {
 	sampling.Assumptions
 	Own   map[string]sampling.Source // by the name in the table of sources
@@ -58,7 +58,7 @@ func ReadAssumptions(sh *line.Shell, c *cli.Context) (Basis, error) {
 	return b, b.Check()
 }
 
-// ReadUncalibrated is assumptions without the pairs of the record.
+// ReadUncalibrated is ReadAssumptions without the pairs of the record.
 func ReadUncalibrated(sh *line.Shell, c *cli.Context) (Basis, error) {
 	b := Basis{Assumptions: sampling.DefaultAssumptions(), Own: map[string]sampling.Source{}, Typed: map[sampling.Method]bool{}}
 	b.fromSettings(sh.Settings)

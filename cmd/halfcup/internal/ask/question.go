@@ -1,5 +1,5 @@
-// Package ask makes a question for package decide of what was typed, the
-// settings and the record.
+// Package ask turns what was typed, the settings and the record into a question
+// for package decide.
 package ask
 
 import (

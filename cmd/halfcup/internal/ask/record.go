@@ -48,7 +48,7 @@ func asErrors(bad []*fieldlog.Problem) []error {
 	return out
 }
 
-// NeedRecord is OpenRecord for a command that can do nothing without.
+// NeedRecord is OpenRecord for a command that can do nothing without a record.
 func NeedRecord(sh *line.Shell, toFind string) (*fieldlog.Record, error) {
 	rec, err := OpenRecord(sh)
 	if rec == nil && err == nil {

@@ -16,7 +16,7 @@ import (
 	"halfcup/sampling"
 )
 
-// added is what was written and how the colonies of it stand now; its JSON is
+// added is what was written and how its colonies stand now; its JSON is
 // halfcup.log-add/3.
 type added struct {
 	File        string            `json:"file"`

@@ -1,6 +1,6 @@
 // Package line reads what was typed and writes the answer: the arguments, the
-// flags and the settings, errors and exit codes. It knows nothing of bees but
-// how a number and a day are written.
+// flags and the settings, errors and exit codes. It opens the record too, once for
+// each line, and leaves to other packages what any of it means.
 package line
 
 import (
@@ -23,7 +23,7 @@ import (
 const Version = "0.1.0"
 
 // DefaultRecord is the record that is used when it is there and no other is
-// named. Only log add creates it.
+// named. Only a command that writes rows creates it.
 const DefaultRecord = "halfcup.csv"
 
 // Exit codes.

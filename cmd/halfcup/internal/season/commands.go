@@ -1,6 +1,5 @@
 // Package season holds the commands that look over a season or over many
-// colonies: the yard, the weeks to come, the calendar, the year
-// looked back on.
+// colonies: the yard, the weeks to come, the calendar, the year looked back on.
 package season
 
 import (

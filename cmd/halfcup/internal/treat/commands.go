@@ -1,5 +1,6 @@
 // Package treat holds the commands about treatments: what fits a colony now,
-// what rounds of one leave, whether one worked, and whether a plan for the year holds.
+// what rounds of one leave, whether one worked, and whether a plan for the year
+// holds.
 package treat
 
 import (
