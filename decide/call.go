@@ -6,10 +6,9 @@ import (
 	"halfcup/sampling"
 )
 
-// Reason is why a colony is called as it is. The words are the program's.
+// Reason is why a colony is called as it is. The sentences for it are the program's.
 type Reason string
 
-// The reasons.
 const (
 	NothingCounted Reason = "nothing counted"     // nobody has looked yet
 	AfterCourse    Reason = "after a treatment"   // nobody has counted since it settled

@@ -10,7 +10,6 @@ import (
 // DueReason is why the next count is due on its day.
 type DueReason string
 
-// The reasons.
 const (
 	DueFirst     DueReason = "first count"        // nobody has counted yet
 	DueAge       DueReason = "age of the count"   // a count says enough for so long

@@ -81,7 +81,6 @@ const fullLaying = 14
 // Note is something a beekeeper should be told of a happening.
 type Note string
 
-// The notes.
 const (
 	// NoteNoEffect says that the happening is kept but moves no mite.
 	NoteNoEffect Note = "no-effect"

@@ -10,7 +10,6 @@ import (
 // Answer is what counts before and after say of a treatment.
 type Answer string
 
-// The answers.
 const (
 	Worked     Answer = "worked"
 	DidNot     Answer = "did not"

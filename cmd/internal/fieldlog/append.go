@@ -348,8 +348,9 @@ const (
 // The lock is on the record itself, so that it needs no second file, which a
 // folder that may only be read would not take, and leaves none lying about. When
 // an editor puts a new file in its place just then, the lock is on a file that
-// is gone: after locking we look whether it is still the same file. On Windows a lock would keep everyone, us included, from reading
-// the record, so there it is on a file beside it.
+// is gone: after locking we look whether it is still the same file. On Windows a
+// lock would keep everyone, us included, from reading the record, so there it is
+// on a file beside it.
 func lock(path string, wait time.Duration) (unlock func(), err error) {
 	if wait == 0 {
 		wait = defaultWait

@@ -358,7 +358,7 @@ func (rr *rowReader) misread(column string, words ...string) {
 	}
 }
 
-// own tells once a column that what stands there is kept and not read.
+// own tells, once for each column, that what stands there is kept and not read.
 func (rr *rowReader) own(column, read string) {
 	if _, told := rr.owned[column]; told {
 		return

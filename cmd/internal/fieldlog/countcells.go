@@ -149,7 +149,7 @@ func (c CountCells) pointed(s string) string {
 	return strings.Replace(s, ",", ".", 1)
 }
 
-// splitAmount takes an amount and the details behind it apart. The amount goes
+// splitAmount parts an amount from the details behind it. The amount goes
 // up to its unit, which may stand behind a blank: 41 g, half a cup.
 func splitAmount(s string) (amount part, details []part) {
 	var words []part

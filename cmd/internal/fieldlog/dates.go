@@ -121,8 +121,8 @@ func threeNumbers(s string) (a, b, c int, ok bool) {
 	return n[0], n[1], n[2], true
 }
 
-// withoutTime takes a time of day such as 00:00 or 14:30:00 away, with which
-// spreadsheets save a day.
+// withoutTime takes away a time of day, such as 00:00 or 14:30:00, that a
+// spreadsheet saves with a day.
 func withoutTime(s string) string {
 	i := strings.IndexAny(s, " T")
 	if i < 0 {

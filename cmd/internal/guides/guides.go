@@ -30,7 +30,6 @@ type Guide struct {
 // Level is how far a guide goes, in our words.
 type Level string
 
-// The levels.
 const (
 	None  Level = "none"  // nothing to be done
 	Watch Level = "watch" // plan, watch, or a light measure

@@ -44,9 +44,9 @@ func Of(rec *fieldlog.Record, yard, colony string, base decide.Colony, day sampl
 	return of(rec, yard, colony, base, day, day)
 }
 
-// of is Of with the colonies that were put to it up to another day: of one that
+// of is Of with the colonies that were joined to it up to another day: of one that
 // was itself joined to another, those of the days before, so that a record in
-// which two colonies are put to each other ends.
+// which two colonies are joined to each other ends.
 func of(rec *fieldlog.Record, yard, colony string, base decide.Colony, day, came sampling.Date) (Colony, error) {
 	own, err := rec.History(yard, colony)
 	if err != nil {

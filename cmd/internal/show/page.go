@@ -57,7 +57,8 @@ func NewPage(w io.Writer) Page {
 }
 
 // speaksUnicode reads the locale the way the C library does: the first of the
-// three that is set decides. A machine that says nothing is taken to.
+// three that is set decides. A machine that says nothing is taken to speak
+// it.
 func speaksUnicode(getenv func(string) string) bool {
 	for _, name := range []string{"LC_ALL", "LC_CTYPE", "LANG"} {
 		if v := strings.ToLower(getenv(name)); v != "" {
@@ -87,7 +88,6 @@ func (p *Page) SetColor(when string) {
 // Role is what a piece of text stands for; colours follow roles.
 type Role int
 
-// The roles.
 const (
 	Known  Role = iota // what is known, now and ahead: blue
 	Line               // a threshold: brick

@@ -532,7 +532,8 @@ func (a *addition) restOfDay(fits func(fieldlog.Event) bool) string {
 }
 
 // measureOf is what was looked at in a count of a colony, and its frames:
-// as typed, as in the counts by the method of that day, as the board went in, as the settings say, half a cup.
+// as typed, as in the counts by the method of that day, as the board went in, as
+// the settings say, half a cup.
 func (a *addition) measureOf(c fieldlog.Colony) (measure, rest string) {
 	if a.measure != "" {
 		measure, rest, _ = strings.Cut(a.measure, "/")

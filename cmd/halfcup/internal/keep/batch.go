@@ -392,7 +392,7 @@ func (b *batch) tellFaults() {
 	}
 }
 
-// tellColumns says from where each figure comes.
+// tellColumns says where each figure comes from.
 func (b *batch) tellColumns() {
 	var from []string
 	for i, name := range figureNames {

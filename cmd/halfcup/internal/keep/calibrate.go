@@ -489,7 +489,7 @@ func (f *calibrated) strip(c sampling.Calibration) show.Strip {
 	return s
 }
 
-// boardLimits is where one more board lies, at stripLevel.
+// boardLimits is where one more board would lie, at stripLevel.
 func boardLimits(b sampling.BoardFall) (low, high float64) {
 	const z = 1.96
 	return b.MedianPerDayPerHundred * math.Exp(-z*b.LogSD), b.MedianPerDayPerHundred * math.Exp(z*b.LogSD)

@@ -274,7 +274,7 @@ type treatmentsJSON struct {
 	Rows []given `json:"rows"`
 }
 
-// supersBy tells of the line of each treatment whether supers were on when it
+// supersBy tells, by the line of each treatment, whether supers were on when it
 // was given; a line is missing when the record does not say. Supers put on or
 // taken off that day were so before it when their row stands first.
 func supersBy(r *fieldlog.Record) map[int]*bool {

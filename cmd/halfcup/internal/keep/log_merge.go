@@ -146,8 +146,8 @@ func merge(rec, other *fieldlog.Record, both bool) *merged {
 	return m
 }
 
-// alike is a row that says the same, one that stands before one that was taken
-// back.
+// alike is a row that says the same; one that still stands rather than one that
+// was taken back.
 func alike(events []fieldlog.Event, e fieldlog.Event) (known fieldlog.Event, ok bool) {
 	for _, o := range events {
 		if o.Kind == fieldlog.Undo && o.UndoOf != e.UndoOf || !fieldlog.SameFact(o, e) || (e.UndoOf != "" && e.UndoOf != o.UndoOf) {

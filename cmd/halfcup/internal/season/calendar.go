@@ -247,7 +247,7 @@ func (p *yearPlan) row(page show.Page, e entry) string {
 	return strings.TrimRight(show.Cell(when, whenWide, false)+" "+what+" "+show.Cell(p.who(e, atWide), atWide, false)+" "+show.Cell(p.about(e), about, false), " ")
 }
 
-// what an event is, in at most 18 letters.
+// what is the event in at most 18 letters.
 func (p *yearPlan) what(e entry) string {
 	switch e.Kind {
 	case decide.EventSeason:

@@ -330,8 +330,8 @@ func (y *yard) together() string {
 	return out
 }
 
-// loss is what the level of the colony costs that stands worst, at the time of
-// year at which that was measured.
+// loss is what the level of the worst colony costs, at the time of year at which
+// that was measured.
 func (y *yard) loss() string {
 	var worst *colony
 	for _, k := range y.colonies {

@@ -186,8 +186,8 @@ func noPlan() error {
 	return line.TooFew(noPlanYet, planExample)
 }
 
-// readOr gives what is used when it is too hot to the steps that mind heat, in
-// their order.
+// readOr gives the steps that mind heat, in their order, what is used in their
+// place when it is too hot.
 func readOr(c *cli.Context, steps []step) error {
 	at := 0
 	for _, name := range c.StringSlice("or") {

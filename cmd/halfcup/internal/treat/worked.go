@@ -186,8 +186,8 @@ func readAsked(sh *line.Shell, c *cli.Context) (*worked, error) {
 }
 
 // expect puts what is to be expected of the treatment in force as the target,
-// unless one was said: 90 % of all of them would call a treatment a failure
-// that did what it does.
+// unless one was said: to ask 90 % of all of them would call one a failure that
+// did what it does.
 func (a *worked) expect() {
 	switch {
 	case a.ownTarget:
