@@ -405,20 +405,22 @@ func TestPlannedTreatments(t *testing.T) {
 	}
 	high, low := "wash:30/300@2026-09-15", "wash:0/300@2026-06-20"
 	for name, c := range map[string]struct {
-		colony Colony
-		day    string
-		call   Call
+		colony    Colony
+		day       string
+		call      Call
+		asPlanned bool // it is to be treated, and not only may wait
 	}{
-		"a winter trickle beside brood":     {planned(colonyOf(t, high), "oxalic-trickle", "2026-12-10"), "2026-09-15", Treat},
-		"formic acid in three weeks":        {planned(colonyOf(t, high), "formic-evaporation", "2026-10-05"), "2026-09-15", BringForward},
-		"few mites, planned in three weeks": {planned(colonyOf(t, low), "formic-evaporation", "2026-07-11"), "2026-06-20", WaitForPlanned},
-		"few mites, planned a day later":    {planned(colonyOf(t, low), "formic-evaporation", "2026-07-12"), "2026-06-20", Leave},
-		"few mites, planned in August":      {planned(colonyOf(t, "wash:0/300@2026-07-20"), "formic-evaporation", "2026-08-02"), "2026-07-20", Leave},
-		"winter, planned in nine days":      {planned(colonyOf(t, "wash:3/300@2026-09-20"), "oxalic-trickle", "2026-12-19"), "2026-12-10", WaitForPlanned},
-		"winter, planned in a month":        {planned(colonyOf(t, "wash:3/300@2026-09-20"), "oxalic-trickle", "2027-01-12"), "2026-12-10", Treat},
+		"formic acid in five days":          {planned(colonyOf(t, high), "formic-evaporation", "2026-09-20"), "2026-09-15", WaitForPlanned, true},
+		"a winter trickle beside brood":     {planned(colonyOf(t, high), "oxalic-trickle", "2026-12-10"), "2026-09-15", Treat, false},
+		"formic acid in three weeks":        {planned(colonyOf(t, high), "formic-evaporation", "2026-10-05"), "2026-09-15", BringForward, false},
+		"few mites, planned in three weeks": {planned(colonyOf(t, low), "formic-evaporation", "2026-07-11"), "2026-06-20", WaitForPlanned, false},
+		"few mites, planned a day later":    {planned(colonyOf(t, low), "formic-evaporation", "2026-07-12"), "2026-06-20", Leave, false},
+		"few mites, planned in August":      {planned(colonyOf(t, "wash:0/300@2026-07-20"), "formic-evaporation", "2026-08-02"), "2026-07-20", Leave, false},
+		"winter, planned in nine days":      {planned(colonyOf(t, "wash:3/300@2026-09-20"), "oxalic-trickle", "2026-12-19"), "2026-12-10", WaitForPlanned, true},
+		"winter, planned in a month":        {planned(colonyOf(t, "wash:3/300@2026-09-20"), "oxalic-trickle", "2027-01-12"), "2026-12-10", Treat, false},
 	} {
-		if s := stands(t, apiaryOf(t, c.colony), c.day); s.Call != c.call {
-			t.Errorf("%s: %s, %s, want %s", name, s.Call, s.Because, c.call)
+		if s := stands(t, apiaryOf(t, c.colony), c.day); s.Call != c.call || s.AsPlanned() != c.asPlanned {
+			t.Errorf("%s: %s, %s, as planned %v, want %s", name, s.Call, s.Because, s.AsPlanned(), c.call)
 		}
 	}
 }

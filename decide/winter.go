@@ -140,6 +140,17 @@ func (r Reason) ofWinter() bool {
 	return r == WinterFall || r == WinterCount || r == WinterPlan
 }
 
+// AsPlanned reports whether the colony is to wait for a planned treatment because
+// it is to be treated, and that one is as near as any other could be: what is
+// planned is not to be put off. Otherwise it waits because it may.
+func (s Standing) AsPlanned() bool {
+	if s.Call != WaitForPlanned {
+		return false
+	}
+	treats := s.Regret.Treats() || s.ChanceOverAct > winterTreat
+	return s.Because == OverLine || s.Because == WinterPlan || s.Because.ofWinter() && treats
+}
+
 // broodlessFrom is the first day from that of the situation on, before the bees
 // fly again, on which the colony has no capped brood; ok is false when there is
 // none, because the brood of spring has begun.

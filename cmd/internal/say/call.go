@@ -81,6 +81,9 @@ func (s Standing) todo() string {
 	case decide.WhenSupersOff:
 		return "treat this week. Take the honey supers off first."
 	case decide.WaitForPlanned:
+		if s.AsPlanned() {
+			return fmt.Sprintf("treat as planned, on %s.", ShortDay(s.Planned.On))
+		}
 		return fmt.Sprintf("wait for the planned treatment on %s.", ShortDay(s.Planned.On))
 	case decide.UnderTreatment:
 		return s.course()
@@ -320,6 +323,9 @@ func (s Standing) Row() string {
 	case decide.WhenSupersOff:
 		return "treat; supers off first"
 	case decide.WaitForPlanned:
+		if s.AsPlanned() {
+			return "treat on " + rowDay(s.Planned.On)
+		}
 		return "wait for " + rowDay(s.Planned.On)
 	case decide.UnderTreatment:
 		return s.courseRow()
@@ -368,7 +374,7 @@ func (s Standing) Why() string {
 		if s.OpenInWinter() {
 			return Capital(show.OfHundred(s.ChanceOverAct, "colonies like this", "over the line")) + fmt.Sprintf(winterOpen, line)
 		}
-		if s.Call == decide.Leave || s.Call == decide.WaitForPlanned {
+		if s.Call == decide.Leave || s.Call == decide.WaitForPlanned && !s.AsPlanned() {
 			break
 		}
 		return fmt.Sprintf("The chance that it is over the line of %s is %s.", line, chance)

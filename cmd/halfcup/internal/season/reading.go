@@ -232,7 +232,7 @@ func (t tally) words() string {
 	for _, p := range []struct {
 		what string
 		n    int
-	}{{"take out", t.TakeOut}, {"treat", t.Treat}, {"count", t.Count}, {"being treated", t.BeingTreated}, {"wait", t.Wait}, {"not yet", t.NotYet}, {"leave shut", t.shut}, {"fine", t.Fine - t.shut}} {
+	}{{"take out", t.TakeOut}, {"treat", t.Treat}, {"count", t.Count}, {"being treated", t.BeingTreated}, {"planned", t.Wait}, {"not yet", t.NotYet}, {"leave shut", t.shut}, {"fine", t.Fine - t.shut}} {
 		if p.n > 0 {
 			parts = append(parts, fmt.Sprintf("%s %d", p.what, p.n))
 		}
