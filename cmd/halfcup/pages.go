@@ -99,7 +99,7 @@ var kindsMean = map[fieldlog.Kind]string{
 	fieldlog.Hived:             "a swarm or package was put into an empty hive",
 	fieldlog.Requeened:         "a new queen",
 	fieldlog.Queenless:         "the queen is gone",
-	fieldlog.BroodBreak:        "brood no: the queen stopped laying; brood yes: she or another lays again, and capped brood follows three weeks later",
+	fieldlog.BroodBreak:        "brood no: the queen stopped laying, and the last brood emerges three weeks later; brood yes: she or another lays again",
 	fieldlog.QueenCaged:        "the queen was caged, so that she stops laying",
 	fieldlog.QueenReleased:     "she was let out of the cage, or her cage taken away",
 	fieldlog.SupersOn:          "honey supers went on",

@@ -329,7 +329,7 @@ func (r *review) lessons() []string {
 	case r.counts() == 0:
 		out = append(out, "Count: nobody knows of mites that nobody looked for.")
 	case e.Colonies > 0 && lateShare*e.Colonies >= n:
-		out = append(out, fmt.Sprintf("Count about %s: %s passed the line about then and %s counted about %s.", nextYear(e.Over), show.Many(e.Colonies, "colony", "colonies"), wasWere(e.Colonies), say.ShortDay(e.Counted)))
+		out = append(out, fmt.Sprintf("Count about %s: %s passed the line about then and %s counted about %s.", say.ShortDay(e.Over), show.Many(e.Colonies, "colony", "colonies"), wasWere(e.Colonies), say.ShortDay(e.Counted)))
 	case e.Colonies > 0:
 		out = append(out, fmt.Sprintf("Count as you did: only %d of %s was found over its line two weeks late or more.", e.Colonies, show.Many(n, "colony", "colonies")))
 	default:
@@ -374,9 +374,6 @@ func wasWere(n int) string {
 	}
 	return "were"
 }
-
-// nextYear is a day as it comes again.
-func nextYear(d sampling.Date) string { return say.ShortDay(d) }
 
 const reviewWhy = "Every level is that of halfcup estimate as the record told it that week; weeks in which the last count was older than 45 days are left out, and weeks over the line are the sum of their chances. " +
 	"For growth the record is replayed with mites that breed faster and slower than the model has it, from the colony's first count of the year to its last, and what the counts say to that is pooled over the colonies: the less one was counted, the more it is taken to be like the others. " +

@@ -13,7 +13,6 @@ import (
 	"halfcup/cmd/halfcup/internal/line"
 	"halfcup/cmd/internal/show"
 	"halfcup/internal/long"
-	"halfcup/sampling"
 )
 
 const demo = "../../../../testdata/demo/mill.csv"
@@ -148,21 +147,4 @@ func demoYard(t *testing.T, day string) *yard {
 		t.Fatalf("exit %d: %s", code, &stderr)
 	}
 	return out
-}
-
-// Days are compared by the date and not by the year.
-func TestComparedDays(t *testing.T) {
-	for _, c := range []struct {
-		a, b string
-		want int
-	}{
-		{"2026-06-20", "2025-06-20", 0}, {"2026-06-20", "2025-06-10", 10}, {"2026-06-20", "2025-07-01", 11},
-		{"2026-01-03", "2024-12-30", 4}, {"2026-12-30", "2026-01-03", 4},
-	} {
-		a, _ := sampling.ParseDate(c.a)
-		b, _ := sampling.ParseDate(c.b)
-		if got := daysApart(a, b); got != c.want {
-			t.Errorf("%s and %s: %d days, want %d", c.a, c.b, got, c.want)
-		}
-	}
 }

@@ -3,28 +3,16 @@ package season
 import (
 	"fmt"
 	"io"
-	"math"
 	"strconv"
 	"strings"
-	"time"
 
 	"github.com/urfave/cli/v2"
-	"gonum.org/v1/gonum/stat"
-	"gonum.org/v1/gonum/stat/distuv"
 
 	"halfcup/cmd/halfcup/internal/line"
 	"halfcup/cmd/internal/say"
 	"halfcup/cmd/internal/show"
+	"halfcup/decide"
 	"halfcup/sampling"
-)
-
-const (
-	// sameWeek is how far apart in the year two counts can be that are set
-	// beside each other: mites double in a month, so more would compare months.
-	sameWeek = 10
-
-	// leastPairs is the number of colonies from which limits are told.
-	leastPairs = 3
 )
 
 // comparison is two years of a yard, like beside like; its JSON is
@@ -79,94 +67,27 @@ func compareYears(sh *line.Shell, c *cli.Context, y *yard) error {
 	})
 }
 
-// compared pairs the counts of every colony: each of this year with the nearest
-// of the other that lies in the same weeks, none used twice.
+// compared is what decide sets beside each other, as it is written.
 func (y *yard) compared(year, this int) (*comparison, error) {
-	out := &comparison{Yard: y.name, Level: y.level, Years: [2]int{year, this}, Until: y.day, Pairs: []pairJSON{}, LeftOut: []string{}, SameWeek: sameWeek}
-	var ratios []float64
-	var counts []sampling.Count
-	for place, k := range y.apiary.Colonies {
-		for i, of := range out.Years {
-			if k.Died && k.Gone.Time().Year() == of {
-				out.Lost[i]++
-			}
-		}
-		theirs, ours := countDays(k.Counts, year), countDays(k.Counts, this)
-		for i, days := range [][]sampling.Date{theirs, ours} {
-			if len(days) > 0 {
-				out.Counted[i]++
-			}
-		}
-		counts = append(counts, k.Counts...)
-		sum, n := 0.0, 0
-		for _, pair := range pairs(theirs, ours) {
-			p := pairJSON{Colony: k.Name, Dates: pair}
-			for i, on := range pair {
-				s, err := k.History.On(on)
-				if err != nil {
-					return nil, fmt.Errorf("%s (colony %d of the yard): %w", k.Name, place+1, err)
-				}
-				p.Levels[i] = 100 * s.Known.Quantile(0.5)
-			}
-			out.Pairs = append(out.Pairs, p)
-			sum, n = sum+math.Log(p.Levels[1]/p.Levels[0]), n+1
-		}
-		switch {
-		case n > 0:
-			ratios = append(ratios, sum/float64(n))
-		case len(theirs)+len(ours) > 0:
-			out.LeftOut = append(out.LeftOut, k.Name)
-		}
+	out := &comparison{Yard: y.name, Level: y.level, Years: [2]int{year, this}, Until: y.day, Pairs: []pairJSON{}, SameWeek: decide.SameWeek}
+	b, err := y.apiary.Beside(out.Years, y.level)
+	if err != nil {
+		return nil, err
 	}
-	out.Colonies = len(ratios)
+	for _, p := range b.Pairs {
+		out.Pairs = append(out.Pairs, pairJSON(p))
+	}
+	var counts []sampling.Count
+	for _, k := range y.apiary.Colonies {
+		counts = append(counts, k.Counts...)
+	}
+	out.LeftOut, out.Lost, out.Counted, out.Colonies = append([]string{}, b.LeftOut...), b.Lost, b.Counted, b.Colonies
 	out.Assumptions = y.Sources(counts...)
-	if len(ratios) >= leastPairs {
-		mean, sd := stat.MeanStdDev(ratios, nil)
-		reach := distuv.StudentsT{Sigma: 1, Nu: float64(len(ratios) - 1)}.Quantile((1+y.level)/2) * sd / math.Sqrt(float64(len(ratios)))
-		out.Ratio = &say.Range{Median: math.Exp(mean), Low: math.Exp(mean - reach), High: math.Exp(mean + reach)}
+	if b.Ratio != nil {
+		r := say.RangeOf(*b.Ratio)
+		out.Ratio = &r
 	}
 	return out, nil
-}
-
-// countDays are the days of a year on which bees were sampled, each once.
-func countDays(counts []sampling.Count, year int) []sampling.Date {
-	var out []sampling.Date
-	for _, c := range counts {
-		if c.Date.Time().Year() == year && c.Method.Kind() == sampling.BeeSample && (len(out) == 0 || out[len(out)-1] != c.Date) {
-			out = append(out, c.Date)
-		}
-	}
-	return out
-}
-
-// pairs sets days of one year beside those of another.
-func pairs(theirs, ours []sampling.Date) [][2]sampling.Date {
-	var out [][2]sampling.Date
-	used := map[sampling.Date]bool{}
-	for _, day := range ours {
-		best, apart := sampling.Date(0), sameWeek+1
-		for _, other := range theirs {
-			if d := daysApart(day, other); !used[other] && d < apart {
-				best, apart = other, d
-			}
-		}
-		if !best.IsZero() {
-			used[best] = true
-			out = append(out, [2]sampling.Date{best, day})
-		}
-	}
-	return out
-}
-
-// daysApart is how far two days lie apart in the year.
-func daysApart(a, b sampling.Date) int {
-	t := b.Time()
-	apart := 366
-	for _, year := range []int{a.Time().Year() - 1, a.Time().Year(), a.Time().Year() + 1} {
-		moved := sampling.DateOf(time.Date(year, t.Month(), t.Day(), 0, 0, 0, 0, time.UTC))
-		apart = min(apart, max(int(a-moved), int(moved-a)))
-	}
-	return apart
 }
 
 func (c *comparison) first() string {
@@ -177,7 +98,7 @@ func (c *comparison) first() string {
 	head := fmt.Sprintf("%s%d beside %d: ", name, c.Years[1], c.Years[0])
 	switch r := c.Ratio; {
 	case c.Colonies == 0:
-		return head + fmt.Sprintf("they cannot be compared. No colony was counted within %d days of the same date in both years.", sameWeek)
+		return head + fmt.Sprintf("they cannot be compared. No colony was counted within %d days of the same date in both years.", decide.SameWeek)
 	case r == nil:
 		return head + fmt.Sprintf("too few to say. Only %s was counted in the same weeks of both years.", show.Many(c.Colonies, "colony", "colonies"))
 	case r.Low > 1:
@@ -222,7 +143,7 @@ const compareWhy = "Each count of %d is set beside the one of the same colony of
 	"A level of few bees is pulled toward what is usual at that time of the year, and with it the two years toward each other."
 
 func (c *comparison) explain() string {
-	return fmt.Sprintf(compareWhy, c.Years[1], c.Years[0], sameWeek)
+	return fmt.Sprintf(compareWhy, c.Years[1], c.Years[0], decide.SameWeek)
 }
 
 func (c *comparison) csv() show.CSV {
