@@ -1,30 +1,52 @@
 package show
 
 import (
-	"fmt"
 	"math"
 	"strconv"
+	"strings"
 )
 
-// Significant writes a figure that was worked out, in three digits.
-func Significant(x float64) string { return strconv.FormatFloat(x, 'g', 3, 64) }
+// Five rules turn a figure into text: Plain for what was given, Fixed for a
+// column, Digits for what was worked out, Level and Levels for mites per
+// hundred bees, Percent for a chance. None of them writes -0 or an exponent.
 
-// Plain is x in the fewest digits that read back as x, without an exponent.
+// Plain is x in the fewest digits that read back as x.
 func Plain(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
 
-// Rounded is a number of mites in two digits and whole: 4, 38, 1200.
-func Rounded(x float64) string {
-	unit := 1.0
-	for x/unit >= 100 {
-		unit *= 10
+// Fixed is x with so many decimals. NaN is written as a dash.
+func Fixed(x float64, decimals int) string {
+	switch {
+	case math.IsNaN(x):
+		return "–"
+	case math.IsInf(x, 0):
+		return "no limit"
 	}
-	return Plain(unit * float64(int(x/unit+0.5)))
+	s := strconv.FormatFloat(x, 'f', decimals, 64)
+	if strings.Trim(s, "-0.") == "" {
+		return strings.TrimPrefix(s, "-")
+	}
+	return s
+}
+
+// Digits is x in n digits and no more than so many decimals, without zeros at
+// its end: in two digits and whole, mites are 4, 38 and 1200.
+func Digits(x float64, n, decimals int) string {
+	if x == 0 || math.IsNaN(x) || math.IsInf(x, 0) {
+		return Fixed(x, 0)
+	}
+	decimals = min(decimals, n-1-int(math.Floor(math.Log10(math.Abs(x)))))
+	if decimals <= 0 {
+		unit := math.Pow10(-decimals)
+		return Plain(math.Round(x/unit)*unit + 0)
+	}
+	s := strings.TrimRight(Fixed(x, decimals), "0")
+	return strings.TrimSuffix(s, ".")
 }
 
 // Level is mites per hundred bees in two digits: 0.34, 2.1, 13. Below 0.1 it
 // keeps two decimals, since nobody acts on less. NaN is written as a dash.
 func Level(x float64) string {
-	return fixed(x, decimalsOf(x))
+	return Fixed(x, decimalsOf(x))
 }
 
 // decimalsOf is how many decimals leave two digits of x once it is rounded:
@@ -56,36 +78,23 @@ func Levels(low, high float64, xs ...float64) []string {
 	}
 	out := make([]string, len(xs))
 	for i, x := range xs {
-		out[i] = fixed(x, d)
+		out[i] = Fixed(x, d)
 	}
 	return out
 }
 
-func fixed(x float64, decimals int) string {
-	switch {
-	case math.IsNaN(x):
-		return "–"
-	case math.IsInf(x, 1):
-		return "no limit"
-	}
-	s := strconv.FormatFloat(x, 'f', decimals, 64)
-	if f, err := strconv.ParseFloat(s, 64); err == nil && f == 0 {
-		return strconv.FormatFloat(0, 'f', decimals, 64) // never -0.00
-	}
-	return s
-}
-
-// Percent is a chance in whole percent. It claims certainty never: what rounds
-// to 0 or 100 is written as under 1% and over 99%.
+// Percent is a chance, or a share, in whole percent. It claims certainty never:
+// what rounds to 0 or 100 is written as under 1% and over 99%. A share can be
+// more than all, and less than none.
 func Percent(p float64) string {
 	switch n := math.Round(100 * p); {
-	case math.IsNaN(p):
-		return "–"
-	case n < 1:
+	case math.IsNaN(n) || math.IsInf(n, 0):
+		return Fixed(n, 0)
+	case n == 0:
 		return "under 1%"
-	case n > 99:
+	case n == 100:
 		return "over 99%"
 	default:
-		return fmt.Sprintf("%.0f%%", n)
+		return Fixed(n, 0) + "%"
 	}
 }

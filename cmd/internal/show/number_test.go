@@ -53,10 +53,61 @@ func TestLevelsShareDigitsThatFollowTheSpread(t *testing.T) {
 	}
 }
 
+func TestPlainAndFixed(t *testing.T) {
+	for _, test := range []struct{ got, want string }{
+		{Plain(0.3), "0.3"}, {Plain(1e7), "10000000"}, {Plain(1e-7), "0.0000001"}, {Plain(2), "2"},
+		{Fixed(12.5, 0), "12"}, {Fixed(math.Nextafter(12.5, 13), 0), "13"}, {Fixed(0.04, 1), "0.0"}, {Fixed(0.06, 1), "0.1"}, {Fixed(2, 2), "2.00"},
+		{Fixed(-0.4, 0), "0"}, {Fixed(-0.004, 2), "0.00"}, {Fixed(-0.006, 2), "-0.01"}, {Fixed(math.Copysign(0, -1), 0), "0"}, {Fixed(100, 0), "100"},
+		{Fixed(math.NaN(), 2), "–"}, {Fixed(math.Inf(1), 2), "no limit"}, {Fixed(math.Inf(-1), 0), "no limit"},
+	} {
+		if test.got != test.want {
+			t.Errorf("got %q, want %q", test.got, test.want)
+		}
+	}
+}
+
+func TestDigits(t *testing.T) {
+	below := func(x float64) float64 { return math.Nextafter(x, 0) }
+	for _, test := range []struct {
+		x           float64
+		n, decimals int
+		want        string
+	}{
+		// mites: two digits and whole
+		{0, 2, 0, "0"}, {below(0.5), 2, 0, "0"}, {0.5, 2, 0, "1"}, {7.4, 2, 0, "7"}, {9.6, 2, 0, "10"}, {38.2, 2, 0, "38"},
+		{99.4, 2, 0, "99"}, {99.5, 2, 0, "100"}, {below(105), 2, 0, "100"}, {105, 2, 0, "110"}, {114.6, 2, 0, "110"}, {255, 2, 0, "260"}, {994, 2, 0, "990"}, {995, 2, 0, "1000"}, {1234, 2, 0, "1200"},
+		// figures that were worked out: three
+		{14.213, 3, 6, "14.2"}, {14.96, 3, 6, "15"}, {3, 3, 6, "3"}, {0.31249, 3, 6, "0.312"}, {0.00123456, 3, 6, "0.00123"}, {0.0000123456, 3, 6, "0.000012"}, {0.999501, 3, 6, "1"}, {9.996, 3, 6, "10"}, {1234, 3, 6, "1230"}, {-2.345678, 3, 6, "-2.35"},
+		// mean numbers of colonies: two, and no more than tenths
+		{0.04, 2, 1, "0"}, {0.06, 2, 1, "0.1"}, {0.96, 2, 1, "1"}, {1.44, 2, 1, "1.4"}, {9.94, 2, 1, "9.9"}, {9.96, 2, 1, "10"}, {12.4, 2, 1, "12"},
+		{math.NaN(), 2, 0, "–"}, {math.Inf(1), 2, 0, "no limit"}, {-0.2, 2, 0, "0"},
+	} {
+		if got := Digits(test.x, test.n, test.decimals); got != test.want {
+			t.Errorf("Digits(%v, %d, %d) = %s, want %s", test.x, test.n, test.decimals, got, test.want)
+		}
+	}
+}
+
+func TestPercent(t *testing.T) {
+	below := func(x float64) float64 { return math.Nextafter(x, 0) }
+	for _, test := range []struct {
+		p    float64
+		want string
+	}{
+		{0.234, "23%"}, {0, "under 1%"}, {1e-300, "under 1%"}, {0.0049, "under 1%"}, {0.005, "1%"},
+		{0.994, "99%"}, {below(0.995), "99%"}, {0.996, "over 99%"}, {1, "over 99%"}, {1 + 1e-12, "over 99%"}, {-1e-12, "under 1%"},
+		// shares of more than all, and of less than none
+		{1.3, "130%"}, {-0.86, "-86%"},
+		{math.NaN(), "–"}, {math.Inf(1), "no limit"}, {math.Inf(-1), "no limit"},
+	} {
+		if got := Percent(test.p); got != test.want {
+			t.Errorf("Percent(%v) = %s, want %s", test.p, got, test.want)
+		}
+	}
+}
+
 func TestWords(t *testing.T) {
 	for _, test := range []struct{ got, want string }{
-		{Percent(0.234), "23%"}, {Percent(0), "under 1%"}, {Percent(0.0049), "under 1%"}, {Percent(0.005), "1%"},
-		{Percent(1), "over 99%"}, {Percent(0.994), "99%"}, {Percent(0.995), "over 99%"}, {Percent(math.NaN()), "–"},
 		{OfHundred(0.23, "colonies with this count", "over the line"), "of 100 colonies with this count, 23 are over the line"},
 		{OfHundred(0.01, "colonies", "over"), "of 100 colonies, 1 is over"},
 		{OfHundred(0.004, "colonies", "over"), "of 1000 colonies, 4 are over"},

@@ -95,12 +95,12 @@ func (b *Basis) Calibrate(pairs []OwnPair) ([]sampling.Calibration, error) {
 		source := show.Many(c.Pairs, "pair", "pairs") + " of yours " + whereFrom(pairs, c)
 		if c.Method != sampling.Board {
 			name := "recovery_" + string(c.Method)
-			b.set(name, show.Significant(c.RecoveryAfter.Alpha)+","+show.Significant(c.RecoveryAfter.Beta), source)
+			b.set(name, show.Digits(c.RecoveryAfter.Alpha, 3, 6)+","+show.Digits(c.RecoveryAfter.Beta, 3, 6), source)
 			continue
 		}
 		row := boardRow(c.Broodless)
-		b.set(row+"median", show.Significant(c.FallAfter.MedianPerDayPerHundred), source)
-		b.set(row+"log_sd", show.Significant(c.FallAfter.LogSD), source)
+		b.set(row+"median", show.Digits(c.FallAfter.MedianPerDayPerHundred, 3, 6), source)
+		b.set(row+"log_sd", show.Digits(c.FallAfter.LogSD, 3, 6), source)
 	}
 	return done, nil
 }

@@ -58,5 +58,5 @@ func (e *estimated) guideWords(read []guides.Reading, c sampling.Count, surprise
 func (e *estimated) killedWords(k *knockdownJSON) string {
 	f := say.LevelsOf(k.Before)
 	return fmt.Sprintf("Before the treatment of %s: %s per hundred (%s to %s); it killed about %s mites on the bees, none in cells among them.",
-		say.ShortDay(k.Treated), f[1], f[0], f[2], show.Rounded(k.Killed.Median))
+		say.ShortDay(k.Treated), f[1], f[0], f[2], show.Digits(k.Killed.Median, 2, 0))
 }

@@ -516,7 +516,7 @@ func changeTable(c sampling.Calibration) show.Table {
 }
 
 func betaWords(b sampling.Beta) string {
-	return show.Significant(b.Alpha) + ", " + show.Significant(b.Beta)
+	return show.Digits(b.Alpha, 3, 6) + ", " + show.Digits(b.Beta, 3, 6)
 }
 
 func (f *calibrated) warnings(sh *line.Shell) []say.Warning {

@@ -149,14 +149,14 @@ func shares(r decide.Range) string {
 
 // mites writes a number of mites, in two digits: they are never known better.
 func mites(r decide.Range) string {
-	return fmt.Sprintf("%s (%s to %s)", twoDigits(r.Middle), twoDigits(r.Low), twoDigits(r.High))
+	return fmt.Sprintf("%s (%s to %s)", someMites(r.Middle), someMites(r.Low), someMites(r.High))
 }
 
-func twoDigits(x float64) string {
+func someMites(x float64) string {
 	if x < 0.5 {
 		return "under 1"
 	}
-	return show.Rounded(x)
+	return show.Digits(x, 2, 0)
 }
 
 func (f *fallsForm) warnings(a *worked) []say.Warning {
