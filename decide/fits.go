@@ -380,11 +380,11 @@ func (c Circumstances) fill(sentence string, course Course) string {
 	weeks := (course.SettledOn() - course.First + 6) / 7
 	warmest := ""
 	if c.Warmest != nil {
-		warmest = strconv.FormatFloat(math.Round(*c.Warmest), 'f', -1, 64)
+		warmest = fmt.Sprint(math.Round(*c.Warmest) + 0) // never -0
 	}
 	return strings.NewReplacer(
 		"{weeks}", strconv.Itoa(int(weeks)),
-		"{expect}", strconv.FormatFloat(course.Treatment.ExpectPercent(capped), 'f', -1, 64),
+		"{expect}", fmt.Sprint(course.Treatment.ExpectPercent(capped)),
 		"{warmest}", warmest,
 	).Replace(sentence)
 }

@@ -92,7 +92,7 @@ func (r Rounds) Check() error {
 	case r.EveryDays < 1 || r.EveryDays > 60:
 		return fail("days between rounds", r.EveryDays, 1, 60, "5")
 	case !(r.Kill >= 0 && r.Kill <= 1):
-		return fail("kill", number(r.Kill), 0, 1, "0.75")
+		return fail("kill", r.Kill, 0, 1, "0.75")
 	}
 	return nil
 }

@@ -4,20 +4,16 @@ import (
 	"fmt"
 	"maps"
 	"slices"
-	"strconv"
 
 	"halfcup/sampling"
 )
-
-// number writes a figure as it stands in its table.
-func number(v float64) string { return strconv.FormatFloat(v, 'g', -1, 64) }
 
 // Sources lists every default figure of this package, and the field trials
 // that are shown beside the model.
 func Sources() []sampling.Source {
 	var out []sampling.Source
 	for _, p := range slices.Concat(parameterTable, efficacyTable, poolFigures, lossFigures, growthFigures) {
-		out = append(out, sampling.Source{Name: p.Name, Value: number(p.Value), Unit: p.Unit, What: p.Meaning, Source: p.Source, Kind: p.Kind})
+		out = append(out, sampling.Source{Name: p.Name, Value: fmt.Sprint(p.Value), Unit: p.Unit, What: p.Meaning, Source: p.Source, Kind: p.Kind})
 	}
 	for _, p := range yearPoints {
 		flying := "no"
@@ -26,7 +22,7 @@ func Sources() []sampling.Source {
 		}
 		out = append(out, sampling.Source{
 			Name: fmt.Sprintf("year_%s_%s", p.Set, p.Date), Unit: "adult bees, capped worker and drone cells",
-			Value:  fmt.Sprintf("%s, %s, %s", number(p.AdultBees), number(p.WorkerCells), number(p.DroneCells)),
+			Value:  fmt.Sprintf("%v, %v, %v", p.AdultBees, p.WorkerCells, p.DroneCells),
 			What:   fmt.Sprintf("bees and brood of an ordinary colony on that date in the north; bees fly: %s", flying),
 			Source: p.Source, Kind: p.Kind,
 		})
@@ -40,7 +36,7 @@ func Sources() []sampling.Source {
 	out = append(out, unseenSources()...)
 	for _, t := range thresholdTable {
 		out = append(out, sampling.Source{
-			Name: fmt.Sprintf("line_%s_%s", t.Set, t.Season), Value: fmt.Sprintf("watch %s, act %s", number(t.Watch), number(t.Act)), Unit: "mites per hundred bees",
+			Name: fmt.Sprintf("line_%s_%s", t.Set, t.Season), Value: fmt.Sprintf("watch %v, act %v", t.Watch, t.Act), Unit: "mites per hundred bees",
 			What: "the lines of the set " + t.Set + " in the season " + string(t.Season), Source: t.Source, Kind: t.Kind,
 		})
 	}
@@ -87,7 +83,7 @@ func courseSources() []sampling.Source {
 		{"drone_start", droneStart, "days", "into the buildup, when drone brood and swarms begin", "April in the north", "common practice"},
 		{"drone_end", droneEnd, "days", "before the decline, when drone brood ends", "the end of June in the north", "common practice"},
 	} {
-		out = append(out, sampling.Source{Name: f.name, Value: number(f.value), Unit: f.unit, What: f.what, Source: f.source, Kind: f.kind})
+		out = append(out, sampling.Source{Name: f.name, Value: fmt.Sprint(f.value), Unit: f.unit, What: f.what, Source: f.source, Kind: f.kind})
 	}
 	return out
 }
@@ -117,7 +113,7 @@ func choiceSources() []sampling.Source {
 		{"settle_days", SettleDays, "days", "from the last round of a treatment to the look that tells what it did", "the capped time of drones, the longest in which mites sit out a treatment"},
 		{"split_log_sd", splitLogSD, "log scale", "how unlike the parts of a divided colony may be", "bees and brood are seldom shared out evenly"},
 	} {
-		out = append(out, sampling.Source{Name: f.name, Value: number(f.value), Unit: f.unit, What: f.what, Source: f.source, Kind: "judgement"})
+		out = append(out, sampling.Source{Name: f.name, Value: fmt.Sprint(f.value), Unit: f.unit, What: f.what, Source: f.source, Kind: "judgement"})
 	}
 	return out
 }

@@ -2,6 +2,7 @@ package decide
 
 import (
 	_ "embed"
+	"fmt"
 	"math"
 	"sync/atomic"
 	"time"
@@ -102,8 +103,8 @@ func unseenSources() []sampling.Source {
 	var out []sampling.Source
 	for m, u := range unseenTable {
 		out = append(out, sampling.Source{
-			Name: "unseen_" + time.Month(m+1).String(), Value: number(u.MedianPerHundred), Unit: "mites per hundred bees",
-			What:   "middle of what is known of a colony nobody has looked at, on the 15th in the north; its log-SD is " + number(u.LogSD),
+			Name: "unseen_" + time.Month(m+1).String(), Value: fmt.Sprint(u.MedianPerHundred), Unit: "mites per hundred bees",
+			What:   "middle of what is known of a colony nobody has looked at, on the 15th in the north; its log-SD is " + fmt.Sprint(u.LogSD),
 			Source: u.source, Kind: u.kind,
 		})
 	}

@@ -114,17 +114,17 @@ func needlessOnes(n float64) string {
 // withError is a figure with its standard error, where it has one.
 func withError(v, se float64, decimals int) string {
 	if se != se {
-		return fmt.Sprintf("%.*f", decimals, v)
+		return show.Fixed(v, decimals)
 	}
-	return fmt.Sprintf("%.*f ±%.*f", decimals, v, decimals, se)
+	return show.Fixed(v, decimals) + " ±" + show.Fixed(se, decimals)
 }
 
 // signedWithError is a difference with its standard error, where it has one.
 func signedWithError(v, se float64) string {
-	if se != se {
-		return fmt.Sprintf("%+.2f", v)
+	if v > 0 {
+		return "+" + withError(v, se, 2)
 	}
-	return fmt.Sprintf("%+.2f ±%.2f", v, se)
+	return withError(v, se, 2)
 }
 
 // reliabilityTable has a row for every tenth of the chances and a column for

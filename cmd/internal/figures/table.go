@@ -1,7 +1,6 @@
 package figures
 
 import (
-	"strconv"
 	"sync"
 
 	"halfcup/cmd/internal/show"
@@ -136,5 +135,5 @@ func intervals() []string {
 }
 
 func beta(b sampling.Beta) string {
-	return "[" + strconv.FormatFloat(b.Alpha, 'g', -1, 64) + ", " + strconv.FormatFloat(b.Beta, 'g', -1, 64) + "]"
+	return "[" + show.Plain(b.Alpha) + ", " + show.Plain(b.Beta) + "]"
 }
