@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strconv"
 )
 
 // WarningKind is what a warning is about.
@@ -88,8 +87,8 @@ func (a Assumptions) Warnings(before, after Density, evidence []Evidence, level 
 			w.fall(e.Count)
 		}
 		if e.Surprise < surprising {
-			w.add(Disagreement, "%s does not fit the rest: the other counts give a chance of %s to a figure so far off. Check the figures, the dates, and whether all are of the same colony; then count once more before you act.",
-				e.Count, percent(e.Surprise))
+			w.add(Disagreement, "%s does not fit the rest: the other counts give a chance of under %v%% to a figure so far off. Check the figures, the dates, and whether all are of the same colony; then count once more before you act.",
+				e.Count, 100*surprising)
 		}
 	}
 	w.boardsAlone()
@@ -253,7 +252,7 @@ func (w *warner) rollsFindFew() {
 			continue
 		}
 		if chance := 2 * p.Chance(roll.Mites, false); chance < rollsSurprise {
-			w.add(RollsFindFew, "Rolls may be finding few: by your own boards a roll shows no more than these %d mites with a chance of %s. Make a pair: wash the very bees that were rolled, and mark a roll of damp bees as damp.", roll.Mites, percent(chance/2))
+			w.add(RollsFindFew, "Rolls may be finding few: by your own boards a roll shows no more than these %d mites with a chance of under %v%%. Make a pair: wash the very bees that were rolled, and mark a roll of damp bees as damp.", roll.Mites, 100*rollsSurprise/2)
 			return
 		}
 	}
@@ -279,29 +278,22 @@ func (p Pair) Warnings() []Warning {
 	return []Warning{{LeftMore, fmt.Sprintf("%s brought down %d mites and the wash after it %d: the bees were damp, or the wash was of other bees. Only a wash of the very bees that were rolled tells what the roll left.", g, g.Mites, r.Mites)}}
 }
 
-// digits writes a positive figure in two digits, large ones in whole numbers.
+// digits writes a positive figure in two digits, large ones in whole numbers,
+// as the program does beside it.
 func digits(x float64) string {
 	switch {
 	case x >= 9.95:
-		return strconv.FormatFloat(x, 'f', 0, 64)
+		return fmt.Sprintf("%.0f", x)
 	case x >= 0.995:
-		return strconv.FormatFloat(x, 'f', 1, 64)
+		return fmt.Sprintf("%.1f", x)
 	}
-	return strconv.FormatFloat(x, 'f', 2, 64)
+	return fmt.Sprintf("%.2f", x)
 }
 
 // beesWords is a number of bees in words: "1 bee", "300 bees".
 func beesWords(n float64) string {
-	if s := strconv.FormatFloat(n, 'f', 0, 64); s != "1" {
-		return s + " bees"
+	if n = math.Round(n); n != 1 {
+		return fmt.Sprint(n, " bees")
 	}
 	return "1 bee"
-}
-
-// percent writes a small chance.
-func percent(p float64) string {
-	if p < 0.001 {
-		return "under 0.1%"
-	}
-	return strconv.FormatFloat(100*p, 'f', 1, 64) + "%"
 }
