@@ -50,7 +50,7 @@ func (r *review) writePage(sh *line.Shell, name string) error {
 	page := reviewPage{Title: r.title(), First: r.first(), Slow: r.slowWords(), Figures: r.figureWords(), Losses: r.lossWords(), Lessons: r.lessons(), Source: say.Percent(r.level)}
 	for i, chart := range r.charts() {
 		k := r.Colonies[i]
-		l := reviewPageLine{Name: show.Printable(k.Colony), Highest: highestWords(k), Weeks: show.Level(k.WeeksOver), Growth: paceWords(k), Left: r.leftWords(k), Counts: k.Counts, Bees: int(k.BeesWashed + 0.5)}
+		l := reviewPageLine{Name: show.Printable(k.Colony), Highest: highestWords(k), Weeks: weeksWords(k), Growth: paceWords(k), Left: r.leftWords(k), Counts: k.Counts, Bees: int(k.BeesWashed + 0.5)}
 		if len(chart.Dates) > 1 {
 			l.Chart = template.HTML(strings.TrimSpace(string(chart.TileSVG(l.Name))))
 		}

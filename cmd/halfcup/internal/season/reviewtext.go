@@ -84,7 +84,7 @@ const (
 	weeksWide   = 5
 	countsWide  = 6
 	beesWide    = 5
-	growthWide  = 15
+	growthWide  = 17
 )
 
 func (r *review) printColonies(w io.Writer, p show.Page) {
@@ -105,18 +105,14 @@ func (r *review) printColonies(w io.Writer, p show.Page) {
 	head("", "highest", "weeks", "", "bees", "growth beside", "what each")
 	head("hive", "per hundred", "over", "counts", "spent", "the others", "course left")
 	for _, k := range r.Colonies {
-		weeks := fmt.Sprintf("%.1f", k.WeeksOver)
-		if k.Known == 0 {
-			weeks = "–"
-		}
-		head(show.Printable(k.Colony), highestWords(k), weeks, fmt.Sprint(k.Counts), fmt.Sprintf("%.0f", k.BeesWashed), paceWords(k), show.Cell(r.leftWords(k), rest, false))
+		head(show.Printable(k.Colony), highestWords(k), weeksWords(k), fmt.Sprint(k.Counts), fmt.Sprintf("%.0f", k.BeesWashed), paceWords(k), show.Cell(r.leftWords(k), rest, false))
 	}
 }
 
 // printBlocks gives a colony lines of its own, for a narrow page.
 func (r *review) printBlocks(w io.Writer, p show.Page) {
 	for _, k := range r.Colonies {
-		s := fmt.Sprintf("%s: highest %s per hundred, %.1f weeks over, %s, %.0f bees spent", show.Printable(k.Colony), highestWords(k), k.WeeksOver, show.Many(k.Counts, "count", "counts"), k.BeesWashed)
+		s := fmt.Sprintf("%s: highest %s per hundred, %s weeks over, %s, %.0f bees spent", show.Printable(k.Colony), highestWords(k), weeksWords(k), show.Many(k.Counts, "count", "counts"), k.BeesWashed)
 		if k.Pace != nil {
 			s += "; growth beside the others " + paceWords(k)
 		}
@@ -131,7 +127,15 @@ func highestWords(k decide.ColonyBack) string {
 	if math.IsNaN(k.Highest) {
 		return "not known"
 	}
-	return columnLevel(k.Highest) + " " + shortDay(k.HighestOn)
+	return show.Level(k.Highest) + " " + shortDay(k.HighestOn)
+}
+
+// weeksWords are the weeks over the line, as far as anything was known.
+func weeksWords(k decide.ColonyBack) string {
+	if k.Known == 0 {
+		return "–"
+	}
+	return show.Fixed(k.WeeksOver, 1)
 }
 
 // paceWords is the growth beside the others, with a mark where these were not
@@ -141,7 +145,8 @@ func paceWords(k decide.ColonyBack) string {
 		return "too few counts"
 	}
 	f := k.Pace.Factor
-	s := fmt.Sprintf("%.2f (%.1f–%.1f)", f.Middle, f.Low, f.High)
+	of := show.Levels(f.Low, f.High, f.Low, f.Middle, f.High)
+	s := fmt.Sprintf("%s (%s–%s)", of[1], of[0], of[2])
 	if !k.Alike {
 		s += "*"
 	}
@@ -153,11 +158,7 @@ func paceWords(k decide.ColonyBack) string {
 func (r *review) leftWords(k decide.ColonyBack) string {
 	var parts []string
 	for _, l := range k.Courses {
-		left := "–"
-		if !math.IsNaN(l.Left) {
-			left = columnLevel(l.Left)
-		}
-		parts = append(parts, letter(l.Course)+" "+left)
+		parts = append(parts, letter(l.Course)+" "+show.Level(l.Left))
 	}
 	switch {
 	case k.Died:
@@ -193,7 +194,7 @@ func (r *review) slowWords() string {
 	}
 	of := "This name is wrong with a chance of " + show.Percent(r.Wrong)
 	if len(r.Slow) > 1 {
-		of = fmt.Sprintf("Of these %d names about %.1f are wrong", len(r.Slow), r.Wrong)
+		of = fmt.Sprintf("Of these %d names about %s are wrong", len(r.Slow), show.Digits(r.Wrong, 2, 1))
 	}
 	return fmt.Sprintf(slowerMites, show.List(names), of, by, starred)
 }
@@ -203,7 +204,7 @@ func few(n float64) string {
 	if n < 0.75 {
 		return fmt.Sprintf("one in about 1 year of %.0f", 1/n)
 	}
-	return fmt.Sprintf("about %.0f a year", n)
+	return "about " + show.Digits(n, 2, 1) + " a year"
 }
 
 func (r *review) printCourses(w io.Writer, p show.Page) {
@@ -308,7 +309,7 @@ func (r *review) lossWords() string {
 		case l.From == 0:
 			span = fmt.Sprintf("under %.0f", l.To)
 		}
-		parts = append(parts, fmt.Sprintf("%s: %d of %d (%.1f to %.1f)", span, l.Died, l.Colonies, l.Low, l.High))
+		parts = append(parts, fmt.Sprintf("%s: %d of %d (%s to %s)", span, l.Died, l.Colonies, show.Digits(l.Low, 2, 1), show.Digits(l.High, 2, 1)))
 	}
 	out := "Died, by mites per hundred in autumn, and in brackets by open data of one winter: " + strings.Join(parts, "; ") + "."
 	if !r.WinterOver {

@@ -123,6 +123,33 @@ func TestNarrowPages(t *testing.T) {
 	}
 }
 
+// At every width the level and the chance of a colony are written as the rest of
+// the program writes them, none of them cut, and no row is wider than the page.
+func TestYardWidths(t *testing.T) {
+	for _, day := range []string{"2026-05-11", "2026-06-20", "2026-07-25", "2026-12-10"} {
+		y := demoYard(t, day)
+		for _, width := range []int{40, 72, 76, 80, 100} {
+			var b bytes.Buffer
+			(&yardView{yard: y}).print(&b, show.Page{Width: width})
+			text := strings.Join(strings.Fields(b.String()), " ")
+			if strings.ContainsAny(text, "<>") {
+				t.Errorf("%s at %d: a chance in signs:\n%s", day, width, b.String())
+			}
+			for _, k := range y.colonies {
+				level, over := k.levelWords(y.level)
+				if !strings.Contains(text, level) || over != "–" && !strings.Contains(text, over) {
+					t.Errorf("%s at %d: %s and %s of %s are not told", day, width, level, over, k.name)
+				}
+			}
+			for _, l := range strings.Split(b.String(), "\n") {
+				if width >= narrow && show.Wide(l) > width {
+					t.Errorf("%s at %d: %d columns: %q", day, width, show.Wide(l), l)
+				}
+			}
+		}
+	}
+}
+
 // demoYard is the yard of the demonstration on a day.
 func demoYard(t *testing.T, day string) *yard {
 	t.Helper()

@@ -96,17 +96,21 @@ func (c *comparison) first() string {
 		name = show.Printable(c.Yard) + ", "
 	}
 	head := fmt.Sprintf("%s%d beside %d: ", name, c.Years[1], c.Years[0])
+	ratio := func(years string) string {
+		f := show.Levels(c.Ratio.Low, c.Ratio.High, c.Ratio.Low, c.Ratio.Median, c.Ratio.High)
+		return fmt.Sprintf("%s times as many%s (%s to %s).", f[1], years, f[0], f[2])
+	}
 	switch r := c.Ratio; {
 	case c.Colonies == 0:
 		return head + fmt.Sprintf("they cannot be compared. No colony was counted within %d days of the same date in both years.", decide.SameWeek)
 	case r == nil:
 		return head + fmt.Sprintf("too few to say. Only %s was counted in the same weeks of both years.", show.Many(c.Colonies, "colony", "colonies"))
 	case r.Low > 1:
-		return head + fmt.Sprintf("more mites this year, %s times as many (%s to %s).", show.Level(r.Median), show.Level(r.Low), show.Level(r.High))
+		return head + "more mites this year, " + ratio("")
 	case r.High < 1:
-		return head + fmt.Sprintf("fewer mites this year, %s times as many (%s to %s).", show.Level(r.Median), show.Level(r.Low), show.Level(r.High))
+		return head + "fewer mites this year, " + ratio("")
 	default:
-		return head + fmt.Sprintf("too close to call, %s times as many this year (%s to %s).", show.Level(r.Median), show.Level(r.Low), show.Level(r.High))
+		return head + "too close to call, " + ratio(" this year")
 	}
 }
 

@@ -166,12 +166,13 @@ func shortDay(d sampling.Date) string { return d.Time().Format("2 Jan") }
 // narrow is the width below which a colony has more than one line.
 const narrow = 72
 
-// Columns of a line of the table, without the name.
+// Columns of a line of the table, at most, and what its name is not to be cut
+// below.
 const (
 	lastWide  = 15
-	levelWide = 14
-	overWide  = 4
+	levelWide = 18
 	doWide    = 26
+	nameWide  = 6
 )
 
 func (v *yardView) printRows(w io.Writer, p show.Page) {
@@ -188,21 +189,24 @@ func (v *yardView) printRows(w io.Writer, p show.Page) {
 	if v.curves {
 		last = 13
 	}
-	do := 2
+	name, do, levelled, chance := len("hive"), len("do"), len("per hundred"), len("over")
 	for _, k := range v.colonies {
-		do = max(do, show.Wide(k.Row()))
+		level, over := k.levelWords(v.level)
+		name, do = max(name, show.Wide(k.name)), max(do, show.Wide(k.Row()))
+		levelled, chance = max(levelled, show.Wide(level)), max(chance, show.Wide(over))
 	}
-	do = min(do, doWide)
-	name := 4
-	for _, k := range v.colonies {
-		name = max(name, show.Wide(k.name))
+	do, levelled = min(do, doWide), min(levelled, levelWide)
+	room := p.Width - number - last - levelled - chance - do - 8
+	if room < min(name, nameWide) {
+		v.printBlocks(w, p)
+		return
 	}
-	name = min(name, p.Width-number-last-levelWide-overWide-do-8)
+	name = min(name, room)
 	middle := "last count"
 	if v.curves {
 		middle = "the curve"
 	}
-	head := show.Cell("", number, true) + " " + show.Cell("hive", name, false) + "  " + show.Cell(middle, last, false) + "  " + show.Cell("per hundred", levelWide, false) + " " + show.Cell("over", overWide, true) + "  do"
+	head := show.Cell("", number, true) + " " + show.Cell("hive", name, false) + "  " + show.Cell(middle, last, false) + "  " + show.Cell("per hundred", levelled, false) + " " + show.Cell("over", chance, true) + "  do"
 	fmt.Fprintln(w, strings.TrimRight(head, " "))
 	for _, k := range v.colonies {
 		level, over := k.levelWords(v.level)
@@ -214,7 +218,7 @@ func (v *yardView) printRows(w io.Writer, p show.Page) {
 		if urgency(k.Standing.Standing) >= 3 {
 			do = p.Paint(show.Strong, strings.TrimRight(do, " "))
 		}
-		row := show.Cell(k.stand, number, true) + " " + show.Cell(k.name, name, false) + "  " + middle + "  " + show.Cell(level, levelWide, false) + " " + show.Cell(over, overWide, true) + "  " + do
+		row := show.Cell(k.stand, number, true) + " " + show.Cell(k.name, name, false) + "  " + middle + "  " + show.Cell(level, levelled, false) + " " + show.Cell(over, chance, true) + "  " + do
 		fmt.Fprintln(w, strings.TrimRight(row, " "))
 	}
 }
@@ -226,7 +230,7 @@ func (v *yardView) printBlocks(w io.Writer, p show.Page) {
 		fmt.Fprint(w, p.Hang(k.stand+" "+k.name+": "+p.Paint(show.Strong, k.Row()), 0, 4))
 		words := k.lastWords() + "; " + level
 		if over != "–" {
-			words += " per hundred, over " + over
+			words += fmt.Sprintf(" per hundred, over %s: %s", say.Line(k.Line.Act), over)
 		}
 		fmt.Fprint(w, p.Hang(words, 4, 4))
 	}
@@ -267,31 +271,8 @@ func (k *colony) levelWords(level float64) (string, string) {
 	case k.Because == decide.Stale || k.Because == decide.WinterPlan:
 		return "too old", "–"
 	}
-	s := k.Known.Summary(level)
-	return fmt.Sprintf("%s (%s–%s)", columnLevel(s.Median), columnLevel(s.Low), columnLevel(s.High)), columnPercent(k.ChanceOverAct)
-}
-
-// columnLevel is a level that fits a column: nobody acts on hundredths.
-func columnLevel(x float64) string {
-	switch {
-	case x >= 9.95:
-		return fmt.Sprintf("%.0f", x)
-	case x < 0.05:
-		return "<0.1"
-	}
-	return fmt.Sprintf("%.1f", x)
-}
-
-// columnPercent is a chance that fits a column and claims no certainty.
-func columnPercent(p float64) string {
-	switch n := math.Round(100 * p); {
-	case n < 1:
-		return "<1%"
-	case n > 99:
-		return ">99%"
-	default:
-		return fmt.Sprintf("%.0f%%", n)
-	}
+	f := say.LevelsOf(k.Known.Summary(level))
+	return fmt.Sprintf("%s (%s–%s)", f[1], f[0], f[2]), show.Percent(k.ChanceOverAct)
 }
 
 // together is the yard as a whole, in one or two sentences.
