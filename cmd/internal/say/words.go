@@ -11,6 +11,18 @@ import (
 // Percent is a level that was asked for, in all its digits.
 func Percent(level float64) string { return show.Plain(math.Round(level*1e8)/1e6) + "%" }
 
+// Took is the share of the mites that a treatment took. Where more were found
+// than before it took none. Only a bare count can say 100%: none was found.
+func Took(share float64) string {
+	switch {
+	case share <= 0:
+		return "none"
+	case share == 1:
+		return "100%"
+	}
+	return show.Percent(share)
+}
+
 // Capital is s with a capital first letter. It is for our own words: a name is
 // written as its owner writes it.
 func Capital(s string) string {

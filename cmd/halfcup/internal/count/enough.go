@@ -198,7 +198,7 @@ func (e *enoughFound) forAFigure() string {
 	case e.EnoughFigure.OK:
 		return "enough."
 	}
-	out := fmt.Sprintf("not enough: good to %.0f%%, where %s is usual.", 100*e.found.Figure.Precision, show.Percent(e.EnoughFigure.Wanted))
+	out := fmt.Sprintf("not enough: good to %s%%, where %s is usual.", show.Fixed(100*e.found.Figure.Precision, 0), show.Percent(e.EnoughFigure.Wanted))
 	if n := len(e.EnoughFigure.More); n > 0 {
 		m := e.EnoughFigure.More[n-1]
 		out += fmt.Sprintf(" It would take a wash of %d bees from %s.", m.Bees, show.Many(m.Frames, "frame", "frames"))

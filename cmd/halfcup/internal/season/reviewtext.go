@@ -232,13 +232,7 @@ func publishedWords(c decide.CourseBack) string {
 
 // rangeWords is a share with its limits. One below none is told as that.
 func rangeWords(middle, low, high float64) string {
-	of := func(x float64) string {
-		if x <= 0 {
-			return "none"
-		}
-		return show.Percent(x)
-	}
-	return fmt.Sprintf("%s (%s–%s)", of(middle), strings.TrimSuffix(of(low), "%"), of(high))
+	return fmt.Sprintf("%s (%s–%s)", say.Took(middle), strings.TrimSuffix(say.Took(low), "%"), say.Took(high))
 }
 
 // figureWords is what the pairs of the record taught, and which would teach

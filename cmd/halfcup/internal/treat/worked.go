@@ -328,23 +328,7 @@ func limits(r decide.Reduction) string {
 	if math.IsNaN(r.Low) {
 		return "–"
 	}
-	return fmt.Sprintf("%s (%s to %s)", reducedBy(r.Middle), reducedBy(r.Low), reducedBy(r.High))
-}
-
-// reducedBy writes a share by which mites went down. Below zero there are more
-// than before. Only a bare count can say 100%: none was found.
-func reducedBy(share float64) string {
-	switch {
-	case math.IsNaN(share):
-		return "–"
-	case math.IsInf(share, -1):
-		return "no limit"
-	case share < 1 && share > 0.995:
-		return "over 99%"
-	case share < 0 && math.Round(100*share) == 0:
-		return "0%"
-	}
-	return fmt.Sprintf("%.0f%%", 100*share)
+	return fmt.Sprintf("%s (%s to %s)", say.Took(r.Middle), say.Took(r.Low), say.Took(r.High))
 }
 
 // warnings are those of the form, and the cautions of what is named.

@@ -356,7 +356,7 @@ func (f *pairsForm) explain(a *worked) string {
 		if f.counted() {
 			formula = "Henderson & Tilton 1955"
 		}
-		total = fmt.Sprintf(" With all bees of a group as one sample: %s (%s).", reducedBy(f.Totals), formula)
+		total = fmt.Sprintf(" With all bees of a group as one sample: %s (%s).", say.Took(f.Totals), formula)
 	}
 	return fmt.Sprintf(pairsWhy,
 		counts, meanwhile, say.Capital(show.OfHundred(f.Reached, "treatments with such counts", fmt.Sprintf("good enough: at least %.0f of every 100 mites gone", asked))), asked, a.asked(), total)

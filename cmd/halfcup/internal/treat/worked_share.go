@@ -52,14 +52,16 @@ func (f *followUpForm) verdict(a *worked) string {
 }
 
 func (f *followUpForm) figures(a *worked) string {
-	return fmt.Sprintf("Of the %d mites that fell it took %s, by exact limits.", f.killed+f.left, tenths(a.Reduction))
+	return fmt.Sprintf("Of the %d mites that fell it took %s, by exact limits.", f.killed+f.left, withLimits(a.Reduction))
 }
 
 func (f *followUpForm) print(io.Writer, show.Page, *worked) {}
 
-// tenths writes shares with a decimal: boards hold many mites.
-func tenths(r decide.Reduction) string {
-	return fmt.Sprintf("%.1f%% (%.1f%% to %.1f%%)", 100*r.Middle, 100*r.Low, 100*r.High)
+// withLimits writes a share of so many mites that whole percents would not tell
+// it from its limits.
+func withLimits(r decide.Reduction) string {
+	f := show.Levels(100*r.Low, 100*r.High, 100*r.Low, 100*r.Middle, 100*r.High)
+	return fmt.Sprintf("%s%% (%s%% to %s%%)", f[1], f[0], f[2])
 }
 
 const followUpTaken = "This takes the follow-up to be of another group and to kill nearly all that is left; what it misses flatters the treatment."

@@ -135,7 +135,7 @@ func enoughWords(k say.Standing, e decide.Enough) []string {
 		}
 		decided = "To decide: not enough. It would most likely be settled by " + strings.Join(ways, ", or ") + "."
 	}
-	figure := fmt.Sprintf("For a figure: not enough: good to %s, where %s is usual.", show.Percent(e.Figure.Precision), show.Percent(e.Figure.Wanted))
+	figure := fmt.Sprintf("For a figure: not enough: good to %s%%, where %s is usual.", show.Fixed(100*e.Figure.Precision, 0), show.Percent(e.Figure.Wanted))
 	switch {
 	case math.IsInf(e.Figure.Precision, 1):
 		figure = "For a figure: no mite was counted, so there is only an upper limit."
