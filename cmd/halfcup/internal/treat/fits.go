@@ -3,7 +3,6 @@ package treat
 import (
 	"fmt"
 	"io"
-	"math"
 	"slices"
 	"strings"
 
@@ -339,7 +338,7 @@ func (f *fitted) head(width int) string {
 	level := "not counted"
 	switch {
 	case f.Estimate != nil:
-		level = fmt.Sprintf("%s per hundred, line %s", roughly(f.Estimate.Median), say.Line(f.Line.Act))
+		level = fmt.Sprintf("%s per hundred, line %s", say.LevelsOf(*f.Estimate)[1], say.Line(f.Line.Act))
 	case f.barred():
 		return fmt.Sprintf("%s: being treated (%s).", f.said.Whom(), f.Course.Treatment.Called)
 	}
@@ -381,15 +380,6 @@ func (f *fitted) broodWords(brief bool) string {
 		return "likely no sealed brood"
 	}
 	return "no sealed brood"
-}
-
-// roughly is a level or a mean number of colonies in tenths below 1, and whole
-// from there on: a sentence to act on needs no more.
-func roughly(x float64) string {
-	if x < 1 {
-		return show.Plain(math.Round(10*x) / 10)
-	}
-	return fmt.Sprintf("%.0f", x)
 }
 
 // closing is what to do, as the colony's row in its yard has it, short enough

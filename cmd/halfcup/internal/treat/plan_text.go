@@ -320,8 +320,14 @@ func (p *planned) ifLines() []string {
 
 // yardLine is the yard in whole colonies, by both readings of a failure.
 func (p *planned) yardLine() string {
-	n := float64(p.Colonies)
-	s := fmt.Sprintf("Of %d colonies %s too long over the line", p.Colonies, roughly(n*p.Unseen))
+	of := func(share float64) string {
+		n := share * float64(p.Colonies)
+		if n < 1 {
+			return show.Digits(n, 1, 1)
+		}
+		return show.Fixed(n, 0)
+	}
+	s := fmt.Sprintf("Of %d colonies %s too long over the line", p.Colonies, of(p.Unseen))
 	var worst decide.IfOtherwise
 	for _, o := range p.report.Otherwise {
 		if o.What == decide.CourseFails && o.Bare*o.Weight > worst.Bare*worst.Weight {
@@ -336,9 +342,9 @@ func (p *planned) yardLine() string {
 				break
 			}
 		}
-		s += fmt.Sprintf(" if courses fail hive by hive; if the weather fails the %s for all, 1 in %.0f years, %s then%s and %s in others", worst.Course.Treatment.Called, 1/worst.Weight, roughly(n*worst.Bare), seen, roughly(n*(p.Unseen-worst.Weight*worst.Bare)/(1-worst.Weight)))
+		s += fmt.Sprintf(" if courses fail hive by hive; if the weather fails the %s for all, 1 in %.0f years, %s then%s and %s in others", worst.Course.Treatment.Called, 1/worst.Weight, of(worst.Bare), seen, of((p.Unseen-worst.Weight*worst.Bare)/(1-worst.Weight)))
 	}
-	return s + fmt.Sprintf(". By spring about %s lost, with the counts %s; with next to no mites %s.", roughly(n*p.LostShare), roughly(n*p.LostCounted), roughly(n*p.LostWithout))
+	return s + fmt.Sprintf(". By spring about %s lost, with the counts %s; with next to no mites %s.", of(p.LostShare), of(p.LostCounted), of(p.LostWithout))
 }
 
 // planLetter names one of several plans.

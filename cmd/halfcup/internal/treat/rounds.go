@@ -250,12 +250,19 @@ func (a roundsAnswer) verdict() string {
 		verb, weak = "leaves", "1 round is"
 	}
 	if p.left[1].TotalReduction() < 0 {
-		return fmt.Sprintf("%s%s: %s too weak to hold the level; 100 mites become about %s.", called, a.beside(), weak, a.leftOf(p.left[1]))
+		return fmt.Sprintf("%s%s: %s too weak to hold the level; 100 mites become about %s.", called, a.beside(), weak, show.Fixed(100*p.left[1].Total/p.left[1].StartTotal, 0))
 	}
-	return fmt.Sprintf("%s%s: %s %s about %s of 100 mites.", called, a.beside(), tellRounds(p.left[1].Rounds), verb, a.leftOf(p.left[1]))
+	return fmt.Sprintf("%s%s: %s %s %s of 100 mites.", called, a.beside(), tellRounds(p.left[1].Rounds), verb, a.leftOf(p.left[1]))
 }
 
-func (a roundsAnswer) leftOf(l decide.Left) string { return ofHundred(l.Total / l.StartTotal) }
+// leftOf is about how many of 100 mites are left.
+func (a roundsAnswer) leftOf(l decide.Left) string {
+	left := ofHundred(l.Total / l.StartTotal)
+	if strings.Contains(left, " ") {
+		return left // under 1, over 99
+	}
+	return "about " + left
+}
 
 // beside is the brood in a phrase.
 func (a roundsAnswer) beside() string {
@@ -294,7 +301,7 @@ func (a roundsAnswer) how() string {
 	if !a.withBrood() {
 		return "It holds if you find no sealed brood. Count two weeks after the last round. " + label
 	}
-	return fmt.Sprintf("While no brood is sealed one round leaves about %s. Count two weeks after the last. %s", a.leftOf(a.once), label)
+	return fmt.Sprintf("While no brood is sealed one round leaves %s. Count two weeks after the last. %s", a.leftOf(a.once), label)
 }
 
 func (a roundsAnswer) printPlans(w io.Writer, p show.Page) {
@@ -416,18 +423,21 @@ func tellRounds(r decide.Rounds) string {
 	return fmt.Sprintf("%d rounds every %d days", r.Rounds, r.EveryDays)
 }
 
-// span writes a figure at the three kills as "68 (86–54)".
+// span writes a figure at the three kills as "68 (86–54)", and what is the same
+// at all of them once.
 func (p roundsPlan) span(write func(float64) string, of func(decide.Left) float64) string {
-	return fmt.Sprintf("%s (%s–%s)", write(of(p.left[1])), write(of(p.left[0])), write(of(p.left[2])))
+	weak, middle, strong := write(of(p.left[0])), write(of(p.left[1])), write(of(p.left[2]))
+	switch {
+	case weak == strong:
+		return middle
+	case middle == strong && strings.Contains(middle, " "):
+		return fmt.Sprintf("%s (weak %s)", middle, weak) // "under 1" twice is too wide
+	}
+	return fmt.Sprintf("%s (%s–%s)", middle, weak, strong)
 }
 
-// ofHundred writes a share as so many of a hundred, and never as none.
-func ofHundred(share float64) string {
-	if share < 0.005 {
-		return "<1"
-	}
-	return fmt.Sprintf("%.0f", 100*share)
-}
+// ofHundred writes a share as so many of a hundred.
+func ofHundred(share float64) string { return strings.TrimSuffix(show.Percent(share), "%") }
 
 // cited is a source up to its year, as a sentence cites it.
 var cited = regexp.MustCompile(`^.*?\b(19|20)\d\d\b`)
@@ -507,7 +517,7 @@ func (a roundsAnswer) explain() string {
 	if p.single() {
 		leaves = "leaves"
 	}
-	left := fmt.Sprintf("of 100 mites at the start, %s %s about %s two weeks later; with nothing done there would be %.0f.", how, leaves, a.leftOf(mid), 100*mid.UntreatedTotal/mid.StartTotal)
+	left := fmt.Sprintf("of 100 mites at the start, %s %s %s two weeks later; with nothing done there would be %.0f.", how, leaves, a.leftOf(mid), 100*mid.UntreatedTotal/mid.StartTotal)
 	wrong := fmt.Sprintf(roundsGuessed, show.Percent(a.kills[0]), show.Percent(a.kills[2]))
 	if !a.withBrood() {
 		return roundsWithoutCells + left + " " + wrong

@@ -52,16 +52,27 @@ func (f *followUpForm) verdict(a *worked) string {
 }
 
 func (f *followUpForm) figures(a *worked) string {
-	return fmt.Sprintf("Of the %d mites that fell it took %s, by exact limits.", f.killed+f.left, withLimits(a.Reduction))
+	return fmt.Sprintf("Of the %d mites that fell it took %s, by exact limits.", f.killed+f.left, tenths(a.Reduction))
 }
 
 func (f *followUpForm) print(io.Writer, show.Page, *worked) {}
 
-// withLimits writes a share of so many mites that whole percents would not tell
-// it from its limits.
-func withLimits(r decide.Reduction) string {
-	f := show.Levels(100*r.Low, 100*r.High, 100*r.Low, 100*r.Middle, 100*r.High)
-	return fmt.Sprintf("%s%% (%s%% to %s%%)", f[1], f[0], f[2])
+// tenths writes a share with its limits, with a decimal where they are close:
+// boards hold many mites, and whole percents would put 94.9 on a line of 95.
+func tenths(r decide.Reduction) string {
+	if r.High-r.Low >= 0.1 {
+		return limits(r)
+	}
+	of := func(share float64) string {
+		switch {
+		case share == 1:
+			return say.Took(share)
+		case share >= 0.9995:
+			return "over 99.9%"
+		}
+		return show.Fixed(100*share, 1) + "%"
+	}
+	return fmt.Sprintf("%s (%s to %s)", of(r.Middle), of(r.Low), of(r.High))
 }
 
 const followUpTaken = "This takes the follow-up to be of another group and to kill nearly all that is left; what it misses flatters the treatment."
