@@ -35,7 +35,7 @@ func printTrial(w io.Writer, p show.Page, r trial.Result) {
 				continue
 			}
 			t.Rows = append(t.Rows, []string{
-				f.Name, fmt.Sprintf("%.0f", f.Killed), fmt.Sprintf("%.0f", f.Minutes), fmt.Sprintf("%.1f", f.Treatments),
+				f.Name, show.Fixed(f.Killed, 0), show.Fixed(f.Minutes, 0), show.Fixed(f.Treatments, 1),
 				withError(f.Missed, f.SE.Missed, 2), withError(f.Needless, f.SE.Needless, 2), withError(f.Regret, f.SE.Regret, 2), withError(f.OverFive, f.SE.OverFive, 0),
 			})
 		}
@@ -149,7 +149,7 @@ func reliabilityTable(r trial.Result) show.Table {
 	}
 	row := []string{"in 90%"}
 	for _, s := range r.Settings {
-		row = append(row, fmt.Sprintf("%.1f", 100*s.Coverage90))
+		row = append(row, show.Fixed(100*s.Coverage90, 1))
 	}
 	t.Rows = append(t.Rows, row)
 	return t
@@ -213,7 +213,7 @@ func printReplay(w io.Writer, p show.Page, r trial.Replayed) {
 	t := show.Table{Columns: []show.Column{{Name: "washes"}, {Name: "n", Right: true}, {Name: "in 90%", Right: true}, {Name: "spread", Right: true}, {Name: "middle", Right: true}, {Name: "log score", Right: true}}}
 	add := func(kind string, scores ...trial.Score) {
 		for _, s := range scores {
-			t.Rows = append(t.Rows, []string{kind + s.Name, fmt.Sprint(s.N), fmt.Sprintf("%.0f", 100*s.Held), percentWithError(s.Share90, s.ShareSE), fmt.Sprintf("%.2f", s.Middle), withError(s.Log, s.LogSE, 2)})
+			t.Rows = append(t.Rows, []string{kind + s.Name, fmt.Sprint(s.N), show.Fixed(100*s.Held, 0), percentWithError(s.Share90, s.ShareSE), show.Fixed(s.Middle, 2), withError(s.Log, s.LogSE, 2)})
 		}
 	}
 	add("", r.All)

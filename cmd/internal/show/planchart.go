@@ -68,7 +68,7 @@ func (p Page) PlanChart(c PlanChart) string {
 
 	most := c.mostBees()
 	floor := base + 2 + beesRows // the last row of the bees
-	label := fmt.Sprintf("%.0f", most)
+	label := Fixed(most, 0)
 	cv.text(chartMargin-1-len(label), floor-beesRows+1, label)
 	cv.text(chartMargin-1-len("bees"), floor, "bees")
 	for x := left; x < left+wide; x++ {

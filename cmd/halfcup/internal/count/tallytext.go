@@ -106,7 +106,7 @@ func (t *tallied) headline() string {
 	if least < 0.5 {
 		return taken + fixed + ": the plan saves little here."
 	}
-	return taken + fixed + fmt.Sprintf(": the plan saves %.0f%% and %.0f%%.", float64(low.Saved), float64(high.Saved))
+	return taken + fixed + fmt.Sprintf(": the plan saves %s%% and %s%%.", show.Fixed(float64(low.Saved), 0), show.Fixed(float64(high.Saved), 0))
 }
 
 func (t *tallied) at(level float64) performJSON {
@@ -209,9 +209,9 @@ func (t *tallied) ladderTable() show.Table {
 		if open {
 			row = append(row, show.Percent(p.ChanceOpen))
 		}
-		row = append(row, fmt.Sprintf("%.0f", p.MeanBees))
+		row = append(row, show.Fixed(p.MeanBees, 0))
 		if t.Fixed != nil {
-			row = append(row, fmt.Sprintf("%.0f%%", math.Round(float64(p.Saved))+0))
+			row = append(row, show.Fixed(float64(p.Saved), 0)+"%")
 		}
 		if varies {
 			row = append(row, show.Percent(float64(p.Varied)))

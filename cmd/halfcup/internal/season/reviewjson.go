@@ -235,7 +235,7 @@ func writeReviews(sh *line.Shell, all []*review) error {
 		fmt.Fprint(w, p.Wrap(p.Paint(show.Strong, fmt.Sprintf("%d: %d of %s in %d yards found over the line.", out.Year, over, show.Many(colonies, "colony", "colonies"), len(all))), 0), "\n")
 		t := show.Table{Columns: []show.Column{{Name: "yard"}, {Name: "hives", Right: true}, {Name: "over", Right: true}, {Name: "died", Right: true}, {Name: "counts", Right: true}, {Name: "bees spent", Right: true}, {Name: "highest", Right: true}, {Name: "slower mites", Flow: true}}}
 		for i, l := range out.Yards {
-			t.Rows = append(t.Rows, []string{called([]string{show.Printable(all[i].yard)})[0], fmt.Sprint(l.Colonies), fmt.Sprint(l.Over), fmt.Sprint(l.Died), fmt.Sprint(l.Counts), fmt.Sprintf("%.0f", l.Washed), show.Level(float64(l.Highest)), strings.Join(l.Slow, ", ")})
+			t.Rows = append(t.Rows, []string{called([]string{show.Printable(all[i].yard)})[0], fmt.Sprint(l.Colonies), fmt.Sprint(l.Over), fmt.Sprint(l.Died), fmt.Sprint(l.Counts), show.Fixed(l.Washed, 0), show.Level(float64(l.Highest)), strings.Join(l.Slow, ", ")})
 		}
 		fmt.Fprint(w, p.Table(t), p.Wrap("Each in full: halfcup review --yard "+word(all[0].yard), 0))
 	}

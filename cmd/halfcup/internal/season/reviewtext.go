@@ -105,7 +105,7 @@ func (r *review) printColonies(w io.Writer, p show.Page) {
 	head("", "highest", "weeks", "", "bees", "growth beside", "what each")
 	head("hive", "per hundred", "over", "counts", "spent", "the others", "course left")
 	for _, k := range r.Colonies {
-		head(show.Printable(k.Colony), highestWords(k), weeksWords(k), fmt.Sprint(k.Counts), fmt.Sprintf("%.0f", k.BeesWashed), paceWords(k), show.Cell(r.leftWords(k), rest, false))
+		head(show.Printable(k.Colony), highestWords(k), weeksWords(k), fmt.Sprint(k.Counts), show.Fixed(k.BeesWashed, 0), paceWords(k), show.Cell(r.leftWords(k), rest, false))
 	}
 }
 

@@ -125,7 +125,7 @@ func (p *yardPlanned) print(w io.Writer, page show.Page) {
 	for _, j := range p.Plans {
 		row := []string{fmt.Sprint(j.Bees), "all fall short", "–", "–", say.Percent(math.Round(100*j.Reached) / 100)}
 		if j.Sample != nil {
-			row[1], row[2], row[3] = fmt.Sprint(*j.Sample), fmt.Sprint(*j.BeesInAll), fmt.Sprintf("%.0f", *j.Minutes)
+			row[1], row[2], row[3] = fmt.Sprint(*j.Sample), fmt.Sprint(*j.BeesInAll), show.Fixed(*j.Minutes, 0)
 		}
 		t.Rows = append(t.Rows, row)
 	}

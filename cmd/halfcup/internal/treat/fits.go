@@ -351,9 +351,9 @@ func (f *fitted) head(width int) string {
 		}
 		switch {
 		case f.WarmestCelsius != nil && brief:
-			known = append(known, fmt.Sprintf("%.0f °C", *f.WarmestCelsius))
+			known = append(known, show.Fixed(*f.WarmestCelsius, 0)+" °C")
 		case f.WarmestCelsius != nil:
-			known = append(known, fmt.Sprintf("%.0f °C to come", *f.WarmestCelsius))
+			known = append(known, show.Fixed(*f.WarmestCelsius, 0)+" °C to come")
 		case !brief:
 			known = append(known, "warmth not said (--temperature)")
 		}

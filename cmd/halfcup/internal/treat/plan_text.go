@@ -354,7 +354,7 @@ func planLetter(i int) string { return string(rune('A' + i)) }
 func (p *planned) table() show.Table {
 	t := show.Table{Columns: []show.Column{{Name: "plan"}, {Name: "given", Right: true}, {Name: "weeks over", Right: true}, {Name: "too long", Right: true}, {Name: "counted", Right: true}, {Name: "counts", Right: true}, {Name: "minutes", Right: true}, {Name: "lost", Right: true}}}
 	for i, b := range p.Beside {
-		t.Rows = append(t.Rows, []string{planLetter(i), fmt.Sprint(b.Treatments), fmt.Sprintf("%.1f", b.WeeksOver), ofHundred(b.Unseen), ofHundred(b.UnseenCounted), fmt.Sprint(b.Counts), fmt.Sprintf("%.0f", b.Minutes), fmt.Sprintf("%s to %s", ofHundred(b.LostShare), ofHundred(b.LostCounted))})
+		t.Rows = append(t.Rows, []string{planLetter(i), fmt.Sprint(b.Treatments), show.Fixed(b.WeeksOver, 1), ofHundred(b.Unseen), ofHundred(b.UnseenCounted), fmt.Sprint(b.Counts), show.Fixed(b.Minutes, 0), fmt.Sprintf("%s to %s", ofHundred(b.LostShare), ofHundred(b.LostCounted))})
 	}
 	return t
 }

@@ -328,7 +328,7 @@ func (a roundsAnswer) printPlans(w io.Writer, p show.Page) {
 		t.Rows = append(t.Rows, append(row,
 			plan.span(ofHundred, func(l decide.Left) float64 { return l.Total / l.StartTotal }),
 			plan.span(ofHundred, func(l decide.Left) float64 { return l.OnBees / l.StartOnBees }),
-			fmt.Sprintf("%.0f", 100*plan.left[0].UntreatedTotal/plan.left[0].StartTotal),
+			show.Fixed(100*plan.left[0].UntreatedTotal/plan.left[0].StartTotal, 0),
 			plan.span(show.Percent, decide.Left.CorrectedReduction)))
 	}
 	fmt.Fprint(w, p.Table(t))
@@ -378,7 +378,7 @@ func (a roundsAnswer) trialsWords() string {
 	}
 	out := show.Many(len(trials), "field trial", "field trials") + a.beside()
 	if low <= high {
-		from := fmt.Sprintf("%.0f", low)
+		from := show.Fixed(low, 0)
 		if low <= 0 {
 			from = "none"
 		}
