@@ -10,8 +10,8 @@ import (
 // column, Digits for what was worked out, Level and Levels for mites per
 // hundred bees, Percent for a chance. None of them writes -0 or an exponent.
 
-// Plain is x in the fewest digits that read back as x.
-func Plain(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
+// Plain is x in the fewest digits that read back as x, but for -0, which is 0.
+func Plain(x float64) string { return strconv.FormatFloat(x+0, 'f', -1, 64) }
 
 // Fixed is x with so many decimals. NaN is written as a dash.
 func Fixed(x float64, decimals int) string {
@@ -37,7 +37,7 @@ func Digits(x float64, n, decimals int) string {
 	decimals = min(decimals, n-1-int(math.Floor(math.Log10(math.Abs(x)))))
 	if decimals <= 0 {
 		unit := math.Pow10(-decimals)
-		return Plain(math.Round(x/unit)*unit + 0)
+		return Plain(math.Round(x/unit) * unit)
 	}
 	s := strings.TrimRight(Fixed(x, decimals), "0")
 	return strings.TrimSuffix(s, ".")

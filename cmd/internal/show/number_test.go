@@ -55,7 +55,7 @@ func TestLevelsShareDigitsThatFollowTheSpread(t *testing.T) {
 
 func TestPlainAndFixed(t *testing.T) {
 	for _, test := range []struct{ got, want string }{
-		{Plain(0.3), "0.3"}, {Plain(1e7), "10000000"}, {Plain(1e-7), "0.0000001"}, {Plain(2), "2"},
+		{Plain(0.3), "0.3"}, {Plain(1e7), "10000000"}, {Plain(1e-7), "0.0000001"}, {Plain(2), "2"}, {Plain(math.Copysign(0, -1)), "0"},
 		{Fixed(12.5, 0), "12"}, {Fixed(math.Nextafter(12.5, 13), 0), "13"}, {Fixed(0.04, 1), "0.0"}, {Fixed(0.06, 1), "0.1"}, {Fixed(2, 2), "2.00"},
 		{Fixed(-0.4, 0), "0"}, {Fixed(-0.004, 2), "0.00"}, {Fixed(-0.006, 2), "-0.01"}, {Fixed(math.Copysign(0, -1), 0), "0"}, {Fixed(100, 0), "100"},
 		{Fixed(math.NaN(), 2), "–"}, {Fixed(math.Inf(1), 2), "no limit"}, {Fixed(math.Inf(-1), 0), "no limit"},
