@@ -6,4 +6,4 @@ import (
 	"halfcup/internal/long"
 )
 
-func TestMain(m *testing.M) { long.Main(m, 6, 40) }
+func TestMain(m *testing.M) { long.Main(m, 6, 25) }

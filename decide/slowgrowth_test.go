@@ -81,7 +81,7 @@ func drawGrowthYard(t testing.TB, rng *rand.Rand, colonies, counts int, between 
 // errors of the yards played, which are not those that the figures come from.
 func TestSlowGrowthIsNamedAsStated(t *testing.T) {
 	const colonies = 20
-	alike, differ := long.Of(8, 60), long.Of(16, 90)
+	alike, differ := long.Of(8, 40), long.Of(16, 60)
 	bar := growthFigure("growth_named")
 	var named, wrong, stated, variance float64
 	rng := rand.New(rand.NewPCG(12, 2026))

@@ -29,7 +29,7 @@ func TestMain(m *testing.M) {
 	if strings.TrimSuffix(filepath.Base(os.Args[0]), ".exe") == "halfcup" {
 		main()
 	}
-	long.Draws(4, 25)
+	long.Draws(4, 15)
 	os.Exit(besideTheProgram(m.Run))
 }
 

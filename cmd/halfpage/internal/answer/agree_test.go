@@ -20,7 +20,7 @@ import (
 	"halfcup/sampling"
 )
 
-func TestMain(m *testing.M) { long.Main(m, 4, 25) }
+func TestMain(m *testing.M) { long.Main(m, 4, 15) }
 
 // program builds halfcup, to be asked the same as the page.
 func program(t *testing.T) string {
