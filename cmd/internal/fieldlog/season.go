@@ -177,7 +177,7 @@ func (s *season) event(e Event) {
 			if c.ended.Kind == United {
 				how = "was united with " + c.ended.Other
 			}
-			s.fail(e, "date", fmt.Sprintf("%s %s %s, so there can be no %s later", e.Colony, how, on(*c.ended), e.Kind), "check both dates and the name; a new colony in the same hive needs a name of its own")
+			s.fail(e, "date", fmt.Sprintf("%s %s %s, so there can be no %s later", e.Colony, how, on(*c.ended), e.Kind), "check both dates and the name; where a new colony came into the hive, write down the day it was hived")
 		}
 	}
 	if ends := e.Kind == Died || e.Kind == United; ends && !c.wasEnded {

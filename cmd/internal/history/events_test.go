@@ -191,3 +191,47 @@ func TestUnited(t *testing.T) {
 		t.Errorf("put to each other: %+v", got)
 	}
 }
+
+// A swarm put into the hive of a colony that died is another colony under its
+// name: on its day it is the one that lives, with nothing of the first, and the
+// yard has both. Naive, all rows of a name are one colony: it had died, and was
+// treated and full of mites before it was hived.
+func TestAnotherColonyUnderTheName(t *testing.T) {
+	rows := strings.Join([]string{
+		"2026-04-15,elm,inspection,,,,,,,9000,,,,",
+		"2026-05-01,elm,treatment,formic acid,evaporation,,,,,,,,,",
+		"2026-05-20,elm,count,,,,,,,,roll,60,300,",
+		"2026-06-02,elm,died,,,,,,,,,,,",
+		"2026-07-16,elm,hived,,,,,,,,,,,",
+		"2026-08-01,elm,count,,,,,,,12000,roll,6,300,",
+		"2026-04-15,ash,inspection,,,,,,,,,,,",
+		"",
+	}, "\n")
+	if c := colony(t, rows, on(8, 10)); c.Began != on(7, 16) || !c.Lives(on(8, 10)) || c.Died || len(c.Counts) != 1 || len(c.Treatments) != 0 || c.BeesOn != on(8, 1) {
+		t.Errorf("the second: %+v", c.Colony)
+	}
+	if c := colony(t, rows, on(7, 1)); c.Began != on(4, 15) || c.Lives(on(7, 1)) || !c.Died || len(c.Counts) != 1 || len(c.Treatments) != 1 || c.BeesOn != on(4, 15) {
+		t.Errorf("the first: %+v", c.Colony)
+	}
+	rec, err := fieldlog.Read("log.csv", strings.NewReader("date,colony,event,active,application,until,mark,id,undo_of,adult_bees,method,mites,amount,weather\n"+rows))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for day, want := range map[sampling.Date]string{on(7, 1): "elm gone, ash", on(8, 10): "elm (2026) gone, elm, ash"} {
+		all, err := Yard(rec, "", base(t), day)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var got []string
+		for _, c := range all {
+			name := c.Name
+			if !c.Lives(day) {
+				name += " gone"
+			}
+			got = append(got, name)
+		}
+		if strings.Join(got, ", ") != want {
+			t.Errorf("on %s the yard is %s, want %s", day, strings.Join(got, ", "), want)
+		}
+	}
+}

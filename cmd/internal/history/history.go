@@ -21,37 +21,89 @@ type Colony struct {
 }
 
 // Yard is every colony of a yard, in the order in which they first stand in
-// the record, as Of gives them.
+// the record, as Of gives them. One that bore a name before another did has the
+// year it ended in behind it, and stands in front of that one.
 func Yard(rec *fieldlog.Record, yard string, base decide.Colony, day sampling.Date) ([]Colony, error) {
 	var out []Colony
 	for _, k := range rec.Colonies() {
 		if fieldlog.SameName(k.Yard) != fieldlog.SameName(yard) {
 			continue
 		}
-		c, err := Of(rec, k.Yard, k.Name, base, day)
+		own, err := rec.History(k.Yard, k.Name)
 		if err != nil {
 			return nil, err
 		}
-		out = append(out, c)
+		all := lives(own)
+		for i, l := range all {
+			if i > 0 && l.from > day {
+				break
+			}
+			c, err := of(rec, l, base, day, day)
+			if err != nil {
+				return nil, err
+			}
+			if i+1 < len(all) && all[i+1].from <= day {
+				c.Name += fmt.Sprintf(" (%d)", c.Gone.Time().Year())
+			}
+			out = append(out, c)
+		}
 	}
 	return out, nil
 }
 
+// life is the rows of one of the colonies that bore a name, and the days on which
+// it did: from is zero for the first of them, until for the last. Where a colony
+// died or was united and a swarm or a part is then put into the hive, that is
+// another colony; nothing of the first holds of it.
+type life struct {
+	events      []fieldlog.Event
+	from, until sampling.Date
+}
+
+func lives(events []fieldlog.Event) []life {
+	out := []life{{}}
+	ended := false
+	for _, e := range events {
+		if ended && (e.Kind == fieldlog.Split || e.Kind == fieldlog.Hived) {
+			out[len(out)-1].until = e.Date
+			out = append(out, life{from: e.Date})
+			ended = false
+		}
+		l := &out[len(out)-1]
+		l.events = append(l.events, e)
+		ended = ended || e.Kind == fieldlog.Died || e.Kind == fieldlog.United
+	}
+	return out
+}
+
+// holds reports whether a day is one of the life.
+func (l life) holds(day sampling.Date) bool {
+	return day >= l.from && (l.until.IsZero() || day < l.until)
+}
+
+// lifeOn is the life of a day.
+func lifeOn(events []fieldlog.Event, day sampling.Date) life {
+	all := lives(events)
+	return all[max(0, slices.IndexFunc(all, func(l life) bool { return l.holds(day) }))]
+}
+
 // Of turns the events of one colony into all that is known to have happened to
 // it, over what base says of every colony. Events after the day count only as
-// plans. Where the record says nothing of supers, base does.
+// plans. Where the record says nothing of supers, base does. Of several that bore
+// the name it is that of the day.
 func Of(rec *fieldlog.Record, yard, colony string, base decide.Colony, day sampling.Date) (Colony, error) {
-	return of(rec, yard, colony, base, day, day)
+	own, err := rec.History(yard, colony)
+	if err != nil {
+		return Colony{}, err
+	}
+	return of(rec, lifeOn(own, day), base, day, day)
 }
 
 // of is Of with the colonies that were joined to it up to another day: of one that
 // was itself joined to another, those of the days before, so that a record in
 // which two colonies are joined to each other ends.
-func of(rec *fieldlog.Record, yard, colony string, base decide.Colony, day, came sampling.Date) (Colony, error) {
-	own, err := rec.History(yard, colony)
-	if err != nil {
-		return Colony{}, err
-	}
+func of(rec *fieldlog.Record, l life, base decide.Colony, day, came sampling.Date) (Colony, error) {
+	own := l.events
 	s := Colony{Colony: base}
 	s.Name, s.Began, s.Since = own[0].Colony, own[0].Date, own[0].Date
 	inherited := before(rec, own, nil)
@@ -59,11 +111,11 @@ func of(rec *fieldlog.Record, yard, colony string, base decide.Colony, day, came
 		s.Began = min(s.Began, inherited[0].Date)
 	}
 	events := append(inherited, own...)
-	s.Splits = dividedOn(rec, events[len(events)-1], day)
+	s.Splits = slices.DeleteFunc(dividedOn(rec, events[len(events)-1], day), func(d sampling.Date) bool { return !l.holds(d) })
 	for _, on := range s.Splits {
 		s.Happenings = append(s.Happenings, decide.Happening{On: on, Kind: decide.Divided})
 	}
-	if err := s.join(rec, events, base, came); err != nil {
+	if err := s.join(rec, l, base, came); err != nil {
 		return s, err
 	}
 	s.Supers = supers(happened(own, day), base.Supers)
@@ -93,12 +145,16 @@ func of(rec *fieldlog.Record, yard, colony string, base decide.Colony, day, came
 
 // join adds the colonies that were joined to this one up to a day, with what is
 // known of them.
-func (s *Colony) join(rec *fieldlog.Record, events []fieldlog.Event, base decide.Colony, day sampling.Date) error {
-	for _, e := range rec.Came(fieldlog.Of(events[len(events)-1])) {
-		if e.Date > day {
+func (s *Colony) join(rec *fieldlog.Record, l life, base decide.Colony, day sampling.Date) error {
+	for _, e := range rec.Came(fieldlog.Of(l.events[len(l.events)-1])) {
+		if e.Date > day || !l.holds(e.Date) {
 			continue
 		}
-		c, err := of(rec, e.Yard, e.Colony, base, e.Date, e.Date-1)
+		its, err := rec.History(e.Yard, e.Colony)
+		if err != nil {
+			return err
+		}
+		c, err := of(rec, lifeOn(its, e.Date), base, e.Date, e.Date-1)
 		if err != nil {
 			return err
 		}
@@ -160,7 +216,7 @@ func before(rec *fieldlog.Record, events []fieldlog.Event, children []fieldlog.C
 	if err != nil {
 		return nil // a colony bought in, or one that is not in this record
 	}
-	parent = slices.DeleteFunc(parent, func(e fieldlog.Event) bool { return e.Date > split.Date })
+	parent = slices.DeleteFunc(lifeOn(parent, split.Date).events, func(e fieldlog.Event) bool { return e.Date > split.Date })
 	return append(before(rec, parent, append(children, fieldlog.Of(split))), parent...)
 }
 
