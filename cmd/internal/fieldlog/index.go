@@ -254,14 +254,16 @@ func (e Event) says() string {
 // stand in it, under the names they have there.
 func (r *Record) Colonies() []Colony { return slices.Clone(r.colonies) }
 
-// Ended is the day on which a colony died or was united, zero while it lives.
-func (r *Record) Ended(of Colony) sampling.Date {
+// Ended is the day up to another on which the colony of a name died or was
+// united, zero when it lives then: also where another was put into its hive since.
+func (r *Record) Ended(of Colony, day sampling.Date) sampling.Date {
 	end := sampling.Date(0)
 	for _, e := range r.chosen(r.byColony[Colony{SameName(of.Yard), SameName(of.Name)}]) {
-		switch e.Kind {
-		case Died, United:
+		switch {
+		case e.Date > day:
+		case e.Kind == Died || e.Kind == United:
 			end = e.Date
-		case Split, Hived:
+		case e.Kind == Split || e.Kind == Hived:
 			end = 0
 		}
 	}

@@ -347,8 +347,7 @@ func orNew(question string) string {
 // their stands.
 func (a *addition) living() []fieldlog.Colony {
 	return slices.DeleteFunc(a.rec.InStandOrder(a.common.Yard), func(c fieldlog.Colony) bool {
-		end := a.rec.Ended(c)
-		return !end.IsZero() && end <= a.common.Date
+		return !a.rec.Ended(c, a.common.Date).IsZero()
 	})
 }
 

@@ -333,15 +333,9 @@ func (r *reading) yards() []string {
 // stand, then the others in the order in which they came into the record. Those
 // that are no more on a day are left out.
 func (r *reading) hives(yard string, day sampling.Date) []fieldlog.Colony {
-	gone := map[fieldlog.Colony]bool{}
-	for _, e := range r.Once() {
-		if (e.Kind == fieldlog.Died || e.Kind == fieldlog.United) && e.Date <= day {
-			gone[fieldlog.Of(e)] = true
-		}
-	}
 	var out []fieldlog.Colony
 	for _, k := range r.Colonies() {
-		if fieldlog.SameName(k.Yard) == fieldlog.SameName(yard) && !gone[identity(k)] {
+		if fieldlog.SameName(k.Yard) == fieldlog.SameName(yard) && r.Ended(k, day).IsZero() {
 			out = append(out, k)
 		}
 	}
