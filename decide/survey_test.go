@@ -66,9 +66,11 @@ func TestSurveyIsTheRecordOfOneCount(t *testing.T) {
 			reasons[want.Because]++
 		}
 	}
-	for range long.Of(4, 1) {
-		rapid.Check(t, try)
-	}
+	rapid.Check(t, func(r *rapid.T) {
+		for range long.Of(4, 1) {
+			try(r)
+		}
+	})
 	for _, r := range []Reason{Risky, OverLine, UnderLine, InGeneral, SmallSample} {
 		if reasons[r] == 0 {
 			t.Errorf("no colony was called so because %q: %v", r, reasons)
