@@ -96,7 +96,7 @@ var kindsMean = map[fieldlog.Kind]string{
 	fieldlog.Split:             "colony is the new part, pair the colony it was taken from",
 	fieldlog.United:            "colony is the one that ends, pair the one it was joined to",
 	fieldlog.Swarmed:           "a swarm left",
-	fieldlog.Hived:             "a swarm or package was put into an empty hive",
+	fieldlog.Hived:             "a swarm or package was put into an empty hive; it is another colony than one of that name that died or was united",
 	fieldlog.Requeened:         "a new queen",
 	fieldlog.Queenless:         "the queen is gone",
 	fieldlog.BroodBreak:        "brood no: the queen stopped laying, and the last brood emerges three weeks later; brood yes: she or another lays again",

@@ -63,11 +63,12 @@
 // colony is the one that ends and pair the one it was joined to. brood-break:
 // with brood no, the day the queen stopped laying (caged or taken out); with
 // brood yes, the day she or another laid again. Capped brood is gone three weeks
-// after the one and there again nine days after the other. queen-caged and queen-released say the same. treatment-end: what
-// lay in the hive came out; with active, only that. hived: a swarm or package
-// put into an empty hive. renamed: colony is the name it has now, pair the one it
-// had; all its rows up to that day are told under the new name. signs: crippled
-// wings or sick brood were seen.
+// after the one and there again nine days after the other. queen-caged and
+// queen-released say the same. treatment-end: what lay in the hive came out; with
+// active, only that. hived: a swarm or package put into an empty hive; where the
+// colony of that name died or was united it is another, and so is a part. renamed:
+// colony is the name it has now, pair the one it had; all its rows up to that day
+// are told under the new name. signs: crippled wings or sick brood were seen.
 //
 // # Plans
 //
