@@ -211,8 +211,7 @@ func (p *Pool) conclude() error {
 			// depends on the value as well.
 			of := l
 			if len(m.Known) > 1 {
-				row := p.fit.rows[i][k]
-				of = p.scores[i].Likelihood(p.fit.othersAt(i, k, row.first-6, row.first+len(row.mass)+6))
+				of = p.scores[i].Likelihood(p.fit.othersAt(i, k, p.fit.rows[i][k]))
 			}
 			if parts[k], err = known.Times(of); err != nil {
 				if len(m.Known) == 1 || p.recovery[k] > 0 {
@@ -239,8 +238,8 @@ func (p *Pool) conclude() error {
 func (p *Pool) with(colony int, m Member) (sampling.Density, error) {
 	parts, chances := make([]sampling.Density, len(m.Known)), make([]float64, len(m.Known))
 	for k, known := range m.Known {
-		pull := p.fit.othersAt(colony, k, 0, len(sampling.ScoreNodes()))
 		row := newPoolRow(p.scores[colony].Mass(known))
+		pull := p.fit.othersAt(colony, k, row)
 		parts[k] = known
 		if chances[k] = row.under(pull) * m.Chances[k]; chances[k] == 0 {
 			continue

@@ -395,12 +395,12 @@ func (f *poolFit) others(without int) []float64 {
 }
 
 // othersAt is what all colonies but one say when the shared recovery has its
-// value s, as a pull times the chance of that value, at the scores from one place
-// to before another and 0 elsewhere.
-func (f *poolFit) othersAt(without, s, from, to int) []float64 {
+// value s, as a pull times the chance of that value, where a record of that colony
+// leaves any.
+func (f *poolFit) othersAt(without, s int, row poolRow) []float64 {
 	weights := f.leaving(without)
 	out := make([]float64, len(f.cells[0].pull))
-	from, to = max(from, 0), min(to, len(out))
+	from, to := max(row.first-6, 0), min(row.first+len(row.mass)+6, len(out))
 	for i, c := range f.cells {
 		axpy(out[from:to], weights[i][s], c.pull[from:to])
 	}

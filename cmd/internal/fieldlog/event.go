@@ -58,6 +58,13 @@ var plannable = []Kind{Treatment, TreatmentEnd, BroodBreak, QueenCaged, QueenRel
 // Plannable reports whether an event of the kind may be planned.
 func (k Kind) Plannable() bool { return slices.Contains(plannable, k) }
 
+// Begins reports whether a colony comes into a hive by it: another than one of
+// that name which had ended.
+func (k Kind) Begins() bool { return k == Split || k == Hived }
+
+// Ends reports whether its colony is no more after it.
+func (k Kind) Ends() bool { return k == Died || k == United }
+
 // Mark says whether an event was planned and whether it was done.
 type Mark string
 

@@ -261,9 +261,9 @@ func (r *Record) Ended(of Colony, day sampling.Date) sampling.Date {
 	for _, e := range r.chosen(r.byColony[Colony{SameName(of.Yard), SameName(of.Name)}]) {
 		switch {
 		case e.Date > day:
-		case e.Kind == Died || e.Kind == United:
+		case e.Kind.Ends():
 			end = e.Date
-		case e.Kind == Split || e.Kind == Hived:
+		case e.Kind.Begins():
 			end = 0
 		}
 	}

@@ -103,7 +103,7 @@ func (s *season) oldName(e Event) {
 		return
 	}
 	for _, o := range s.Events {
-		if o.counts() && Of(o) == Of(e) && (o.Kind == Split || o.Kind == Hived) {
+		if o.counts() && Of(o) == Of(e) && o.Kind.Begins() {
 			return // a new colony
 		}
 	}

@@ -170,7 +170,7 @@ func (s *season) event(e Event) {
 	s.oldName(e)
 	s.future(e)
 	if c.ended != nil && e.Date > c.ended.Date {
-		if e.Kind == Split || e.Kind == Hived {
+		if e.Kind.Begins() {
 			*c = colonyState{name: c.name, first: c.first, wasEnded: c.wasEnded, endedOn: c.endedOn}
 		} else {
 			how := "died"
@@ -180,7 +180,7 @@ func (s *season) event(e Event) {
 			s.fail(e, "date", fmt.Sprintf("%s %s %s, so there can be no %s later", e.Colony, how, on(*c.ended), e.Kind), "check both dates and the name; where a new colony came into the hive, write down the day it was hived")
 		}
 	}
-	if ends := e.Kind == Died || e.Kind == United; ends && !c.wasEnded {
+	if e.Kind.Ends() && !c.wasEnded {
 		c.wasEnded, c.endedOn = true, e.Date
 	}
 	switch e.Kind {

@@ -115,7 +115,7 @@ func (r *reading) event(e fieldlog.Event) error {
 	case fieldlog.HoneyTaken, fieldlog.Moved:
 		r.add(decide.Happening{On: e.Date, Kind: decide.HappeningKind(e.Kind)})
 	}
-	if mine && (e.Kind == fieldlog.Died || e.Kind == fieldlog.United) {
+	if mine && e.Kind.Ends() {
 		r.Gone = e.Date
 		r.Died = e.Kind == fieldlog.Died
 		if r.Died {

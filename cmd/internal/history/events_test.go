@@ -20,7 +20,7 @@ func base(t *testing.T) decide.Colony {
 	return decide.Colony{History: decide.History{Assumptions: sampling.DefaultAssumptions(), Rates: decide.DefaultRates(), Year: year}}
 }
 
-func colony(t *testing.T, rows string, today sampling.Date) Colony {
+func read(t *testing.T, rows string) *fieldlog.Record {
 	t.Helper()
 	rec, err := fieldlog.Read("log.csv", strings.NewReader("date,colony,event,active,application,until,mark,id,undo_of,adult_bees,method,mites,amount,weather\n"+rows))
 	if err != nil {
@@ -29,7 +29,12 @@ func colony(t *testing.T, rows string, today sampling.Date) Colony {
 	for _, p := range rec.Problems {
 		t.Fatal(p)
 	}
-	c, err := Of(rec, "", "elm", base(t), today)
+	return rec
+}
+
+func colony(t *testing.T, rows string, today sampling.Date) Colony {
+	t.Helper()
+	c, err := Of(read(t, rows), "", "elm", base(t), today)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -213,10 +218,7 @@ func TestAnotherColonyUnderTheName(t *testing.T) {
 	if c := colony(t, rows, on(7, 1)); c.Began != on(4, 15) || c.Lives(on(7, 1)) || !c.Died || len(c.Counts) != 1 || len(c.Treatments) != 1 || c.BeesOn != on(4, 15) {
 		t.Errorf("the first: %+v", c.Colony)
 	}
-	rec, err := fieldlog.Read("log.csv", strings.NewReader("date,colony,event,active,application,until,mark,id,undo_of,adult_bees,method,mites,amount,weather\n"+rows))
-	if err != nil {
-		t.Fatal(err)
-	}
+	rec := read(t, rows)
 	for day, want := range map[sampling.Date]string{on(7, 1): "elm gone, ash", on(8, 10): "elm (2026) gone, elm, ash"} {
 		all, err := Yard(rec, "", base(t), day)
 		if err != nil {

@@ -64,14 +64,14 @@ func lives(events []fieldlog.Event) []life {
 	out := []life{{}}
 	ended := false
 	for _, e := range events {
-		if ended && (e.Kind == fieldlog.Split || e.Kind == fieldlog.Hived) {
+		if ended && e.Kind.Begins() {
 			out[len(out)-1].until = e.Date
 			out = append(out, life{from: e.Date})
 			ended = false
 		}
 		l := &out[len(out)-1]
 		l.events = append(l.events, e)
-		ended = ended || e.Kind == fieldlog.Died || e.Kind == fieldlog.United
+		ended = ended || e.Kind.Ends()
 	}
 	return out
 }

@@ -419,7 +419,7 @@ func (a *addition) others() error {
 		}
 		return nil
 	}
-	begins := e.Kind == fieldlog.Split || e.Kind == fieldlog.Hived
+	begins := e.Kind.Begins()
 	for _, word := range a.words {
 		if name, mites, ok := strings.Cut(word, "="); ok {
 			return &sampling.SyntaxError{Input: word, Offset: len(name), Length: len(mites) + 1, Problem: fmt.Sprintf("mites belong to a count, and %s is none", a.c.Args().First()), Remedy: "leave it out, or write the count as a line of its own"}

@@ -163,10 +163,15 @@ func tellWith(e fieldlog.Event, count func(sampling.Count) string) string {
 	case fieldlog.Done:
 		add("done as planned")
 	}
-	if e.Note != "" {
-		add("%s", strings.Join(strings.Fields(show.Printable(strings.ReplaceAll(e.Note, "\n", " "))), " "))
+	told := strings.Join(parts, "; ")
+	note := strings.Join(strings.Fields(show.Printable(strings.ReplaceAll(e.Note, "\n", " "))), " ")
+	switch {
+	case told == "" || note == "":
+		return told + note
+	case strings.HasPrefix(note, "("): // as --again writes it
+		return told + " " + note
 	}
-	return strings.ReplaceAll(strings.Join(parts, "; "), "; (", " (") // a note that is all in brackets, as --again has it
+	return told + "; " + note
 }
 
 // tellCount says a count in words.
